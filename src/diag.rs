@@ -1,0 +1,142 @@
+//! What is wrong with a file, as a value: code, headline, places, mend.
+//!
+//! Only the renderers under this module know lines, columns and colours. A refusal of a person's
+//! move and a fault of the machine are other families and never pass through here.
+
+pub mod codes;
+pub mod render;
+
+use crate::source::Span;
+pub use codes::Code;
+
+/// How much a diagnostic weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Level {
+    /// Worth knowing; the file can be used.
+    Warning,
+    /// The file cannot be used.
+    Error,
+}
+
+/// A place with a word about it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Label {
+    /// The place.
+    pub span: Span,
+    /// What is there; may be empty for the primary place.
+    pub text: String,
+}
+
+/// One finding about a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Diagnostic {
+    /// Its stable code.
+    pub code: Code,
+    /// Its weight.
+    pub level: Level,
+    /// One sentence without a full stop, in the author's terms.
+    pub headline: String,
+    /// The exact characters that are wrong.
+    pub primary: Label,
+    /// Other places that matter.
+    pub related: Vec<Label>,
+    /// What to do about it.
+    pub help: Option<String>,
+}
+
+impl Diagnostic {
+    /// An error with its place.
+    pub fn error(code: Code, span: Span, headline: impl Into<String>) -> Self {
+        Self {
+            code,
+            level: Level::Error,
+            headline: headline.into(),
+            primary: Label { span, text: String::new() },
+            related: Vec::new(),
+            help: None,
+        }
+    }
+
+    /// A warning with its place.
+    pub fn warning(code: Code, span: Span, headline: impl Into<String>) -> Self {
+        Self { level: Level::Warning, ..Self::error(code, span, headline) }
+    }
+
+    /// Says a word at the primary place.
+    #[must_use]
+    pub fn label(mut self, text: impl Into<String>) -> Self {
+        self.primary.text = text.into();
+        self
+    }
+
+    /// Adds a related place.
+    #[must_use]
+    pub fn related(mut self, span: Span, text: impl Into<String>) -> Self {
+        self.related.push(Label { span, text: text.into() });
+        self
+    }
+
+    /// Says what to do.
+    #[must_use]
+    pub fn help(mut self, text: impl Into<String>) -> Self {
+        self.help = Some(text.into());
+        self
+    }
+
+    /// True for an error.
+    pub fn is_error(&self) -> bool {
+        self.level == Level::Error
+    }
+}
+
+/// True when any of `diagnostics` is an error.
+pub fn has_errors(diagnostics: &[Diagnostic]) -> bool {
+    diagnostics.iter().any(Diagnostic::is_error)
+}
+
+/// The name among `known` that `word` most likely meant, by edit distance.
+pub fn suggestion<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let limit = (word.chars().count() / 3).max(1);
+    known
+        .into_iter()
+        .map(|candidate| (edit_distance(word, candidate), candidate))
+        .filter(|(distance, _)| *distance <= limit)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate)
+}
+
+/// Levenshtein distance with a swap of neighbours counted as one edit.
+fn edit_distance(a: &str, b: &str) -> usize {
+    let a: Vec<char> = a.chars().collect();
+    let b: Vec<char> = b.chars().collect();
+    let mut rows = vec![vec![0usize; b.len() + 1]; a.len() + 1];
+    for (i, row) in rows.iter_mut().enumerate() {
+        row[0] = i;
+    }
+    for j in 0..=b.len() {
+        rows[0][j] = j;
+    }
+    for i in 1..=a.len() {
+        for j in 1..=b.len() {
+            let change = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
+            let mut best = change.min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1);
+            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
+                best = best.min(rows[i - 2][j - 2] + 1);
+            }
+            rows[i][j] = best;
+        }
+    }
+    rows[a.len()][b.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_near_miss_is_suggested_and_a_far_one_is_not() {
+        assert_eq!(suggestion("mesure", ["do", "measure"]), Some("measure"));
+        assert_eq!(suggestion("verdcit", ["verdict", "value"]), Some("verdict"));
+        assert_eq!(suggestion("banana", ["do", "measure"]), None);
+    }
+}

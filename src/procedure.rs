@@ -1,0 +1,5 @@
+//! Procedure files: what they hold, and reading them from YAML with every fault of a file at once.
+//!
+//! Joining procedures with each other and with equipment is `walk::flow`'s work.
+
+pub mod model;

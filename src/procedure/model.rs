@@ -1,0 +1,477 @@
+//! A procedure as read from one file: checked in itself, not yet joined with others.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use crate::expr::{Expr, Path};
+use crate::ids::{
+    EquipmentId, FigureId, Name, PartId, PersonId, ProcedureId, Revision, Role, StepId, TokenId,
+};
+use crate::source::{At, Span};
+use crate::units::{Limit, Quantity, Unit};
+
+/// A condition with its own text, so that people can be shown why a step is not applicable.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Condition {
+    /// The text as the author wrote it.
+    pub text: String,
+    /// The parsed condition.
+    pub expr: Expr<Path>,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// One line of a file's change log.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RevisionNote {
+    /// The revision that the line is about.
+    pub revision: Revision,
+    /// The day of the change.
+    pub date: NaiveDate,
+    /// Who wrote it.
+    pub by: PersonId,
+    /// What changed, where the author says so.
+    pub what: Option<String>,
+    /// Why.
+    pub why: String,
+}
+
+/// The family of signal words that a procedure uses.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SignalWords {
+    /// ANSI Z535.6: CAUTION is about people, NOTICE about property.
+    AnsiZ535,
+}
+
+/// A procedure file.
+#[derive(Debug, Clone)]
+pub struct Procedure {
+    /// Its id, which is also the name of its file without the ending.
+    pub id: At<ProcedureId>,
+    /// One line for people.
+    pub title: String,
+    /// The equipment file or the family of equipment that it is written for.
+    pub equipment: At<EquipmentId>,
+    /// Its revision.
+    pub revision: Revision,
+    /// The day from which the revision holds.
+    pub effective: NaiveDate,
+    /// The change log, newest first or last as written.
+    pub revisions: Vec<RevisionNote>,
+    /// Who carries out steps that name nobody else.
+    pub performed_by: Role,
+    /// Who signs for a job of this procedure.
+    pub signed_by: Role,
+    /// The family of signal words.
+    pub signal_words: SignalWords,
+    /// What must be at hand before step 1.
+    pub needs: Needs,
+    /// The tokens that steps set, clear and need.
+    pub tokens: BTreeMap<TokenId, Token>,
+    /// Tokens that the caller must have set.
+    pub assumes: Vec<At<TokenId>>,
+    /// What must hold on every path.
+    pub promises: Vec<Promise>,
+    /// The steps, in order.
+    pub steps: Vec<Step>,
+}
+
+/// What must be at hand before step 1, in the author's words or names.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Needs {
+    /// People and their qualifications.
+    pub people: Vec<String>,
+    /// Tools and instruments by kind.
+    pub tools: Vec<At<Name>>,
+    /// Supplies.
+    pub supplies: Vec<At<Name>>,
+    /// Personal protective equipment.
+    pub ppe: Vec<At<Name>>,
+    /// The state of the machine.
+    pub state: Vec<String>,
+}
+
+impl Needs {
+    /// The lines to confirm, each with its heading, in the order they are shown.
+    pub fn lines(&self) -> Vec<String> {
+        let named = |heading: &str, names: &[At<Name>]| {
+            names.iter().map(|n| format!("{heading}: {}", n.value.spoken())).collect::<Vec<_>>()
+        };
+        let mut lines: Vec<String> = Vec::new();
+        lines.extend(self.people.iter().map(|p| format!("people: {p}")));
+        lines.extend(self.state.iter().map(|s| format!("machine: {s}")));
+        lines.extend(named("wear", &self.ppe));
+        lines.extend(named("tool", &self.tools));
+        lines.extend(named("supply", &self.supplies));
+        lines
+    }
+}
+
+/// A declared token.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Token {
+    /// For people: "locked out at the isolator".
+    pub title: String,
+    /// True when release needs the token cleared again.
+    pub clear_before_release: bool,
+    /// Where it is declared.
+    pub span: Span,
+}
+
+/// Something that must hold on every path. Read and resolved in this version, proved in a later one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Promise {
+    /// `never: {reach: STEP, when: CONDITION}`
+    NeverReach {
+        /// The step, by dotted name.
+        step: Path,
+        /// The condition under which it must not be reached; always, when absent.
+        when: Option<Condition>,
+        /// Why.
+        because: String,
+    },
+    /// `always: {first: STEP, before: STEP}`
+    FirstBefore {
+        /// The step that must be completed and accepted first.
+        first: Path,
+        /// The step, or `end`.
+        before: Path,
+        /// Why.
+        because: String,
+    },
+}
+
+/// The signal words, from worst to least.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum SignalWord {
+    /// Will kill or maim.
+    Danger,
+    /// Can kill or maim.
+    Warning,
+    /// Can hurt.
+    Caution,
+    /// Can damage property.
+    Notice,
+}
+
+impl SignalWord {
+    /// Every signal word, worst first.
+    pub const ALL: [Self; 4] = [Self::Danger, Self::Warning, Self::Caution, Self::Notice];
+
+    /// The word as printed.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Danger => "DANGER",
+            Self::Warning => "WARNING",
+            Self::Caution => "CAUTION",
+            Self::Notice => "NOTICE",
+        }
+    }
+}
+
+/// One safety message: shown whole, before the action, acknowledged on its own.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SafetyText {
+    /// How grave.
+    pub word: SignalWord,
+    /// What can hurt.
+    pub hazard: String,
+    /// What happens then.
+    pub consequence: String,
+    /// How to avoid it.
+    pub avoid: String,
+}
+
+/// As found or as left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Phase {
+    /// Before anything was changed.
+    Found,
+    /// As the machine goes back.
+    Left,
+}
+
+/// One step.
+#[derive(Debug, Clone)]
+pub struct Step {
+    /// Its name, unique among the names visible where it stands.
+    pub id: At<StepId>,
+    /// Not applicable where this is false.
+    pub when: Option<Condition>,
+    /// Shown before the action, worst first.
+    pub safety: Vec<SafetyText>,
+    /// Tools and supplies used.
+    pub uses: Vec<At<Name>>,
+    /// Tokens set when the step is done.
+    pub sets: Vec<At<TokenId>>,
+    /// Tokens cleared when the step is done.
+    pub clears: Vec<At<TokenId>>,
+    /// Tokens without which the step may not be done.
+    pub needs: Vec<At<TokenId>>,
+    /// Why the step is there.
+    pub why: Option<String>,
+    /// What good looks like.
+    pub expect: Option<String>,
+    /// Who does it, where not the procedure's `performed_by`.
+    pub by: Option<Role>,
+    /// Where its limit comes from.
+    pub basis: Option<String>,
+    /// As found or as left.
+    pub phase: Option<Phase>,
+    /// What is done.
+    pub action: Action,
+}
+
+/// A step's one action.
+#[derive(Debug, Clone)]
+pub enum Action {
+    /// One instruction.
+    Do {
+        /// The instruction.
+        text: String,
+    },
+    /// A list confirmed item by item.
+    Check {
+        /// What the list is about.
+        text: String,
+        /// The items, at least one.
+        items: Vec<String>,
+        /// Taken when an item is not so; to the mechanic, when absent.
+        not_so: Exit,
+    },
+    /// A part compared with described findings.
+    Look {
+        /// What to look at.
+        text: String,
+        /// True when several findings may be picked.
+        several: bool,
+        /// The findings in file order, at least two.
+        findings: Vec<Finding>,
+    },
+    /// A reading against a limit.
+    Measure {
+        /// What to measure.
+        text: String,
+        /// The kind of instrument, as the shop's list names kinds.
+        with: At<Name>,
+        /// The unit that a bare number means.
+        unit: Unit,
+        /// The limit.
+        limit: LimitRef,
+        /// Taken when the reading is below the limit.
+        below: Option<Exit>,
+        /// Taken when the reading is above the limit.
+        above: Option<Exit>,
+        /// Taken when no reading could be made.
+        could_not_measure: Exit,
+    },
+    /// A fact typed in.
+    Enter {
+        /// What to enter.
+        text: String,
+        /// What is accepted.
+        kind: EntryKind,
+    },
+    /// A signature by a role over everything so far in its section.
+    Hold {
+        /// What is released.
+        text: String,
+        /// Who may release it.
+        role: Role,
+    },
+    /// Grouped steps.
+    Section {
+        /// Its heading.
+        title: String,
+        /// Repeated per position of this kind.
+        each: Option<At<Name>>,
+        /// Repeated until a condition holds.
+        repeat: Option<Repeat>,
+        /// The steps, in order, at least one.
+        steps: Vec<Step>,
+    },
+    /// Another procedure.
+    Perform {
+        /// The procedure.
+        procedure: At<ProcedureId>,
+    },
+    /// The job ends here.
+    Stop(StopText),
+}
+
+impl Action {
+    /// The action's word in the language.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Do { .. } => "do",
+            Self::Check { .. } => "check",
+            Self::Look { .. } => "look",
+            Self::Measure { .. } => "measure",
+            Self::Enter { .. } => "enter",
+            Self::Hold { .. } => "hold",
+            Self::Section { .. } => "section",
+            Self::Perform { .. } => "perform",
+            Self::Stop(_) => "stop",
+        }
+    }
+}
+
+/// How a job ends before its end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StopText {
+    /// What ends the job and what happens to the machine.
+    pub text: String,
+    /// The state in which the machine is left.
+    pub safe_state: String,
+    /// Who is told.
+    pub tell: Vec<String>,
+}
+
+/// One thing that may be seen.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// Its name in conditions.
+    pub id: At<Name>,
+    /// What it looks like.
+    pub see: String,
+    /// A likely cause, where there is one.
+    pub likely_cause: Option<String>,
+    /// What follows.
+    pub exit: Exit,
+}
+
+/// The finding that excludes all others of its step.
+pub const NO_FAULT: &str = "no_fault";
+
+/// A verdict on a part, from best to worst, so that the greatest of several findings wins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Verdict {
+    /// Good as it is.
+    Accept,
+    /// To be worked on, then inspected again.
+    Rework,
+    /// To be replaced.
+    Replace,
+    /// A mechanic decides.
+    Refer,
+    /// The job ends.
+    Stop,
+}
+
+impl Verdict {
+    /// Every verdict, best first.
+    pub const ALL: [Self; 5] =
+        [Self::Accept, Self::Rework, Self::Replace, Self::Refer, Self::Stop];
+
+    /// The verdict's word in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Accept => "accept",
+            Self::Rework => "rework",
+            Self::Replace => "replace",
+            Self::Refer => "refer",
+            Self::Stop => "stop",
+        }
+    }
+
+    /// Reads a verdict's word.
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|v| v.word() == word)
+    }
+}
+
+/// What follows from an outcome: a verdict and what it brings.
+#[derive(Debug, Clone)]
+pub struct Exit {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// What the person is told.
+    pub say: Option<String>,
+    /// Parts that a `replace` adds to the parts list, or that a `refer` may add.
+    pub parts: Vec<At<PartId>>,
+    /// Who decides a `refer`.
+    pub to: Role,
+    /// Steps that belong to the outcome; for `rework`, the work before the same inspection again.
+    pub steps: Vec<Step>,
+    /// For `rework`: how often the work may be done, and what then.
+    pub rework: Option<Rework>,
+    /// For `stop`: how the job ends.
+    pub stop: Option<StopText>,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// The bound of a rework.
+#[derive(Debug, Clone)]
+pub struct Rework {
+    /// How often the rework may be done.
+    pub at_most: CountRef,
+    /// Taken when it has been done that often and the inspection still asks for it.
+    pub otherwise: Otherwise,
+}
+
+/// A section's repetition.
+#[derive(Debug, Clone)]
+pub struct Repeat {
+    /// Ends the repetition, read after each pass.
+    pub until: Condition,
+    /// The most passes.
+    pub at_most: CountRef,
+    /// Taken when the last pass still does not meet `until`.
+    pub otherwise: Otherwise,
+}
+
+/// What follows when a bound is reached.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Otherwise {
+    /// The job ends.
+    Stop(StopText),
+    /// Someone decides: accept and go on, or stop.
+    Refer {
+        /// Who.
+        to: Role,
+        /// What they are told.
+        say: String,
+    },
+}
+
+/// A whole number given here or by the equipment file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum CountRef {
+    /// Given here.
+    Literal(At<u32>),
+    /// A constant of the equipment file.
+    Figure(At<FigureId>),
+}
+
+/// A limit given here or by the equipment file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LimitRef {
+    /// Given here.
+    Here(At<Limit>),
+    /// A limit of the equipment file.
+    Figure(At<FigureId>),
+}
+
+/// What an `enter` step accepts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum EntryKind {
+    /// Any text of one line.
+    Text,
+    /// A figure in a unit.
+    Figure {
+        /// The unit that a bare number means.
+        unit: Unit,
+        /// The plausible range, where there is one; outside it the entry is refused.
+        plausible: Option<(Quantity, Quantity)>,
+    },
+    /// One of named choices, in file order.
+    Choice(Vec<(At<Name>, String)>),
+    /// A calendar day, `YYYY-MM-DD`.
+    Date,
+    /// A serial number, matched character by character with the machine's.
+    Serial,
+    /// The letter on the name plate; sets the machine's settings.
+    FitOut,
+}

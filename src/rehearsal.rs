@@ -1,0 +1,3 @@
+//! Rehearsal files: what they hold, and reading them from YAML. Playing them is `session`'s work.
+
+pub mod model;

@@ -1,0 +1,85 @@
+//! A rehearsal file: a procedure played with scripted answers, and what must come of it.
+
+use crate::ids::{Name, PartId, PersonId, ProcedureId};
+use crate::procedure::model::Verdict;
+use crate::source::{At, Span};
+
+/// A rehearsal file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rehearsal {
+    /// Its id.
+    pub id: Name,
+    /// One line for people.
+    pub title: String,
+    /// The procedure that is played.
+    pub procedure: At<ProcedureId>,
+    /// The machine's tag in the shop file.
+    pub machine: At<String>,
+    /// Who performs.
+    pub performer: At<PersonId>,
+    /// Who decides, releases holds and signs for the job.
+    pub mechanic: At<PersonId>,
+    /// The answers. Steps that need no judgement (do, check, acknowledging, holds) are answered
+    /// done, yes and released where nothing is scripted.
+    pub answers: Vec<Scripted>,
+    /// What must come of it.
+    pub expect: Expectation,
+}
+
+/// One scripted answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Scripted {
+    /// The address, where `*` stands for any position or pass.
+    pub at: At<String>,
+    /// The answer.
+    pub answer: ScriptedAnswer,
+    /// Where it stands.
+    pub span: Span,
+}
+
+/// What a script answers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ScriptedAnswer {
+    /// `reading: "44.1 mm"` with `using: C-03`
+    Reading {
+        /// As the person would type it.
+        text: String,
+        /// The instrument's mark.
+        instrument: String,
+    },
+    /// `could_not_measure: REASON`
+    CouldNotMeasure(String),
+    /// `found: [torn]`
+    Found(Vec<Name>),
+    /// `enter: TEXT`
+    Entered(String),
+    /// `not_so: [2]`: the numbers of the items, from 1, that are not so.
+    NotSo(Vec<u32>),
+    /// `decide: replace` with `because`
+    Decide {
+        /// The mechanic's verdict.
+        verdict: Verdict,
+        /// The mechanic's reason.
+        because: String,
+    },
+}
+
+/// How a played job must end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OutcomeWord {
+    /// All steps done and the job released.
+    Released,
+    /// A stop was reached.
+    Stopped,
+}
+
+/// What must come of a rehearsal; only what is stated is compared.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Expectation {
+    /// How the job ends.
+    pub outcome: OutcomeWord,
+    /// Parts needed, by part and position as the parts list shows them.
+    pub parts: Option<Vec<(PartId, String)>>,
+    /// Verdicts by address.
+    pub verdicts: Vec<(At<String>, Verdict)>,
+}

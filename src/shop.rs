@@ -1,0 +1,4 @@
+//! The shop file: who works here, with what, on which machines. Files and keys are `store`'s and
+//! `record`'s matter.
+
+pub mod model;

@@ -1,0 +1,119 @@
+//! A shop file: people with their keys and roles, instruments, machines, defaults.
+
+use chrono::NaiveDate;
+
+use crate::ids::{EquipmentId, Name, PersonId, Revision, Role};
+use crate::source::Span;
+use crate::units::Quantity;
+
+/// Whether jobs of this shop count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ShopKind {
+    /// Real work.
+    Record,
+    /// A made-up shop to try the program; stands in every record and on every screen.
+    Demo,
+}
+
+impl ShopKind {
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Record => "record",
+            Self::Demo => "demo",
+        }
+    }
+}
+
+/// A shop file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shop {
+    /// Its id.
+    pub id: Name,
+    /// One line for people.
+    pub title: String,
+    /// Counted up with every change of the roster or the instrument list.
+    pub revision: Revision,
+    /// Whether its jobs count.
+    pub kind: ShopKind,
+    /// The roster, in file order.
+    pub people: Vec<Person>,
+    /// Instruments, in file order.
+    pub instruments: Vec<Instrument>,
+    /// Machines, in file order.
+    pub machines: Vec<Machine>,
+}
+
+/// One person of the roster.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Person {
+    /// Their id, which is also the principal of their signatures.
+    pub id: PersonId,
+    /// Their name.
+    pub name: String,
+    /// What they may do.
+    pub roles: Vec<Role>,
+    /// Their public key, `ssh-ed25519 AAAA…` without a comment.
+    pub key: String,
+    /// The first day on which they are qualified.
+    pub qualified_from: NaiveDate,
+    /// The last day on which they are qualified.
+    pub qualified_until: NaiveDate,
+    /// The certificate that says so.
+    pub certificate: Option<String>,
+    /// The day from which the key no longer counts.
+    pub revoked: Option<NaiveDate>,
+    /// Where they are listed.
+    pub span: Span,
+}
+
+impl Person {
+    /// True when one of their roles covers `needed`.
+    pub fn covers(&self, needed: Role) -> bool {
+        self.roles.iter().any(|role| role.covers(needed))
+    }
+}
+
+/// One measuring instrument.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Instrument {
+    /// The mark on it, such as `C-03`.
+    pub id: String,
+    /// Its kind, as procedures name it.
+    pub kind: Name,
+    /// One line for people.
+    pub title: String,
+    /// The least and greatest reading.
+    pub range: (Quantity, Quantity),
+    /// The smallest step that it shows.
+    pub resolution: Quantity,
+    /// Expanded uncertainty.
+    pub uncertainty: Quantity,
+    /// Coverage factor of the uncertainty, as written.
+    pub k: String,
+    /// The last day on which its calibration holds.
+    pub calibration_due: NaiveDate,
+    /// The certificate.
+    pub certificate: String,
+    /// Why it must not be used, where that is so.
+    pub out_of_use: Option<String>,
+    /// Where it is listed.
+    pub span: Span,
+}
+
+/// One machine that the shop looks after.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Machine {
+    /// The mark on it, such as `P-101A`.
+    pub tag: String,
+    /// Its equipment file.
+    pub equipment: EquipmentId,
+    /// Its serial number, letter for letter.
+    pub serial: String,
+    /// The letter on its name plate, where it is known.
+    pub fit_out: Option<String>,
+    /// One line for people.
+    pub title: String,
+    /// Where it is listed.
+    pub span: Span,
+}

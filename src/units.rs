@@ -1,0 +1,14 @@
+//! Quantities, units, what people type, limits.
+//!
+//! Every value is an exact rational in SI units, so a comparison at a limit never depends on
+//! floating point. This version has lengths and plain numbers.
+
+pub mod entry;
+pub mod limit;
+pub mod quantity;
+pub mod unit;
+
+pub use entry::{EntryFault, Reading};
+pub use limit::{Limit, Side};
+pub use quantity::{Dimension, Quantity};
+pub use unit::Unit;

@@ -1,0 +1,328 @@
+//! What can happen in a job: answers and events, in the past tense.
+//!
+//! How they look in the journal is `journal::wire`'s matter; these types hold checked values only.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use super::address::Address;
+use crate::ids::{
+    EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
+};
+use crate::procedure::model::Verdict;
+use crate::shop::model::ShopKind;
+use crate::units::Reading;
+
+/// The version of the rules of the walk. A record of another version cannot be judged by this one.
+pub const SEMANTICS: u32 = 1;
+
+/// What a person answered to one step instance.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answer {
+    /// `do`: carried out.
+    Done,
+    /// `check` and the needs before step 1: one truth an item; complete lists only.
+    Items(Vec<bool>),
+    /// `look`: the findings picked, in file order, with an optional note.
+    Found(Vec<Name>),
+    /// `measure`: a reading.
+    Read {
+        /// The figure as typed and as understood.
+        reading: Reading,
+        /// The instrument as it stood.
+        instrument: InstrumentSnapshot,
+    },
+    /// `measure`: no reading could be made.
+    CouldNotMeasure {
+        /// Why.
+        reason: String,
+    },
+    /// `enter`: a text, choice, day or serial number, letter for letter.
+    Entered(String),
+    /// `enter` of a figure.
+    EnteredFigure(Reading),
+    /// A mechanic's decision on a referred outcome. Always signed.
+    Decided {
+        /// The verdict: accept, replace or stop.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+    },
+    /// `hold`: released. Always signed.
+    Released,
+    /// `stop`: the person has read that the job ends and has made the machine safe.
+    Stopped,
+}
+
+/// An instrument as the shop's list described it when it was used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InstrumentSnapshot {
+    /// The mark on it.
+    pub id: String,
+    /// Its kind.
+    pub kind: Name,
+    /// The last day on which its calibration held.
+    pub calibration_due: NaiveDate,
+    /// The certificate.
+    pub certificate: String,
+    /// Resolution, as the list writes it.
+    pub resolution: String,
+    /// Expanded uncertainty, as the list writes it.
+    pub uncertainty: String,
+    /// Coverage factor.
+    pub k: String,
+}
+
+/// Where the walk stands after an answer, as it was shown to the person.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Next {
+    /// This instance is asked next.
+    Ask(Address),
+    /// All steps are done.
+    End,
+    /// A stop was reached and acknowledged.
+    Stopped,
+}
+
+/// What the program made of an answer when it was given; stands in the entry, judged again on replay.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Judged {
+    /// The verdict, for steps that have one.
+    pub verdict: Option<Verdict>,
+    /// Where the walk went.
+    pub next: Next,
+}
+
+/// A signature over a statement, both as they stand in the entry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Signed {
+    /// The statement.
+    pub statement: Statement,
+    /// Its SSHSIG, armoured.
+    pub signature: String,
+}
+
+/// What somebody says with a signature. Its canonical JSON is the signed bytes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Statement {
+    /// The job.
+    pub job: JobId,
+    /// The number of the last entry before the signature.
+    pub head_n: u64,
+    /// The SHA-256 of that entry's line.
+    pub head: Sha256,
+    /// The step instance, where the signature is about one.
+    pub address: Option<Address>,
+    /// Who signs.
+    pub signer: PersonId,
+    /// In which role.
+    pub role: Role,
+    /// What is meant.
+    pub meaning: Meaning,
+    /// The claimed time.
+    pub at: Moment,
+}
+
+/// The closed list of what a signature can mean inside a journal. Each has its own namespace.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Meaning {
+    /// "I am the person working from here on."
+    Identified,
+    /// "I carried out the entries of this range."
+    Performed {
+        /// The first entry.
+        from_n: u64,
+        /// The last entry.
+        to_n: u64,
+    },
+    /// "I decide this verdict for this instance."
+    Decided {
+        /// The verdict.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+    },
+    /// "I release this hold."
+    HoldReleased,
+    /// "I correct that entry", for corrections of what only a mechanic may answer.
+    Corrected {
+        /// The entry that is superseded.
+        supersedes: u64,
+    },
+}
+
+impl Meaning {
+    /// The signature namespace of this meaning.
+    pub fn namespace(&self) -> &'static str {
+        match self {
+            Self::Identified => "session.v1@witnessmark",
+            Self::Performed { .. } => "performed.v1@witnessmark",
+            Self::Decided { .. } | Self::Corrected { .. } => "decision.v1@witnessmark",
+            Self::HoldReleased => "hold.v1@witnessmark",
+        }
+    }
+
+    /// The word in files.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Identified => "identified",
+            Self::Performed { .. } => "performed",
+            Self::Decided { .. } => "decided",
+            Self::HoldReleased => "hold_released",
+            Self::Corrected { .. } => "corrected",
+        }
+    }
+}
+
+/// What entry 0 says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JobOpened {
+    /// The job.
+    pub job: JobId,
+    /// Whether it counts.
+    pub kind: ShopKind,
+    /// The version of the rules of the walk.
+    pub semantics: u32,
+    /// The machine's tag.
+    pub machine: String,
+    /// The machine's serial number.
+    pub serial: String,
+    /// The equipment file.
+    pub equipment: EquipmentId,
+    /// The procedure that is walked.
+    pub procedure: ProcedureId,
+    /// Its revision.
+    pub revision: Revision,
+    /// The SHA-256 of every file that the job was opened with, by its path below `files/`.
+    pub files: BTreeMap<String, Sha256>,
+    /// The SHA-256 of the last record released in this shop, or zeros for the first.
+    pub previous_release: Sha256,
+}
+
+/// Something that happened.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Event {
+    /// Entry 0.
+    JobOpened(Box<JobOpened>),
+    /// A person proved their key and works from here on.
+    Identified(Box<Signed>),
+    /// The safety text of an instance was read to its end and acknowledged.
+    SafetyAcknowledged {
+        /// The instance.
+        address: Address,
+        /// The SHA-256 of the text as shown.
+        text: Sha256,
+    },
+    /// One item of a list was answered.
+    ItemChecked {
+        /// The instance.
+        address: Address,
+        /// The item, from 0.
+        item: u32,
+        /// True when it is so.
+        so: bool,
+        /// What the program made of it, with the last item only.
+        judged: Option<Judged>,
+    },
+    /// A step instance was answered.
+    Answered {
+        /// The instance.
+        address: Address,
+        /// The answer.
+        answer: Answer,
+        /// What the program made of it.
+        judged: Judged,
+        /// The signature, where the answer needs one.
+        signed: Option<Box<Signed>>,
+    },
+    /// An earlier answer was replaced.
+    Corrected {
+        /// The instance.
+        address: Address,
+        /// The entry that is superseded.
+        supersedes: u64,
+        /// The new answer.
+        answer: Answer,
+        /// Why.
+        reason: String,
+        /// What the program made of it.
+        judged: Judged,
+        /// The signature, where the answer needs one.
+        signed: Option<Box<Signed>>,
+    },
+    /// An answer that had been parked is asked again and still stands.
+    Confirmed {
+        /// The instance.
+        address: Address,
+        /// What the program made of it.
+        judged: Judged,
+    },
+    /// A free note.
+    NoteAdded {
+        /// The instance that it is about, where it is about one.
+        address: Option<Address>,
+        /// The note.
+        text: String,
+    },
+    /// The performer signed their range.
+    PerformedSigned(Box<Signed>),
+    /// Unfinished bytes at the end of the journal were set aside.
+    TornTailSetAside {
+        /// How many bytes.
+        len_bytes: u64,
+        /// Their SHA-256.
+        sha256: Sha256,
+    },
+    /// The clock went back.
+    ClockWentBack {
+        /// The time of the entry before.
+        from: Moment,
+    },
+    /// The releaser has looked at these exceptions, one by one.
+    ExceptionsAcknowledged {
+        /// The exceptions as they were shown.
+        shown: Vec<String>,
+    },
+    /// The record was written, signed and checked. Nothing may follow.
+    Released {
+        /// The SHA-256 of `record.json`.
+        record: Sha256,
+        /// The SHA-256 of `record.json.sig`.
+        signature: Sha256,
+    },
+}
+
+impl Event {
+    /// The event's word in the journal.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::JobOpened(_) => "job_opened",
+            Self::Identified(_) => "identified",
+            Self::SafetyAcknowledged { .. } => "safety_acknowledged",
+            Self::ItemChecked { .. } => "item_checked",
+            Self::Answered { .. } => "answered",
+            Self::Corrected { .. } => "corrected",
+            Self::Confirmed { .. } => "confirmed",
+            Self::NoteAdded { .. } => "note_added",
+            Self::PerformedSigned(_) => "performed_signed",
+            Self::TornTailSetAside { .. } => "torn_tail_set_aside",
+            Self::ClockWentBack { .. } => "clock_went_back",
+            Self::ExceptionsAcknowledged { .. } => "exceptions_acknowledged",
+            Self::Released { .. } => "released",
+        }
+    }
+}
+
+/// One entry of a journal, without the chain that `journal` adds.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entry {
+    /// Its number, from 0.
+    pub n: u64,
+    /// When it was observed.
+    pub at: Moment,
+    /// Who was at work; `None` before anyone identified.
+    pub by: Option<PersonId>,
+    /// What happened.
+    pub event: Event,
+}
