@@ -5,6 +5,7 @@
 
 pub mod ast;
 pub mod eval;
+mod lex;
 pub mod parse;
 pub mod typing;
 

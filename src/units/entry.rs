@@ -272,7 +272,7 @@ fn figure(text: &str) -> Result<Figure, EntryFault> {
         all => (false, all),
     };
     let (first, rest) = magnitude(pieces)?;
-    let mut figure = after_magnitude(first, rest, &joined(pieces))?;
+    let mut figure = after_magnitude(&first, rest, &joined(pieces))?;
     if negative {
         figure.value = -figure.value;
     }
@@ -281,7 +281,7 @@ fn figure(text: &str) -> Result<Figure, EntryFault> {
 
 /// Reads what follows the first magnitude: nothing, a unit, or inches after feet.
 fn after_magnitude(
-    first: Magnitude,
+    first: &Magnitude,
     rest: &[Piece<'_>],
     whole_text: &str,
 ) -> Result<Figure, EntryFault> {
@@ -299,7 +299,7 @@ fn after_magnitude(
                 None => Err(EntryFault::unknown_unit(unit)),
             },
             [Word(unit), rest @ ..] if Unit::parse(unit) == Some(Unit::Foot) => {
-                feet_and_inches(&first, unit, rest)
+                feet_and_inches(first, unit, rest)
             }
             [Word(_), ..] => Err(EntryFault::unknown_unit(&joined(rest))),
             [Slash(_) | Vulgar(..) | Digits(_), ..] => {
