@@ -244,8 +244,7 @@ impl KeyPair {
             return Err(KeyFault::TooManyRounds(*rounds));
         }
         // The check number inside tells a wrong passphrase; damaged bytes look the same.
-        let opened =
-            sealed.decrypt(passphrase.as_bytes()).ok().ok_or(KeyFault::WrongPassphrase)?;
+        let opened = sealed.decrypt(passphrase.as_bytes()).ok().ok_or(KeyFault::WrongPassphrase)?;
         match opened.key_data() {
             // A key file may pair a seed with a public half that is not its own; signing with
             // such a pair can give the seed away.
@@ -334,8 +333,7 @@ mod tests {
                 let forged = (0..200u32).any(|i| {
                     let message = i.to_string();
                     let signature = ssh_key::Signature::new(Algorithm::Ed25519, made_up).unwrap();
-                    let sig =
-                        SshSig::new(data.clone(), "a@b", HashAlg::Sha512, signature).unwrap();
+                    let sig = SshSig::new(data.clone(), "a@b", HashAlg::Sha512, signature).unwrap();
                     let key = ssh_key::PublicKey::from(data.clone());
                     key.verify("a@b", message.as_bytes(), &sig).is_ok()
                 });
