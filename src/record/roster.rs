@@ -3,7 +3,7 @@
 //! Reading `shop.yaml` is `shop`'s matter. A roster that nobody trusted has signed proves nothing:
 //! callers check it first, with a shop key that did not come with the job.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
@@ -73,13 +73,13 @@ pub fn check_roster(bytes: &[u8], signature: &str, trust: &PublicKey) -> Result<
 /// Checks that every name of the roster is one person with one key, in file order.
 pub fn check_people(shop: &Shop, shop_key: &PublicKey) -> Vec<RosterFault> {
     let mut faults = Vec::new();
-    let mut ids: BTreeMap<&PersonId, ()> = BTreeMap::new();
+    let mut ids: BTreeSet<&PersonId> = BTreeSet::new();
     let mut keys: BTreeMap<PublicKey, &PersonId> = BTreeMap::new();
     for person in &shop.people {
         if person.id.as_str() == SHOP_PRINCIPAL {
             faults.push(RosterFault::ReservedId);
         }
-        if ids.insert(&person.id, ()).is_some() {
+        if !ids.insert(&person.id) {
             faults.push(RosterFault::ListedTwice(person.id.clone()));
             continue;
         }

@@ -186,8 +186,8 @@ pub fn check_signed(
     let statement = &signed.statement;
     let mut faults = fields(statement, expected);
     let namespace = Namespace::of(&statement.meaning);
-    let signer = Signer { person: &statement.signer, role: statement.role, at: statement.at };
-    match check_signer(&signer, shop, namespace, statement_bytes, &signed.signature) {
+    let by = Signer { person: &statement.signer, role: statement.role, at: statement.at };
+    match check_signer(&by, shop, namespace, statement_bytes, &signed.signature) {
         Ok(grant) if faults.is_empty() => Ok(grant),
         Ok(_) => Err(faults),
         Err(more) => {
