@@ -7,6 +7,7 @@ pub mod equipment;
 pub mod expr;
 pub mod ids;
 pub mod procedure;
+pub mod record;
 pub mod rehearsal;
 pub mod shop;
 pub mod source;
