@@ -10,3 +10,5 @@ pub mod parse;
 pub mod typing;
 
 pub use ast::{Arithmetic, Comparison, Expr, Fold, Path};
+pub use eval::{Lookup, Value};
+pub use typing::Type;

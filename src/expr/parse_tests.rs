@@ -49,7 +49,7 @@ fn faults(text: &str) -> Vec<String> {
         .iter()
         .map(|d| {
             let Span { start, end, .. } = d.primary.span;
-            let at = &text[start - offset..end - offset];
+            let at = text.get(start - offset..end - offset).unwrap();
             let help = d.help.as_ref().map_or_else(String::new, |help| format!(" | {help}"));
             format!("{} @{at}: {}{help}", d.code.number(), d.headline)
         })
