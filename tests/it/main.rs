@@ -1,5 +1,3 @@
-//! Tests of the whole.
-mod reference;
 //! Tests of the program from outside, all in one binary.
 #![expect(clippy::disallowed_methods, reason = "tests lay out files of their own")]
 #![expect(
@@ -9,4 +7,5 @@ mod reference;
     reason = "a test ends where something it relies on is not so"
 )]
 
+mod reference;
 mod ssh_keygen;
