@@ -230,7 +230,7 @@ impl Code {
     /// The long text: what it is, why it matters, an example and its mend.
     pub fn explanation(self) -> String {
         let inset = |example: &str| -> String {
-            example.lines().map(|line| format!("    {line}\n")).collect()
+            example.lines().flat_map(|line| ["    ", line, "\n"]).collect()
         };
         format!(
             "{} ({})\n\n{}.\n\n{}\n\nWrong:\n\n{}\nRight:\n\n{}",
