@@ -2,10 +2,12 @@
 //!
 //! The library holds everything; `main` only calls [`cli`]. See DEVELOPERS.md for the map.
 
+pub mod canonical;
 pub mod diag;
 pub mod equipment;
 pub mod expr;
 pub mod ids;
+pub mod ports;
 pub mod procedure;
 pub mod rehearsal;
 pub mod shop;
