@@ -13,4 +13,5 @@ pub mod rehearsal;
 pub mod shop;
 pub mod source;
 pub mod units;
+pub mod visible;
 pub mod walk;
