@@ -7,6 +7,7 @@ pub mod diag;
 pub mod equipment;
 pub mod expr;
 pub mod ids;
+pub mod journal;
 pub mod ports;
 pub mod procedure;
 pub mod rehearsal;
