@@ -13,6 +13,7 @@ pub mod procedure;
 pub mod rehearsal;
 pub mod shop;
 pub mod source;
+pub mod store;
 pub mod units;
 pub mod visible;
 pub mod walk;

@@ -81,11 +81,12 @@ pub enum ScanError {
     },
     /// A line does not carry the hash of the one before.
     #[error(
-        "line {line} of the journal does not follow from the line before it: one of the two was \
-         changed, added or left out; nothing has been changed, bring the file back from a copy"
+        "{}: a line was changed, added or left out; nothing has been changed now, bring the file \
+         back from a copy",
+        broken_place(*line)
     )]
     Chain {
-        /// The line.
+        /// The line. What was changed is more often the one before it, whose hash it carries.
         line: usize,
     },
     /// A line has another number than its place.
@@ -128,6 +129,15 @@ pub enum ScanError {
         /// Its size.
         len_bytes: usize,
     },
+}
+
+fn broken_place(line: usize) -> String {
+    match line.checked_sub(1) {
+        None | Some(0) => "line 1 of the journal does not begin one".to_owned(),
+        Some(before) => {
+            format!("lines {before} and {line} of the journal do not belong together")
+        }
+    }
 }
 
 /// Reads a journal.
@@ -221,10 +231,8 @@ fn has_lost_sectors(raw: RawLine<'_>) -> bool {
         let next = ((start / SECTOR_LEN_BYTES + 1) * SECTOR_LEN_BYTES).min(end);
         let sector = raw.bytes.get(start - raw.offset..(next - raw.offset).min(raw.bytes.len()));
         let sector = sector.unwrap_or_default();
-        let n_zeros = sector.iter().filter(|&&byte| byte == 0).count();
-        if n_zeros > 0 {
-            let is_whole = n_zeros == next - start;
-            if !is_whole {
+        if sector.contains(&0) {
+            if sector.len() < next - start || sector.iter().any(|&byte| byte != 0) {
                 return false;
             }
             any_lost = true;

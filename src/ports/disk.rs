@@ -213,7 +213,9 @@ impl DiskFault {
     /// The reason in plain words, and what to do next.
     fn words(self) -> (&'static str, &'static str) {
         match self {
-            Self::NoSpace => ("there is no space left on the disk", "free some space and try again"),
+            Self::NoSpace => {
+                ("there is no space left on the disk", "free some space and try again")
+            }
             Self::ReadOnly => (
                 "the disk is mounted read-only",
                 "mount it for writing, or copy the folder to a disk that is",

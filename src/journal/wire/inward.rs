@@ -199,8 +199,8 @@ impl TryFrom<ReadingWire> for Reading {
             value: wire.value.clone(),
             reason,
         };
-        let reading =
-            Self::from_recorded(&wire.text, &wire.unit).map_err(|error| fault(error.to_string()))?;
+        let reading = Self::from_recorded(&wire.text, &wire.unit)
+            .map_err(|error| fault(error.to_string()))?;
         let value = reading.value.render(reading.unit);
         if value == wire.value { Ok(reading) } else { Err(fault(format!("the text says {value}"))) }
     }

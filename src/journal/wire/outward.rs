@@ -80,7 +80,11 @@ impl From<&JobOpened> for JobOpenedWire {
     fn from(opened: &JobOpened) -> Self {
         Self {
             equipment: opened.equipment.to_string(),
-            files: opened.files.iter().map(|(path, hash)| (path.clone(), hash.to_string())).collect(),
+            files: opened
+                .files
+                .iter()
+                .map(|(path, hash)| (path.clone(), hash.to_string()))
+                .collect(),
             job: opened.job.to_string(),
             kind: opened.kind.word().to_owned(),
             machine: opened.machine.clone(),
