@@ -7,5 +7,9 @@
     reason = "a test ends where something it relies on is not so"
 )]
 
+mod crash;
+mod journal;
 mod reference;
 mod ssh_keygen;
+mod store;
+mod support;
