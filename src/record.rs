@@ -6,6 +6,7 @@
 pub mod allowed;
 pub mod approvals;
 pub mod closure;
+pub mod files;
 pub mod key;
 pub mod namespaces;
 pub mod recipe;
