@@ -4,7 +4,7 @@
 //! again: after a failed sync the system may call bytes saved that never were. The acknowledged
 //! lines then go to a new file, which takes the name when it is lasting.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::rc::Rc;
 
@@ -254,19 +254,20 @@ fn torn_files(disk: &dyn Disk, job: &JobFolder) -> Result<BTreeMap<u32, PathBuf>
 
 /// The torn tails that are kept in the folder and that no entry mentions, oldest first.
 fn unmentioned(disk: &dyn Disk, job: &JobFolder, scan: &Scan) -> Result<Vec<TornTail>, StoreError> {
-    let mentioned: BTreeSet<Sha256> = scan
-        .entries()
-        .filter_map(|entry| match &entry.event {
-            Event::TornTailSetAside { sha256, .. } => Some(*sha256),
-            _ => None,
-        })
-        .collect();
+    // Counted, because two power cuts can leave the same bytes.
+    let mut n_mentions: BTreeMap<Sha256, usize> = BTreeMap::new();
+    for entry in scan.entries() {
+        if let Event::TornTailSetAside { sha256, .. } = &entry.event {
+            *n_mentions.entry(*sha256).or_default() += 1;
+        }
+    }
     let mut tails = Vec::new();
     for path in torn_files(disk, job)?.into_values() {
         let bytes = disk.read(&path, LINE_LEN_BYTES_MAX as u64)?;
         let sha256 = Sha256::of(&bytes);
-        if !mentioned.contains(&sha256) {
-            tails.push(TornTail { path, len_bytes: bytes.len() as u64, sha256 });
+        match n_mentions.get_mut(&sha256) {
+            Some(n) if *n > 0 => *n -= 1,
+            _ => tails.push(TornTail { path, len_bytes: bytes.len() as u64, sha256 }),
         }
     }
     Ok(tails)

@@ -77,7 +77,7 @@ impl Bench {
         told.sort();
         kept.sort();
         assert_eq!(told, kept);
-        let part = files.keys().find(|path| name(path).ends_with(".part"));
+        let part = files.keys().find(|path| name(path).starts_with(".journal"));
         assert_eq!(part, None);
     }
 
@@ -143,6 +143,46 @@ fn a_recovery_stopped_at_any_operation_is_recovered_from() {
                 bench.check_end(&planned);
             }
         }
+    }
+}
+
+#[test]
+fn a_torn_tail_is_set_aside_once_wherever_that_was_stopped() {
+    for survives in Survives::ALL {
+        for stop_at in 1..=12 {
+            let (bench, writer) = Bench::with_entries(2);
+            drop(writer);
+            let whole = bench.journal();
+            let tear =
+                || bench.disk.put(&bench.job.journal(), &[&whole, b"{\"at\"".as_slice()].concat());
+            tear();
+            bench.disk.stop_at(stop_at);
+            drop(JournalWriter::open(&bench.port, &bench.job));
+            bench.disk.power_cut(survives);
+            let (writer, scan, recovery) = JournalWriter::open(&bench.port, &bench.job).unwrap();
+            assert!(scan.entries().eq(&session(2)));
+            assert_eq!(bench.journal(), whole);
+            let [torn] = &recovery.torn[..] else { panic!("{:?}", recovery.torn) };
+            assert_eq!(torn.path, bench.job.root().join("journal.torn-1"));
+            assert_eq!(bench.disk.files()[&torn.path], b"{\"at\"");
+            drop(writer);
+        }
+    }
+}
+
+#[test]
+fn the_same_bytes_torn_twice_are_told_twice() {
+    let (bench, mut writer) = Bench::with_entries(2);
+    for n in 2..5u32 {
+        drop(writer);
+        let torn = [&bench.journal(), b"{".as_slice()].concat();
+        bench.disk.put(&bench.job.journal(), &torn);
+        let opened = JournalWriter::open(&bench.port, &bench.job).unwrap();
+        let [torn] = &opened.2.torn[..] else { panic!("{:?}", opened.2.torn) };
+        assert_eq!(torn.path, bench.job.root().join(format!("journal.torn-{}", n - 1)));
+        writer = opened.0;
+        let entry = Entry { n: n.into(), event: torn.event(), ..session(1).remove(0) };
+        writer.append(&entry).unwrap();
     }
 }
 
