@@ -1,0 +1,258 @@
+//! What fields take and refuse, case by case, and properties of all readings.
+
+use std::cmp::Ordering;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::units::{Limit, Side};
+
+fn read(text: &str, field: Unit) -> Reading {
+    Reading::parse(text, field).unwrap_or_else(|fault| panic!("`{text}`: {fault}"))
+}
+
+fn refused(text: &str, field: Unit) -> String {
+    match Reading::parse(text, field) {
+        Ok(reading) => panic!("`{text}` was read as {}", reading.echo()),
+        Err(fault) => fault.to_string(),
+    }
+}
+
+#[test]
+fn a_point_and_a_comma_are_both_the_decimal_mark() {
+    for text in ["12.3", "12,3", " 12,3 ", "12.3 mm", "12,3mm", "12.3\u{a0}mm"] {
+        let reading = read(text, Unit::Millimetre);
+        assert_eq!(reading.value.render(Unit::Millimetre), "12.3 mm", "{text}");
+        assert_eq!(reading.echo(), "12.3 mm", "{text}");
+    }
+    assert_eq!(read(",5", Unit::Millimetre).echo(), "0.5 mm");
+    assert_eq!(read("0,500", Unit::Millimetre).echo(), "0.500 mm");
+    assert_eq!(read("-,02", Unit::Millimetre).echo(), "-0.02 mm");
+    assert_eq!(read("−0.02", Unit::Millimetre).value, read("-0.02", Unit::Millimetre).value);
+    assert_eq!(read("44.10", Unit::Millimetre).text, "44.10");
+    assert_eq!(read("44.10", Unit::Millimetre).echo(), "44.10 mm");
+    assert_eq!(read("3", Unit::One).echo(), "3");
+}
+
+#[test]
+fn grouped_and_doubly_marked_figures_are_refused_with_the_reason() {
+    let refused = |text| refused(text, Unit::Millimetre);
+    assert_eq!(refused("1,000"), "`1,000` can be 1 or 1000; write one of them without a comma");
+    assert_eq!(
+        refused("12,345 mm"),
+        "`12,345` can be 12.345 or 12345; write one of them without a comma"
+    );
+    let two = "both `.` and `,` stand in the figure; keep the decimal mark and leave the other out";
+    assert_eq!(refused("1,000.5"), two);
+    assert_eq!(refused("1.000,5"), two);
+    let grouped = "the digits are grouped with a space; write them together";
+    assert_eq!(refused("1 000"), grouped);
+    assert_eq!(refused("1\u{202f}000"), grouped);
+    assert_eq!(refused("1'000"), "the digits are grouped with `'`; write them together");
+    assert_eq!(refused("1’000"), "the digits are grouped with `’`; write them together");
+    assert_eq!(refused("12.3.4"), "`.` stands more than once; a figure has one decimal mark");
+    assert_eq!(refused("1,000,000"), "`,` stands more than once; a figure has one decimal mark");
+    assert_eq!(
+        refused("12."),
+        "the figure ends with `.`; write the digits after it or leave it out"
+    );
+}
+
+#[test]
+fn fractions_are_read_exactly() {
+    for (text, millimetres, echo) in [
+        ("1 3/16\"", "30.1625 mm", "1 3/16 in = 30.1625 mm"),
+        ("1-3/16 in", "30.1625 mm", "1 3/16 in = 30.1625 mm"),
+        ("4 1/2\"", "114.3 mm", "4 1/2 in = 114.3 mm"),
+        ("13/16\"", "20.6375 mm", "13/16 in = 20.6375 mm"),
+        ("6' 5 1/4\"", "1962.15 mm", "77 1/4 in = 1962.15 mm"),
+        ("6'5 1/4\"", "1962.15 mm", "77 1/4 in = 1962.15 mm"),
+        ("6'-5 1/4″", "1962.15 mm", "77 1/4 in = 1962.15 mm"),
+        ("6 ft 5.25 in", "1962.15 mm", "77 1/4 in = 1962.15 mm"),
+        ("¾\"", "19.05 mm", "3/4 in = 19.05 mm"),
+        ("1¾ in", "44.45 mm", "1 3/4 in = 44.45 mm"),
+        ("3/4”", "19.05 mm", "3/4 in = 19.05 mm"),
+        ("3⁄4″", "19.05 mm", "3/4 in = 19.05 mm"),
+        ("11/4\"", "69.85 mm", "2 3/4 in = 69.85 mm"),
+        ("-1 3/16\"", "-30.1625 mm", "-1 3/16 in = -30.1625 mm"),
+        ("1/2 mm", "0.5 mm", "1/2 mm"),
+        ("1/3\"", "127/15 mm", "1/3 in ≈ 8.4667 mm"),
+    ] {
+        let reading = read(text, Unit::Millimetre);
+        assert_eq!(reading.value.render(Unit::Millimetre), millimetres, "{text}");
+        assert_eq!(reading.echo(), echo, "{text}");
+    }
+    assert_eq!(read("1 3/16", Unit::Inch).unit, Unit::Inch);
+    assert_eq!(read("6'", Unit::Inch).echo(), "6 ft");
+}
+
+#[test]
+fn doubtful_fractions_are_refused_with_the_reason() {
+    assert_eq!(
+        refused("1 3/16", Unit::Millimetre),
+        "say the unit of this fraction: write `1 3/16 in` for inches, or a decimal figure"
+    );
+    let refused = |text| refused(text, Unit::Inch);
+    assert_eq!(refused("1 3/0\""), "a fraction cannot have 0 below the `/`");
+    assert_eq!(refused("1 /16\""), "`1 /16\"` is not a fraction; write it like `3/16` or `1 3/16`");
+    assert_eq!(refused("5/4/2\""), "`5/4/2\"` is not a fraction; write it like `3/16` or `1 3/16`");
+    assert_eq!(
+        refused("1 19/16\""),
+        "the fraction `19/16` after a whole number must be less than 1"
+    );
+    assert_eq!(refused("6' 5"), "say the unit of `5` after the feet: write `5 in` or `5\"`");
+    let feet = "feet and inches are whole feet, then inches below 12, like `6' 5 1/4\"`";
+    assert_eq!(refused("6' 15\""), feet);
+    assert_eq!(refused("6.5' 5\""), feet);
+    assert_eq!(refused("6' 5 mm"), feet);
+    assert_eq!(refused("6' 5''"), "`''` is not a unit that this version has; write `in`");
+    assert!(refused("1.5/16").contains("is not a fraction"));
+    assert!(refused("1 00/16").contains("is not a fraction"));
+}
+
+#[test]
+fn an_impossible_slip_is_out_of_limits_and_shown_so_that_it_is_seen() {
+    let bound = |text| Some(Quantity::parse_literal(text).unwrap().0);
+    let limit = Limit::new(bound("1.2 in"), bound("1.3 in"), Unit::Inch).unwrap();
+    let slip = read("11/4\"", Unit::Inch);
+    assert_eq!(limit.judge(&slip.value), Some(Side::Above));
+    assert_eq!(limit.explain(&slip), "2 3/4 in is above 1.3 in");
+}
+
+#[test]
+fn what_is_no_figure_is_refused_at_once() {
+    let refused = |text: &str| refused(text, Unit::Millimetre);
+    assert_eq!(refused(""), "nothing was typed");
+    assert_eq!(refused("   "), "nothing was typed");
+    assert_eq!(refused("1e999999999"), "a figure has no exponent; write all its digits");
+    assert_eq!(refused("1E-5"), "a figure has no exponent; write all its digits");
+    assert_eq!(refused(&"9".repeat(41)), "a figure has at most 40 digits");
+    assert_eq!(
+        refused(&"9".repeat(4_000_000)),
+        "this is too long for a figure; at most 80 characters are read"
+    );
+    assert_eq!(refused("mm"), "a figure starts with a digit; found `m`");
+    assert_eq!(refused("--5"), "a figure starts with a digit; found `-`");
+    assert_eq!(refused("5 furlong"), "`furlong` is not a unit that this version has");
+    assert_eq!(refused("5 inches"), "`inches` is not a unit that this version has; write `in`");
+    assert_eq!(refused("5#"), "`#` does not belong in a figure");
+    assert_eq!(refused("5\u{1b}[2J"), "`\\u{1b}` does not belong in a figure");
+    assert_eq!(refused("[A"), "`[` does not belong in a figure");
+    assert_eq!(refused("5 number"), "`number` is a plain number, and this field takes a length");
+    assert_eq!(
+        Reading::parse("5 mm", Unit::One).unwrap_err().to_string(),
+        "`mm` is a length, and this field takes a plain number"
+    );
+}
+
+#[test]
+fn a_recorded_reading_is_read_again_as_it_was() {
+    for (text, field) in [
+        ("44.10", Unit::Millimetre),
+        ("12,3", Unit::Millimetre),
+        ("1 3/16\"", Unit::Millimetre),
+        ("6' 5 1/4\"", Unit::Millimetre),
+        ("3", Unit::One),
+        ("5", Unit::Thou),
+    ] {
+        let reading = read(text, field);
+        let again = Reading::from_recorded(&reading.text, reading.unit.symbol()).unwrap();
+        assert_eq!(again, reading);
+        assert_eq!(Reading::from_recorded(&reading.text, reading.unit.word()).unwrap(), reading);
+    }
+    assert_eq!(
+        Reading::from_recorded("5 in", "mm").unwrap_err().to_string(),
+        "the text `5 in` is in `in`, and the record says `mm`"
+    );
+    assert!(Reading::from_recorded("5", "furlong").is_err());
+}
+
+fn any_unit() -> impl Strategy<Value = Unit> {
+    proptest::sample::select(Unit::ALL.to_vec())
+}
+
+proptest! {
+    #[test]
+    fn no_text_panics(text in "\\PC{0,90}", field in any_unit()) {
+        drop(Reading::parse(&text, field).map(|r| (r.echo(), r.spoken())));
+        drop(Quantity::parse_literal(&text));
+        drop(Reading::from_recorded(&text, &text));
+    }
+
+    #[test]
+    fn no_text_of_likely_characters_panics(
+        text in "[-+0-9.,/ '\"½µminftho″’e]{0,24}",
+        field in any_unit(),
+    ) {
+        if let Ok(reading) = Reading::parse(&text, field) {
+            drop(reading.echo());
+            let again = Reading::from_recorded(&reading.text, reading.unit.symbol());
+            prop_assert_eq!(again, Ok(reading));
+        }
+        drop(Quantity::parse_literal(&text));
+    }
+
+    #[test]
+    fn an_exact_print_reads_back_as_the_same(
+        numerator in any::<i64>(),
+        denominator in 1..=100_000i64,
+        unit in any_unit(),
+    ) {
+        let figure = Ratio::new(BigInt::from(numerator), BigInt::from(denominator));
+        let quantity = Quantity::new(figure.clone(), unit);
+        prop_assert_eq!(quantity.in_unit(unit), figure);
+        let printed = quantity.render(unit);
+        prop_assert_eq!(&read(&printed, Unit::ALL[if unit == Unit::One { 0 } else { 5 }]).value, &quantity);
+        if quantity.is_decimal_in(unit) {
+            prop_assert_eq!(Quantity::parse_literal(&printed), Ok((quantity, unit)));
+        }
+    }
+
+    #[test]
+    fn a_conversion_there_and_back_changes_nothing(
+        numerator in any::<i64>(),
+        denominator in 1..=i64::MAX,
+        from in any_unit(),
+        to in any_unit(),
+    ) {
+        prop_assume!(from.dimension() == to.dimension());
+        let figure = Ratio::new(BigInt::from(numerator), BigInt::from(denominator));
+        let there = Quantity::new(figure.clone(), from).in_unit(to);
+        prop_assert_eq!(Quantity::new(there, to).in_unit(from), figure);
+    }
+
+    /// The oracle knows only whole numbers of ten-thousandths of a micrometre.
+    #[test]
+    fn a_verdict_at_a_limit_agrees_with_whole_numbers(
+        reading in -20_000i64..20_000,
+        in_inches in any::<bool>(),
+        bound in -2_000_000i64..2_000_000,
+        nudge in -2i64..=2,
+        at_bound in any::<bool>(),
+    ) {
+        // Hundredths of a millimetre, or ten-thousandths of an inch (2.54 µm).
+        let (unit, per_step, places) = if in_inches {
+            (Unit::Inch, 25_400i64, 4)
+        } else {
+            (Unit::Millimetre, 100_000i64, 2)
+        };
+        let value = reading * per_step;
+        let bound = if at_bound { value + nudge } else { bound * 10_000 };
+        let scale = |n: i64, p: u32| Ratio::new(BigInt::from(n), BigInt::from(10i64.pow(p)));
+        let text = Quantity::new(scale(reading, places), unit).render_rounded(unit, places as usize);
+        let reading = read(&text, Unit::Millimetre);
+        let bound_text = Quantity::new(scale(bound, 7), Unit::Millimetre).render(Unit::Millimetre);
+        let bound_quantity = Quantity::parse_literal(&bound_text).unwrap().0;
+        let least = Limit::new(Some(bound_quantity.clone()), None, Unit::Millimetre).unwrap();
+        let most = Limit::new(None, Some(bound_quantity.clone()), Unit::Millimetre).unwrap();
+        let below = if value < bound { Side::Below } else { Side::Within };
+        let above = if value > bound { Side::Above } else { Side::Within };
+        prop_assert_eq!(least.judge(&reading.value), Some(below));
+        prop_assert_eq!(most.judge(&reading.value), Some(above));
+        if value.cmp(&bound) == Ordering::Less {
+            let said = least.explain(&reading);
+            let (left, right) = said.split_once(" is below ").unwrap();
+            prop_assert_ne!(left, right);
+        }
+    }
+}
