@@ -107,26 +107,27 @@ pub fn suggestion<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> O
 
 /// Levenshtein distance with a swap of neighbours counted as one edit.
 fn edit_distance(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.chars().collect();
     let b: Vec<char> = b.chars().collect();
-    let mut rows = vec![vec![0usize; b.len() + 1]; a.len() + 1];
-    for (i, row) in rows.iter_mut().enumerate() {
-        row[0] = i;
-    }
-    for j in 0..=b.len() {
-        rows[0][j] = j;
-    }
-    for i in 1..=a.len() {
-        for j in 1..=b.len() {
-            let change = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
-            let mut best = change.min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1);
-            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                best = best.min(rows[i - 2][j - 2] + 1);
+    // `row[j]` is the distance from what is read of `a` to the first `j` characters of `b`.
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    let mut above = row.clone();
+    let mut before = None;
+    for (i, from) in a.chars().enumerate() {
+        let two_above = std::mem::replace(&mut above, row);
+        row = vec![i + 1];
+        for (j, to) in b.iter().enumerate() {
+            let at = |row: &[usize], j: usize| row.get(j).copied().unwrap_or(usize::MAX / 2);
+            let change = at(&above, j) + usize::from(from != *to);
+            let mut best = change.min(at(&above, j + 1) + 1).min(at(&row, j) + 1);
+            let swapped = j > 0 && before == Some(*to) && b.get(j - 1) == Some(&from);
+            if swapped {
+                best = best.min(at(&two_above, j - 1) + 1);
             }
-            rows[i][j] = best;
+            row.push(best);
         }
+        before = Some(from);
     }
-    rows[a.len()][b.len()]
+    row.last().copied().unwrap_or(0)
 }
 
 #[cfg(test)]
@@ -138,5 +139,19 @@ mod tests {
         assert_eq!(suggestion("mesure", ["do", "measure"]), Some("measure"));
         assert_eq!(suggestion("verdcit", ["verdict", "value"]), Some("verdict"));
         assert_eq!(suggestion("banana", ["do", "measure"]), None);
+    }
+
+    #[test]
+    fn a_swap_of_neighbours_is_one_edit() {
+        for (a, b, distance) in [
+            ("", "", 0),
+            ("", "abc", 3),
+            ("abc", "", 3),
+            ("ab", "ba", 1),
+            ("abcd", "acbd", 1),
+            ("kitten", "sitting", 3),
+        ] {
+            assert_eq!(edit_distance(a, b), distance, "{a} {b}");
+        }
     }
 }

@@ -5,7 +5,10 @@
 
 pub mod ast;
 pub mod eval;
+mod lex;
 pub mod parse;
 pub mod typing;
 
 pub use ast::{Arithmetic, Comparison, Expr, Fold, Path};
+pub use eval::{Lookup, Value};
+pub use typing::Type;

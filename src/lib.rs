@@ -12,5 +12,6 @@ pub mod rehearsal;
 pub mod shop;
 pub mod source;
 pub mod units;
+pub mod visible;
 pub mod walk;
 pub mod yaml;

@@ -4,11 +4,13 @@
 //! floating point. This version has lengths and plain numbers.
 
 pub mod entry;
+pub mod fault;
 pub mod limit;
 pub mod quantity;
 pub mod unit;
 
-pub use entry::{EntryFault, Reading};
-pub use limit::{Limit, Side};
+pub use entry::Reading;
+pub use fault::EntryFault;
+pub use limit::{Limit, LimitFault, Side};
 pub use quantity::{Dimension, Quantity};
 pub use unit::Unit;

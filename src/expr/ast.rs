@@ -91,21 +91,21 @@ pub enum Expr<R> {
     /// `true` or `false`.
     Truth(bool, Span),
     /// `not x`
-    Not(Box<Expr<R>>, Span),
+    Not(Box<Self>, Span),
     /// `x and y and …`
-    And(Vec<Expr<R>>, Span),
+    And(Vec<Self>, Span),
     /// `x or y or …`
-    Or(Vec<Expr<R>>, Span),
+    Or(Vec<Self>, Span),
     /// `x < y`
-    Compare(Comparison, Box<Expr<R>>, Box<Expr<R>>, Span),
+    Compare(Comparison, Box<Self>, Box<Self>, Span),
     /// `x in y` (`torn in diaphragm`)
-    In(Box<Expr<R>>, Box<Expr<R>>, Span),
+    In(Box<Self>, Box<Self>, Span),
     /// `x + y`
-    Arithmetic(Arithmetic, Box<Expr<R>>, Box<Expr<R>>, Span),
+    Arithmetic(Arithmetic, Box<Self>, Box<Self>, Span),
     /// `-x`
-    Negate(Box<Expr<R>>, Span),
+    Negate(Box<Self>, Span),
     /// `any(x)` as parsed, with one member; with one member per position once resolved.
-    Fold(Fold, Vec<Expr<R>>, Span),
+    Fold(Fold, Vec<Self>, Span),
     /// `answered(x)`: true where the step was asked and answered.
     Answered(R, Span),
 }
@@ -137,7 +137,9 @@ impl<R> Expr<R> {
             Self::Name(name, _) | Self::Answered(name, _) => seen(name),
             Self::Not(inner, _) | Self::Negate(inner, _) => inner.each_name(seen),
             Self::And(members, _) | Self::Or(members, _) | Self::Fold(_, members, _) => {
-                members.iter().for_each(|member| member.each_name(seen));
+                for member in members {
+                    member.each_name(seen);
+                }
             }
             Self::Compare(_, left, right, _)
             | Self::In(left, right, _)

@@ -1,7 +1,25 @@
 //! An exact quantity: a rational number of SI units with its dimension.
+//!
+//! Reads authors' figures and prints exact ones. The looser forms that people type are read by
+//! `entry`; verdicts are given by `limit`.
+
+use std::cmp::Ordering;
 
 use num_bigint::BigInt;
 use num_rational::Ratio;
+use num_traits::{Signed as _, Zero as _};
+
+use super::fault::EntryFault;
+use super::unit::Unit;
+
+/// The most digits that a figure may have. No gauge comes near it; it bounds the work of one entry.
+pub const FIGURE_DIGITS_MAX: usize = 40;
+
+/// The most decimal places that an exact figure is printed with; beyond them it is a fraction.
+const EXACT_PLACES_MAX: usize = 12;
+
+/// The most decimal places that a rounded figure is printed with.
+const ROUNDED_PLACES_MAX: usize = 60;
 
 /// What a quantity measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -12,6 +30,41 @@ pub enum Dimension {
     Length,
 }
 
+impl Dimension {
+    /// The dimension for messages: `a length`.
+    pub fn noun(self) -> &'static str {
+        match self {
+            Self::Number => "a plain number",
+            Self::Length => "a length",
+        }
+    }
+
+    /// The SI unit of the dimension.
+    pub fn base(self) -> Unit {
+        match self {
+            Self::Number => Unit::One,
+            Self::Length => Unit::Metre,
+        }
+    }
+
+    /// The dimension of a product, or `None` where this version has no such dimension.
+    pub fn times(self, other: Self) -> Option<Self> {
+        match (self, other) {
+            (Self::Number, any) | (any, Self::Number) => Some(any),
+            (Self::Length, Self::Length) => None,
+        }
+    }
+
+    /// The dimension of a quotient, or `None` where this version has no such dimension.
+    pub fn over(self, other: Self) -> Option<Self> {
+        match (self, other) {
+            (any, Self::Number) => Some(any),
+            (Self::Length, Self::Length) => Some(Self::Number),
+            (Self::Number, Self::Length) => None,
+        }
+    }
+}
+
 /// An exact quantity.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Quantity {
@@ -19,4 +72,224 @@ pub struct Quantity {
     pub si: Ratio<BigInt>,
     /// What it measures.
     pub dimension: Dimension,
+}
+
+impl Quantity {
+    /// `figure` of `unit`.
+    pub fn new(figure: Ratio<BigInt>, unit: Unit) -> Self {
+        Self { si: figure * unit.factor(), dimension: unit.dimension() }
+    }
+
+    /// A whole plain number.
+    pub fn whole(number: impl Into<BigInt>) -> Self {
+        Self::new(Ratio::from_integer(number.into()), Unit::One)
+    }
+
+    /// Reads a figure as authors write it in files: `44.6 mm`, `-0.02 mm`, `3`.
+    ///
+    /// # Errors
+    /// Anything but a decimal figure with a point, and a known unit or none.
+    pub fn parse_literal(text: &str) -> Result<(Self, Unit), EntryFault> {
+        let text = text.trim();
+        if text.is_empty() {
+            return Err(EntryFault::Empty);
+        }
+        let (negative, unsigned) = match text.strip_prefix(['-', '−']) {
+            Some(rest) => (true, rest),
+            None => (false, text),
+        };
+        let end = unsigned
+            .find(|c: char| !(c.is_ascii_digit() || c == '.' || c == ','))
+            .unwrap_or(unsigned.len());
+        let (figure, rest) = unsigned.split_at(end);
+        let unit_text = rest.trim_start();
+        if figure.is_empty() {
+            return Err(EntryFault::NoFigure(unsigned.chars().next()));
+        }
+        if figure.contains(',') {
+            return Err(EntryFault::CommaInFile);
+        }
+        if unit_text.starts_with('/') || unit_text.contains(|c: char| c.is_ascii_digit()) {
+            return Err(EntryFault::not_in_file(unit_text));
+        }
+        let unit = if unit_text.is_empty() {
+            Unit::One
+        } else {
+            Unit::parse(unit_text).ok_or_else(|| EntryFault::unknown_unit(unit_text))?
+        };
+        let magnitude = super::entry::decimal(figure)?;
+        Ok((Self::new(if negative { -magnitude } else { magnitude }, unit), unit))
+    }
+
+    /// The exact figure in `unit`. With a unit of another dimension it is the figure in SI units.
+    pub fn in_unit(&self, unit: Unit) -> Ratio<BigInt> {
+        if unit.dimension() == self.dimension { &self.si / unit.factor() } else { self.si.clone() }
+    }
+
+    /// Which of two quantities is greater; `None` where they measure different things.
+    pub fn compare(&self, other: &Self) -> Option<Ordering> {
+        (self.dimension == other.dimension).then(|| self.si.cmp(&other.si))
+    }
+
+    /// The exact figure with its unit: a decimal where it ends within 12 places, else `p/q`.
+    pub fn render(&self, unit: Unit) -> String {
+        let unit = self.shown_in(unit);
+        with_symbol(&exact(&self.in_unit(unit)), unit)
+    }
+
+    /// The figure with its unit, rounded to `places` and with all of them shown; halves go away from
+    /// zero. For showing only: a verdict never looks at it.
+    pub fn render_rounded(&self, unit: Unit, places: usize) -> String {
+        let unit = self.shown_in(unit);
+        let places = places.min(ROUNDED_PLACES_MAX);
+        let scaled = (self.in_unit(unit) * ten_to(places)).round().to_integer();
+        with_symbol(&decimal_text(&scaled, places), unit)
+    }
+
+    /// The exact figure as a mixed fraction with its unit: `2 3/4 in`.
+    pub fn render_fraction(&self, unit: Unit) -> String {
+        let unit = self.shown_in(unit);
+        let figure = self.in_unit(unit);
+        let whole = figure.trunc().to_integer();
+        let part = (&figure - figure.trunc()).abs();
+        let sign = if figure.is_negative() { "-" } else { "" };
+        let text = if part.is_zero() {
+            whole.to_string()
+        } else if whole.is_zero() {
+            format!("{sign}{}/{}", part.numer(), part.denom())
+        } else {
+            format!("{whole} {}/{}", part.numer(), part.denom())
+        };
+        with_symbol(&text, unit)
+    }
+
+    /// True when the figure in `unit` is a decimal that [`Quantity::render`] prints in full.
+    pub fn is_decimal_in(&self, unit: Unit) -> bool {
+        (self.in_unit(unit) * ten_to(EXACT_PLACES_MAX)).is_integer()
+    }
+
+    /// The sum; `None` for different dimensions.
+    pub fn plus(&self, other: &Self) -> Option<Self> {
+        (self.dimension == other.dimension)
+            .then(|| Self { si: &self.si + &other.si, dimension: self.dimension })
+    }
+
+    /// The difference; `None` for different dimensions.
+    pub fn minus(&self, other: &Self) -> Option<Self> {
+        self.plus(&other.negated())
+    }
+
+    /// The product; `None` where its dimension is not in this version.
+    pub fn times(&self, other: &Self) -> Option<Self> {
+        let dimension = self.dimension.times(other.dimension)?;
+        Some(Self { si: &self.si * &other.si, dimension })
+    }
+
+    /// The quotient; `None` for a divisor of zero or a dimension that is not in this version.
+    pub fn over(&self, other: &Self) -> Option<Self> {
+        let dimension = self.dimension.over(other.dimension)?;
+        (!other.si.is_zero()).then(|| Self { si: &self.si / &other.si, dimension })
+    }
+
+    /// The same with the other sign.
+    #[must_use]
+    pub fn negated(&self) -> Self {
+        Self { si: -&self.si, dimension: self.dimension }
+    }
+
+    fn shown_in(&self, unit: Unit) -> Unit {
+        if unit.dimension() == self.dimension { unit } else { self.dimension.base() }
+    }
+}
+
+/// A figure followed by the symbol of its unit.
+pub(super) fn with_symbol(figure: &str, unit: Unit) -> String {
+    match unit.symbol() {
+        "" => figure.to_owned(),
+        symbol => format!("{figure} {symbol}"),
+    }
+}
+
+fn ten_to(places: usize) -> BigInt {
+    BigInt::from(10).pow(u32::try_from(places).unwrap_or(u32::MAX))
+}
+
+/// `scaled / 10^places` with exactly `places` decimals.
+fn decimal_text(scaled: &BigInt, places: usize) -> String {
+    let sign = if scaled.is_negative() { "-" } else { "" };
+    let digits = format!("{:0>width$}", scaled.abs().to_string(), width = places + 1);
+    let (whole, part) = digits.split_at(digits.len() - places);
+    if part.is_empty() { format!("{sign}{whole}") } else { format!("{sign}{whole}.{part}") }
+}
+
+fn exact(figure: &Ratio<BigInt>) -> String {
+    let scaled = figure * ten_to(EXACT_PLACES_MAX);
+    if !scaled.is_integer() {
+        return format!("{}/{}", figure.numer(), figure.denom());
+    }
+    let text = decimal_text(&scaled.to_integer(), EXACT_PLACES_MAX);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn literal(text: &str) -> Quantity {
+        Quantity::parse_literal(text).unwrap().0
+    }
+
+    #[test]
+    fn authors_figures_are_read_exactly() {
+        assert_eq!(
+            literal("44.6 mm").in_unit(Unit::Micrometre),
+            Ratio::from_integer(44_600.into())
+        );
+        assert_eq!(literal("44.6mm"), literal("4.46 cm"));
+        assert_eq!(literal("-0.02 mm").render(Unit::Micrometre), "-20 µm");
+        assert_eq!(literal("3"), Quantity::whole(3));
+        assert_eq!(literal("1 in"), literal("25.4 mm"));
+    }
+
+    #[test]
+    fn what_is_not_an_authors_figure_is_refused_with_its_reason() {
+        let refused = |text: &str| Quantity::parse_literal(text).unwrap_err().to_string();
+        assert_eq!(refused("44,6 mm"), "a figure in a file has a decimal point, not a comma");
+        assert_eq!(
+            refused("3/16 in"),
+            "a figure in a file is a decimal such as `0.1875 in`; `/16 in` does not belong there"
+        );
+        assert_eq!(refused("44.6 mmm"), "`mmm` is not a unit that this version has");
+        assert_eq!(refused("44.6 MM"), "`MM` is not a unit that this version has; write `mm`");
+        assert_eq!(refused("mm"), "a figure starts with a digit; found `m`");
+        assert_eq!(refused("1e3 mm"), "a figure has no exponent; write all its digits");
+        assert_eq!(refused(""), "nothing was typed");
+        assert_eq!(refused("1 000 mm"), "the digits are grouped with a space; write them together");
+    }
+
+    #[test]
+    fn exact_figures_print_as_decimals_or_as_fractions() {
+        assert_eq!(literal("0.0005 in").render(Unit::Micrometre), "12.7 µm");
+        assert_eq!(literal("1 mm").render(Unit::Inch), "5/127 in");
+        assert_eq!(literal("1 mm").render_rounded(Unit::Inch, 4), "0.0394 in");
+        assert_eq!(literal("-0.5").render_rounded(Unit::One, 0), "-1");
+        assert_eq!(literal("100").render(Unit::One), "100");
+        assert_eq!(literal("0 mm").render(Unit::Millimetre), "0 mm");
+        assert_eq!(literal("2.75 in").render_fraction(Unit::Inch), "2 3/4 in");
+        assert_eq!(literal("-0.75 in").render_fraction(Unit::Inch), "-3/4 in");
+        assert_eq!(literal("-2.75 in").render_fraction(Unit::Inch), "-2 3/4 in");
+    }
+
+    #[test]
+    fn quantities_of_different_dimension_do_not_meet() {
+        let (length, number) = (literal("1 mm"), literal("1"));
+        assert_eq!(length.compare(&number), None);
+        assert_eq!(length.plus(&number), None);
+        assert_eq!(length.times(&length), None);
+        assert_eq!(number.over(&length), None);
+        assert_eq!(length.over(&length), Some(Quantity::whole(1)));
+        assert_eq!(length.over(&literal("0 mm")), None);
+        assert_eq!(length.times(&literal("2")), Some(literal("2 mm")));
+        assert_eq!(length.compare(&literal("2 mm")), Some(Ordering::Less));
+    }
 }

@@ -1,1 +1,2 @@
-
+//! Tests of the whole.
+mod reference;
