@@ -81,10 +81,18 @@ pub(crate) fn read<T>(
         found.push(fault);
         return (None, found);
     }
-    found.extend(conform::check(file, source, &root, kind.mapping()));
+    let mut faults = conform::check(file, source, &root, kind.mapping());
     let mut lowering = Lower::new(file, source);
     let model = lower(&root, &mut lowering);
-    found.extend(lowering.found);
+    faults.append(&mut lowering.found);
+    // A text spoilt by a hidden character is one mistake, whatever else is wrong with it then.
+    let hidden = found.iter().filter(|fault| fault.code == Code::ControlCharacter);
+    let hidden: Vec<Span> = hidden.map(|fault| fault.primary.span).collect();
+    faults.retain(|fault| {
+        let at = fault.primary.span;
+        !hidden.iter().any(|spot| at.start <= spot.start && spot.end <= at.end)
+    });
+    found.append(&mut faults);
     found.sort_by_key(|fault| fault.primary.span.start);
     if has_errors(&found) {
         return (None, found);

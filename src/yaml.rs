@@ -118,8 +118,10 @@ pub fn parse(file: FileId, source: &Source) -> (Option<Node>, Vec<Diagnostic>) {
     let mut found = characters::scan(file, text);
     let hidden: Vec<usize> =
         found.iter().map(|d| source.line_col(d.primary.span.start).line).collect();
-    let (node, faults) = build::Builder::new(file, text).document();
-    // A control character often makes its line bad YAML as well; that is one mistake.
+    let masked = if found.is_empty() { String::new() } else { characters::masked(text) };
+    let readable = if found.is_empty() { text } else { &masked };
+    let (node, faults) = build::Builder::new(file, readable).document();
+    // A control character may make its line bad YAML as well; that is one mistake.
     found.extend(faults.into_iter().filter(|fault| {
         let line = source.line_col(fault.primary.span.start).line;
         fault.code != Code::BadYaml || !hidden.contains(&line)

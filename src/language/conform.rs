@@ -64,21 +64,12 @@ impl Conform<'_> {
             return;
         }
         let mut allowed = Allowed { fields: mapping.fields.iter().collect(), ..Allowed::default() };
-        let unknown = self.unknown_keys(node, mapping);
+        let unknown = unknown_keys(node, mapping);
         self.choose(&mapping.choice, node, &mut allowed, (owner, mapping, unknown.is_empty()));
         for (key, value) in node.entries() {
             self.entry(key, value, mapping, &allowed);
         }
         self.missing(node, mapping, &allowed, (owner, &unknown));
-    }
-
-    /// The keys that the mapping never has, each with the key that was probably meant.
-    fn unknown_keys(&self, node: &Node, mapping: &'static Mapping) -> Vec<Option<&'static str>> {
-        let all = mapping.all();
-        let unknown = node.entries().iter().filter(|(key, _)| {
-            mapping.rest.is_none() && !all.iter().any(|field| field.key == key.value)
-        });
-        unknown.map(|(key, _)| suggestion(&key.value, all.iter().map(|f| f.key))).collect()
     }
 
     fn choose(
@@ -104,9 +95,9 @@ impl Conform<'_> {
                 // Later cases hold before the keys of the mapping, so they stand first.
                 allowed.fields.splice(0..0, taken.own());
                 let others = by.cases.iter().filter(|case| case.word != taken.word);
-                allowed.elsewhere.extend(
-                    others.flat_map(|case| case.all().into_iter().map(|f| (f, case.word))),
-                );
+                allowed
+                    .elsewhere
+                    .extend(others.flat_map(|case| case.all().into_iter().map(|f| (f, case.word))));
                 allowed.case = Some(format!("{}: {}", by.key, taken.word));
                 self.choose(&taken.then, node, allowed, place);
             }
@@ -120,13 +111,13 @@ impl Conform<'_> {
         allowed: &mut Allowed,
         (owner, mapping, all_known): (&Owner, &'static Mapping, bool),
     ) {
-        let leads = |case: &super::fields::Case| {
+        let lead = |case: &'static super::fields::Case| {
             let mut keys = node.entries().iter().map(|(key, _)| key);
-            keys.find(|key| case.lead.iter().any(|field| field.key == key.value)).map(|k| k.span)
+            keys.find(|key| case.lead.iter().any(|field| field.key == key.value))
         };
         let mut taken: Vec<_> =
-            choice.cases.iter().filter_map(|case| Some((case, leads(case)?))).collect();
-        taken.sort_by_key(|(_, span)| span.start);
+            choice.cases.iter().filter_map(|case| Some((case, lead(case)?))).collect();
+        taken.sort_by_key(|(_, key)| key.span.start);
         if let [(case, _)] = taken.as_slice() {
             allowed.reserved = case.lead.iter().all(|f| f.presence == Presence::Reserved);
             allowed.fields.splice(0..0, case.own());
@@ -139,19 +130,25 @@ impl Conform<'_> {
             return;
         }
         allowed.undecided.extend(choice.cases.iter().flat_map(super::fields::Case::all));
-        let usable = choice.cases.iter().flat_map(|case| case.lead).filter(|f| f.presence != Presence::Reserved);
+        let usable = choice
+            .cases
+            .iter()
+            .flat_map(|case| case.lead)
+            .filter(|f| f.presence != Presence::Reserved);
         let words = listed(usable.map(|f| f.key), "or");
         let what = choice.what;
-        if let [(first, at), (second, span), ..] = taken.as_slice() {
-            let headline =
-                format!("{} has one {what}; here are `{}` and `{}`", mapping.noun, first.word, second.word);
+        if let [(_, first), (_, second), ..] = taken.as_slice() {
+            let headline = format!(
+                "`{}` and `{}` do not go together: {} has one {what}",
+                first.value, second.value, mapping.noun
+            );
             let help = if what == "action" {
                 "make two steps of it".to_owned()
             } else {
-                format!("keep one {what}")
+                "delete one of them".to_owned()
             };
-            let message = Diagnostic::error(choice.code, *span, headline);
-            self.found.push(message.related(*at, format!("one {what}")).help(help));
+            let message = Diagnostic::error(choice.code, second.span, headline);
+            self.found.push(message.related(first.span, format!("one {what}")).help(help));
         } else if all_known && !merged(node) {
             let headline = format!("{} has no {what}", mapping.noun);
             let span = if node.entries().is_empty() { owner.span } else { head(node) };
@@ -180,7 +177,8 @@ impl Conform<'_> {
             self.value(value, rest, &owner);
             return;
         }
-        let elsewhere: Vec<_> = allowed.elsewhere.iter().filter(|(f, _)| f.key == key.value).collect();
+        let elsewhere: Vec<_> =
+            allowed.elsewhere.iter().filter(|(f, _)| f.key == key.value).collect();
         if let (false, Some(case)) = (elsewhere.is_empty(), &allowed.case) {
             let headline = format!("`{}` does not go with `{case}`", key.value);
             let with = listed(elsewhere.iter().map(|(_, case)| *case), "or");
@@ -330,7 +328,11 @@ impl Conform<'_> {
 
     fn refused(&mut self, text: &str, span: Span, shape: &TextShape, owner: &Owner) -> bool {
         let Err(fault) = (shape.check)(text) else { return false };
-        let found = if text.trim().is_empty() { "nothing".to_owned() } else { format!("`{}`", short(text)) };
+        let found = if text.trim().is_empty() {
+            "nothing".to_owned()
+        } else {
+            format!("`{}`", short(text))
+        };
         let headline = if fault.why.is_empty() {
             format!("{found} is not {}", shape.noun)
         } else {
@@ -343,7 +345,8 @@ impl Conform<'_> {
 
     fn quote_it(&mut self, text: &str, span: Span, shape: &TextShape) {
         let Some(retyped) = yaml::retyped(text) else { return };
-        let whole = text.bytes().all(|b| b.is_ascii_digit()) && (text == "0" || !text.starts_with('0'));
+        let whole =
+            text.bytes().all(|b| b.is_ascii_digit()) && (text == "0" || !text.starts_with('0'));
         let quiet = match shape.quoting {
             Quoting::Never => true,
             Quoting::WhenRetypedUnlessWhole => whole,
@@ -399,6 +402,15 @@ impl Conform<'_> {
         self.error(Code::BadValue, span, headline).help =
             null_word.then(|| "if the word itself is meant, put it in quotes".to_owned());
     }
+}
+
+/// The keys that the mapping never has, each with the key that was probably meant.
+fn unknown_keys(node: &Node, mapping: &'static Mapping) -> Vec<Option<&'static str>> {
+    let all = mapping.all();
+    let unknown = node.entries().iter().filter(|(key, _)| {
+        mapping.rest.is_none() && !all.iter().any(|field| field.key == key.value)
+    });
+    unknown.map(|(key, _)| suggestion(&key.value, all.iter().map(|f| f.key))).collect()
 }
 
 /// A message about a whole mapping or list points at its first line, not at all of it.

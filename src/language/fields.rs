@@ -83,11 +83,11 @@ pub enum Shape {
     /// A mapping.
     Mapping(&'static Mapping),
     /// A list of at least so many.
-    List(&'static Shape, usize),
+    List(&'static Self, usize),
     /// One, or a list of at least one.
-    OneOrMore(&'static Shape),
+    OneOrMore(&'static Self),
     /// A mapping whose keys the author makes up, of at least so many.
-    Keyed(&'static TextShape, &'static Shape, usize),
+    Keyed(&'static TextShape, &'static Self, usize),
 }
 
 /// The greatest whole number anywhere in a file. No machine has ten thousand of anything that a

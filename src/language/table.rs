@@ -37,11 +37,10 @@ const TITLE: Field = must("title", LINE, "One line for people.");
 const REVISION: Field =
     must("revision", Shape::Count, "Counted up from 1 with every released change.");
 const EFFECTIVE: Field = must("effective", DATE, "The day from which the revision holds.");
-const REVISIONS: Field = must(
-    "revisions",
-    Shape::List(&Shape::Mapping(&NOTE), 1),
-    "The change log; one line is about this revision.",
-);
+const REVISIONS: Field =
+    must("revisions", Shape::List(&A_NOTE, 1), "The change log; one line is about this revision.");
+
+static A_NOTE: Shape = Shape::Mapping(&NOTE);
 
 static NOTE: Mapping = Mapping {
     name: "revision_note",

@@ -55,25 +55,30 @@ impl<'a> Lower<'a> {
         }
     }
 
-    /// The bounds of a mapping that gives a limit, whatever else stands in it. `dimension_of` is
-    /// the unit that the readings are in, where that is known, with its place.
+    /// The bounds of a mapping that gives a limit, whatever else stands in it. `head` is the place
+    /// for what concerns both bounds.
     pub(crate) fn limit(&mut self, node: &Node, head: Span) -> Option<Limit> {
-        let bound = |key: &str| node.get(key).map(|n| (n.span, figure(n)));
+        let forms = [&["at_least", "at_most"][..], &["between"], &["nominal", "plus", "minus"]];
+        let given = |form: &&[&str]| form.iter().any(|key| node.get(key).is_some());
+        if forms.iter().filter(|form| given(form)).count() > 1 {
+            return None;
+        }
         let (least, most) = if let Some(both) = node.get("between") {
             let [least, most] = both.items() else {
                 if both.items().len() > 2 {
-                    let headline = "`between` has two figures: the least and the greatest".to_owned();
+                    let headline =
+                        "`between` has two figures: the least and the greatest".to_owned();
                     self.error(Code::BadLimit, both.span, headline, "delete the others");
                 }
                 return None;
             };
-            (Some((least.span, figure(least))), Some((most.span, figure(most))))
+            (Some(least), Some(most))
         } else if let Some(nominal) = node.get("nominal") {
             return self.nominal(node, nominal);
         } else {
-            (bound("at_least"), bound("at_most"))
+            (node.get("at_least"), node.get("at_most"))
         };
-        let (least, most) = (whole(least)?, whole(most)?);
+        let (least, most) = (optional(least, figure_at)?, optional(most, figure_at)?);
         let unit = least.as_ref().or(most.as_ref())?.value.1;
         if let (Some(least), Some(most)) = (&least, &most) {
             self.in_order(least, most, head)?;
@@ -92,7 +97,8 @@ impl<'a> Lower<'a> {
                 return None;
             }
             if value.si < num_traits::Zero::zero() {
-                let headline = format!("`{key}` is how far a reading may lie off, and is not negative");
+                let headline =
+                    format!("`{key}` is how far a reading may lie off, and is not negative");
                 self.error(Code::BadLimit, node.span, headline, "delete the minus sign");
                 return None;
             }
@@ -107,11 +113,7 @@ impl<'a> Lower<'a> {
 
     /// A range; its ends are of one dimension and in order.
     pub(crate) fn range(&mut self, node: &Node) -> Option<(Quantity, Quantity)> {
-        let end = |key: &str| {
-            let node = node.get(key)?;
-            Some(At::new(figure(node)?, node.span))
-        };
-        let (from, to) = (end("from")?, end("to")?);
+        let (from, to) = (figure_at(node.get("from")?)?, figure_at(node.get("to")?)?);
         self.in_order(&from, &to, to.span)?;
         Some((from.value.0, to.value.0))
     }
@@ -210,15 +212,6 @@ fn note(node: &Node) -> Option<RevisionNote> {
     })
 }
 
-fn whole(
-    bound: Option<(Span, Option<(Quantity, Unit)>)>,
-) -> Option<Option<At<(Quantity, Unit)>>> {
-    match bound {
-        None => Some(None),
-        Some((span, value)) => value.map(|value| Some(At::new(value, span))),
-    }
-}
-
 /// A text; the line break that ends a block is not part of it.
 pub(crate) fn text(node: &Node) -> Option<String> {
     node.text().map(|text| text.trim_end_matches('\n').to_owned())
@@ -271,7 +264,13 @@ pub(crate) fn figure(node: &Node) -> Option<(Quantity, Unit)> {
     Quantity::parse_literal(node.text()?).ok()
 }
 
+/// A figure with its unit and its place.
+fn figure_at(node: &Node) -> Option<At<(Quantity, Unit)>> {
+    figure(node).map(|figure| At::new(figure, node.span))
+}
+
 /// What `take` makes of a value that may be absent; `None` when it is there and cannot be taken.
+#[expect(clippy::option_option, reason = "absent is an answer, unreadable is none")]
 pub(crate) fn optional<T>(
     node: Option<&Node>,
     take: impl FnOnce(&Node) -> Option<T>,
@@ -281,10 +280,7 @@ pub(crate) fn optional<T>(
 
 /// What `take` makes of every item of a list, or of the one value that stands for a list of one;
 /// of nothing where the key is absent. Every item is taken before the whole is given up.
-pub(crate) fn each<T>(
-    node: Option<&Node>,
-    take: impl FnMut(&Node) -> Option<T>,
-) -> Option<Vec<T>> {
+pub(crate) fn each<T>(node: Option<&Node>, take: impl FnMut(&Node) -> Option<T>) -> Option<Vec<T>> {
     let Some(node) = node else { return Some(Vec::new()) };
     let items = match &node.kind {
         crate::yaml::Kind::Seq(items) => items.as_slice(),

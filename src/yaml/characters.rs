@@ -42,6 +42,24 @@ pub(super) fn scan(file: FileId, text: &str) -> Vec<Diagnostic> {
     found
 }
 
+/// `text` with every refused character replaced by a harmless one of the same length, so that the
+/// rest of the file can be read and every place stays.
+pub(super) fn masked(text: &str) -> String {
+    let mut chars = text.chars().peekable();
+    let mut masked = String::with_capacity(text.len());
+    while let Some(c) = chars.next() {
+        let line_end = c == '\r' && chars.peek() == Some(&'\n');
+        let first = masked.is_empty() && c == '\u{feff}';
+        masked.push(match c.len_utf8() {
+            _ if line_end || first || refused(c).is_none() => c,
+            1 => '?',
+            2 => 'µ',
+            _ => '…',
+        });
+    }
+    masked
+}
+
 /// The message about a refused character that stands at `span`, or came of an escape there.
 pub(super) fn message(c: char, why: &str, span: Span) -> Diagnostic {
     Diagnostic::error(

@@ -33,10 +33,7 @@ static CONSTANT: Mapping = Mapping {
     name: "constant",
     noun: "a constant",
     doc: "A figure that procedures use by its dotted name.",
-    fields: &[
-        must("value", QUANTITY, "The figure."),
-        may("basis", TEXT, "Where it comes from."),
-    ],
+    fields: &[must("value", QUANTITY, "The figure."), may("basis", TEXT, "Where it comes from.")],
     choice: Choice::None,
     rest: None,
 };
@@ -69,11 +66,7 @@ pub static EQUIPMENT: Mapping = Mapping {
             Shape::Keyed(&texts::LETTER, &Shape::Mapping(&FIT_OUT), 0),
             "Fit-outs by the letter on the name plate.",
         ),
-        may(
-            "parts",
-            Shape::Keyed(&texts::WORD, &Shape::Mapping(&PART), 0),
-            "Parts by name.",
-        ),
+        may("parts", Shape::Keyed(&texts::WORD, &Shape::Mapping(&PART), 0), "Parts by name."),
         may(
             "limits",
             Shape::Keyed(

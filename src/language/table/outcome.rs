@@ -2,24 +2,26 @@
 
 use super::super::fields::{Case, Choice, Field, KeyChoice, Mapping, Shape, WordChoice, may, must};
 use super::super::words;
-use super::step::STEP;
+use super::step::A_STEP;
 use super::{NAME, TEXT, TEXTS};
 use crate::diag::Code;
 
 const STEPS_DOC: &str = "Steps that belong to the outcome.";
-const STEPS: Field = may("steps", Shape::List(&Shape::Mapping(&STEP), 1), STEPS_DOC);
+/// A function, because a constant may not lead back to itself, and steps have exits.
+const fn steps() -> Field {
+    may("steps", Shape::List(&A_STEP, 1), STEPS_DOC)
+}
 const SAY: Field = may("say", TEXT, "What the person is told.");
 const PARTS_DOC: &str = "Parts that go on the parts list.";
 const PARTS: Shape = Shape::List(&NAME, 1);
-const SAFE_STATE: Field =
-    must("safe_state", TEXT, "The state in which the machine is left.");
+const SAFE_STATE: Field = must("safe_state", TEXT, "The state in which the machine is left.");
 const TELL: Field = may("tell", TEXTS, "Who is told.");
 
 static BY_VERDICT: WordChoice = WordChoice {
     key: "verdict",
     default: None,
     cases: &[
-        Case { word: "accept", lead: &[], fields: &[SAY, STEPS], then: Choice::None },
+        Case { word: "accept", lead: &[], fields: &[SAY, steps()], then: Choice::None },
         Case {
             word: "rework",
             lead: &[],
@@ -27,7 +29,7 @@ static BY_VERDICT: WordChoice = WordChoice {
                 SAY,
                 must(
                     "steps",
-                    Shape::List(&Shape::Mapping(&STEP), 1),
+                    Shape::List(&A_STEP, 1),
                     "The work to be done before the same inspection again.",
                 ),
                 must("at_most", Shape::CountOrFigure, "How often the work may be done."),
@@ -42,7 +44,7 @@ static BY_VERDICT: WordChoice = WordChoice {
         Case {
             word: "replace",
             lead: &[],
-            fields: &[SAY, must("parts", PARTS, PARTS_DOC), STEPS],
+            fields: &[SAY, must("parts", PARTS, PARTS_DOC), steps()],
             then: Choice::None,
         },
         Case {
@@ -52,7 +54,7 @@ static BY_VERDICT: WordChoice = WordChoice {
                 SAY,
                 may("parts", PARTS, PARTS_DOC),
                 may("to", Shape::Word(&words::DECIDES), "Who decides."),
-                STEPS,
+                steps(),
             ],
             then: Choice::None,
         },
@@ -63,7 +65,7 @@ static BY_VERDICT: WordChoice = WordChoice {
                 must("say", TEXT, "What ends the job and what happens to the machine."),
                 SAFE_STATE,
                 TELL,
-                STEPS,
+                steps(),
             ],
             then: Choice::None,
         },

@@ -2,9 +2,9 @@
 
 use super::super::fields::{Choice, Mapping, Shape, later, may, must};
 use super::super::{texts, words};
-use super::step::STEPS;
-use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, NAMES, REVISION, REVISIONS, TEXT, TEXTS};
 use super::TITLE;
+use super::step::steps;
+use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, NAMES, REVISION, REVISIONS, TEXT, TEXTS};
 
 const STEP_PATH: Shape = Shape::Text(&texts::STEP_PATH);
 
@@ -86,7 +86,7 @@ pub static PROCEDURE: Mapping = Mapping {
         may("assumes", NAMES, "Tokens that the caller must have set."),
         may("never", Shape::List(&Shape::Mapping(&NEVER), 0), "What must not be reached."),
         may("always", Shape::List(&Shape::Mapping(&ALWAYS), 0), "What must come first."),
-        STEPS,
+        steps(),
         later("energy", "What must be isolated."),
         later("standing", "Conditions that hold throughout."),
         later("loose_parts", "Parts that must not be left inside."),

@@ -10,11 +10,15 @@ use super::{CONDITION, ITEMS, LINE, NAME, NAMES, RANGE, TEXT, TEXTS, UNIT};
 use crate::diag::Code;
 
 const SAFETY_TEXT: Shape = Shape::OneOrMore(&Shape::Mapping(&SAFETY));
-const AN_EXIT: Shape = Shape::Mapping(&EXIT);
+/// A function, because a constant may not lead back to itself, and exits have steps.
+const fn an_exit() -> Shape {
+    Shape::Mapping(&EXIT)
+}
 
 /// The steps of a section or procedure.
-pub(super) const STEPS: Field =
-    must("steps", Shape::List(&Shape::Mapping(&STEP), 1), "The steps, in order.");
+pub(super) const fn steps() -> Field {
+    must("steps", Shape::List(&A_STEP, 1), "The steps, in order.")
+}
 
 static SAFETY: Mapping = Mapping {
     name: "safety",
@@ -99,7 +103,11 @@ static BY_ACTION: KeyChoice = KeyChoice {
             lead: &[must("check", TEXT, "What is confirmed, item by item.")],
             fields: &[
                 must("items", ITEMS, "The items."),
-                may("not_so", AN_EXIT, "Taken when an item is not so; to the mechanic, if absent."),
+                may(
+                    "not_so",
+                    an_exit(),
+                    "Taken when an item is not so; to the mechanic, if absent.",
+                ),
             ],
             then: Choice::None,
         },
@@ -127,9 +135,9 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     Shape::FigureOr(&LIMIT),
                     "The limit, or the name of one in the equipment file.",
                 ),
-                may("below", AN_EXIT, "Taken when the reading is below the limit."),
-                may("above", AN_EXIT, "Taken when the reading is above the limit."),
-                must("could_not_measure", AN_EXIT, "Taken when no reading could be made."),
+                may("below", an_exit(), "Taken when the reading is below the limit."),
+                may("above", an_exit(), "Taken when the reading is above the limit."),
+                must("could_not_measure", an_exit(), "Taken when no reading could be made."),
                 later("readings", "Several readings in one step."),
                 later("points", "Readings at named points."),
             ],
@@ -138,7 +146,11 @@ static BY_ACTION: KeyChoice = KeyChoice {
         Case {
             word: "enter",
             lead: &[must("enter", TEXT, "What is typed in.")],
-            fields: &[may("kind", Shape::Word(&words::ENTRY_KINDS), "What is accepted; `text`, if absent.")],
+            fields: &[may(
+                "kind",
+                Shape::Word(&words::ENTRY_KINDS),
+                "What is accepted; `text`, if absent.",
+            )],
             then: Choice::Word(&BY_KIND),
         },
         Case {
@@ -153,7 +165,7 @@ static BY_ACTION: KeyChoice = KeyChoice {
             fields: &[
                 may("each", NAME, "Repeated per position of this kind."),
                 may("repeat", Shape::Mapping(&REPEAT), "Repeated until a condition holds."),
-                STEPS,
+                steps(),
                 later("any_order", "Steps in any order."),
                 later("safe_state", "The state in which a pause leaves the machine."),
                 later("standing", "Conditions that hold throughout."),
@@ -182,6 +194,9 @@ static BY_ACTION: KeyChoice = KeyChoice {
         reserved(&[later("attach", "A photo or file as evidence.")], "attach"),
     ],
 };
+
+/// A step, as an item of a list.
+pub(super) static A_STEP: Shape = Shape::Mapping(&STEP);
 
 /// A step.
 pub(super) static STEP: Mapping = Mapping {
