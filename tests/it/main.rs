@@ -1,14 +1,5 @@
-//! Tests of the program from outside, all in one binary.
-#![expect(clippy::disallowed_methods, reason = "tests lay out files of their own")]
-#![expect(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test ends where something it relies on is not so"
-)]
-
-mod crash;
-mod journal;
+//! Tests of the whole.
+mod language;
 mod reference;
 mod ssh_keygen;
 mod store;
