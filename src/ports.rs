@@ -13,7 +13,7 @@ pub use disk::{
 };
 
 /// The wall clock.
-pub trait Clock {
+pub trait Clock: std::fmt::Debug {
     /// The time with its offset from UTC.
     fn now(&self) -> Moment;
 }

@@ -215,8 +215,7 @@ impl Session {
     fn role_for(&self, person: &PersonId, meaning: &Meaning) -> Role {
         let listed = self.files.shop.people.iter().find(|p| p.id == *person);
         let roles = listed.map(|p| p.roles.as_slice()).unwrap_or_default();
-        let needs_mechanic =
-            matches!(meaning, Meaning::Decided { .. } | Meaning::HoldReleased);
+        let needs_mechanic = matches!(meaning, Meaning::Decided { .. } | Meaning::HoldReleased);
         if needs_mechanic || roles.contains(&Role::Mechanic) {
             return Role::Mechanic;
         }

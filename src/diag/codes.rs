@@ -126,9 +126,16 @@ codes! {
          may hold rules that this program does not know.",
         "format: \"9.0\"" => "format: \"1.0\"";
     /// A text that YAML tools elsewhere re-type; it should be quoted.
-    QuoteIt = "209", "quote-it";
+    QuoteIt = "209", "quote-it",
+        "This program keeps the text as it stands, but other tools read such a word as a number, a \
+         time or true and false, and may write it back changed. Quotes make it a text everywhere.",
+        "number: 0510210600" => "number: \"0510210600\"";
     /// A token that the procedure does not declare.
-    UndeclaredToken = "210", "undeclared-token";
+    UndeclaredToken = "210", "undeclared-token",
+        "A token is a state that steps set, clear and need. Each is declared once under `tokens` \
+         with its title, so that a misspelt one is not a state that nothing ever sets.",
+        "- id: open\n  do: Open the drain.\n  needs: [lokced]" =>
+        "tokens:\n  locked: {title: Locked at the isolator}";
     /// A unit that the program does not know.
     UnknownUnit = "301", "unknown-unit",
         "Units are written as in the table, and capitals count. This version has m, cm, mm, µm, in, \

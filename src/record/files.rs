@@ -95,17 +95,14 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn mistakes(&self) -> FilesFault {
-        let errors: Vec<Diagnostic> =
-            self.out.iter().filter(|d| d.is_error()).cloned().collect();
+        let errors: Vec<Diagnostic> = self.out.iter().filter(|d| d.is_error()).cloned().collect();
         FilesFault::Mistakes(render::terminal(&errors, &self.sources, false))
     }
 
     fn source(&mut self, name: &str) -> Result<(FileId, Source, Sha256), FilesFault> {
-        let bytes =
-            self.bytes.get(name).ok_or_else(|| FilesFault::Missing(name.to_owned()))?;
-        let text = std::str::from_utf8(bytes)
-            .ok()
-            .ok_or_else(|| FilesFault::NotText(name.to_owned()))?;
+        let bytes = self.bytes.get(name).ok_or_else(|| FilesFault::Missing(name.to_owned()))?;
+        let text =
+            std::str::from_utf8(bytes).ok().ok_or_else(|| FilesFault::NotText(name.to_owned()))?;
         let source = Source::new(name, text);
         let id = self.sources.add(source.clone());
         Ok((id, source, Sha256::of(bytes)))

@@ -65,7 +65,9 @@ pub enum OpenError {
     #[error("the journal of job {0} does not begin with the opening of a job; restore the folder")]
     NotAJob(JobId),
     /// The job was walked by other rules.
-    #[error("job {job} was made under rules {found} of the walk, and this program knows {SEMANTICS}; use the program that made it")]
+    #[error(
+        "job {job} was made under rules {found} of the walk, and this program knows {SEMANTICS}; use the program that made it"
+    )]
     OtherRules {
         /// The job.
         job: JobId,
@@ -275,7 +277,8 @@ impl OpenShop {
             let folder = self.folder.job(&id);
             // A damaged journal of another job is that job's trouble, not this one's.
             let Ok(scan) = folder.read_journal(self.disk.as_ref()) else { continue };
-            if let Some(Event::Released { record, .. }) = scan.lines.last().map(|l| &l.entry.event) {
+            if let Some(Event::Released { record, .. }) = scan.lines.last().map(|l| &l.entry.event)
+            {
                 return Ok(*record);
             }
         }
@@ -286,11 +289,7 @@ impl OpenShop {
     ///
     /// # Errors
     /// The roster's word.
-    pub fn may_work(
-        &self,
-        files: &crate::walk::Files,
-        person: &PersonId,
-    ) -> Result<(), OpenError> {
+    pub fn may_work(&self, files: &crate::walk::Files, person: &PersonId) -> Result<(), OpenError> {
         Ok(authorised(files, person, None, self.clock.now())?)
     }
 }
@@ -340,8 +339,8 @@ fn resume(
         }
     }
     let loaded = load(&bytes, &opened.procedure, &opened.equipment)?;
-    let state = replay(&loaded.files.flow, &entries)
-        .ok_or_else(|| OpenError::NotAJob(job.clone()))?;
+    let state =
+        replay(&loaded.files.flow, &entries).ok_or_else(|| OpenError::NotAJob(job.clone()))?;
     let mut session = Session {
         disk: Rc::clone(disk),
         clock: Rc::clone(clock),
