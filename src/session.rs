@@ -4,6 +4,8 @@
 //! and only then does the state that screens draw change. Nothing here draws or asks.
 
 pub mod open;
+pub mod play;
+pub mod shop;
 
 use std::rc::Rc;
 

@@ -1,0 +1,348 @@
+//! Plays a rehearsal through a real session: same decisions, same journal, same signatures.
+
+use std::collections::BTreeSet;
+
+use super::{Session, SubmitError};
+use crate::ids::PartId;
+use crate::ports::Signer;
+use crate::procedure::model::{EntryKind, Verdict};
+use crate::rehearsal::model::{OutcomeWord, Rehearsal, Scripted, ScriptedAnswer};
+use crate::units::{EntryFault, Reading, Unit};
+use crate::walk::accept::snapshot;
+use crate::walk::flow::{Ask, InstanceIdx};
+use crate::walk::place::{Answers as _, Stand, judge};
+use crate::walk::{Address, Answer, Command, exceptions};
+
+/// Why a rehearsal could not be played on.
+#[derive(Debug, thiserror::Error)]
+pub enum PlayError {
+    /// The script has no answer where judgement is asked.
+    #[error("the script has no answer for `{address}`, which asks to {asked}; add one under `answers`")]
+    NotScripted {
+        /// The instance.
+        address: Address,
+        /// The action's word.
+        asked: &'static str,
+    },
+    /// The scripted answer is of another kind.
+    #[error("the script's answer for `{address}` does not fit: the step asks to {asked}")]
+    DoesNotFit {
+        /// The instance.
+        address: Address,
+        /// The action's word.
+        asked: &'static str,
+    },
+    /// The scripted figure cannot be read.
+    #[error("the script's figure for `{address}` is refused: {fault}")]
+    Figure {
+        /// The instance.
+        address: Address,
+        /// Why.
+        fault: EntryFault,
+    },
+    /// The instrument is not listed.
+    #[error("the script uses instrument `{instrument}` at `{address}`, which is not on the shop's list")]
+    Instrument {
+        /// The instance.
+        address: Address,
+        /// The mark.
+        instrument: String,
+    },
+    /// A move was refused or not saved.
+    #[error("at `{address}`: {error}")]
+    Submit {
+        /// The instance, or what was done instead of one.
+        address: String,
+        /// Why.
+        error: SubmitError,
+    },
+}
+
+/// How far to play.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Until {
+    /// To the end or a stop.
+    Over,
+    /// Until this instance is asked.
+    Asked(Address),
+}
+
+/// The keys of the two people of a script.
+pub struct Hands<'a> {
+    /// The performer's.
+    pub performer: &'a dyn Signer,
+    /// The mechanic's.
+    pub mechanic: &'a dyn Signer,
+}
+
+/// Plays `script` in `session` until it is over or the place is reached. Returns the scripted
+/// answers that were used, by index.
+///
+/// # Errors
+/// The first thing that cannot be played; what was played before stays in the journal.
+pub fn play(
+    session: &mut Session,
+    script: &Rehearsal,
+    hands: &Hands<'_>,
+    until: &Until,
+) -> Result<BTreeSet<usize>, PlayError> {
+    let mut player = Player { session, script, hands, used: BTreeSet::new() };
+    if player.session.state().person.is_none() {
+        let performer = &script.performer.value;
+        let identified = player.session.identify(performer, hands.performer);
+        player.done("identify", identified)?;
+    }
+    while let Some(index) = player.session.state().walk.asked() {
+        let address = player.session.files().flow.instance(index).address.clone();
+        if *until == Until::Asked(address.clone()) {
+            break;
+        }
+        player.step(index, &address)?;
+    }
+    Ok(player.used)
+}
+
+struct Player<'a> {
+    session: &'a mut Session,
+    script: &'a Rehearsal,
+    hands: &'a Hands<'a>,
+    used: BTreeSet<usize>,
+}
+
+impl Player<'_> {
+    fn done(&self, at: &str, result: Result<(), SubmitError>) -> Result<(), PlayError> {
+        result.map_err(|error| PlayError::Submit { address: at.to_owned(), error })
+    }
+
+    fn submit(&mut self, address: &Address, command: Command) -> Result<(), PlayError> {
+        let result = self.session.submit(command);
+        self.done(&address.to_string(), result)
+    }
+
+    fn step(&mut self, index: InstanceIdx, address: &Address) -> Result<(), PlayError> {
+        let instance = self.session.files().flow.instance(index).clone();
+        let acknowledged = self.session.state().acknowledged.contains_key(&index);
+        if !instance.safety.is_empty() && !acknowledged {
+            return self.submit(address, Command::AcknowledgeSafety { address: address.clone() });
+        }
+        if self.session.state().asks_to_confirm() {
+            return self.submit(address, Command::Confirm { address: address.clone() });
+        }
+        let scripted = self.scripted(address).cloned();
+        let answer = match (&instance.ask, scripted.as_ref().map(|s| &s.answer)) {
+            (Ask::Needs(items), None) | (Ask::Check { items, .. }, None) => {
+                return self.items(address, items.len(), &[]);
+            }
+            (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
+                return self.items(address, items.len(), not_so);
+            }
+            (Ask::Do(_), None) => Answer::Done,
+            (Ask::Stop(_), None) => Answer::Stopped,
+            (Ask::Hold(_), None) => return self.hold(address),
+            (Ask::Look { .. }, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
+            (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
+                self.reading(address, *unit, text, instrument)?
+            }
+            (Ask::Measure { .. }, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
+                Answer::CouldNotMeasure { reason: reason.clone() }
+            }
+            (
+                Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. },
+                Some(ScriptedAnswer::Entered(text)),
+            ) => Answer::EnteredFigure(figure(address, text, *unit)?),
+            (Ask::Enter { .. }, Some(ScriptedAnswer::Entered(text))) => {
+                Answer::Entered(text.clone())
+            }
+            (Ask::Decide { .. }, Some(ScriptedAnswer::Decide { verdict, because })) => {
+                let mechanic = self.script.mechanic.value.clone();
+                let result = self.session.decide(
+                    address,
+                    (*verdict, because),
+                    &mechanic,
+                    self.hands.mechanic,
+                );
+                return self.done(&address.to_string(), result);
+            }
+            (ask, None) => {
+                return Err(PlayError::NotScripted {
+                    address: address.clone(),
+                    asked: ask.word(),
+                });
+            }
+            (ask, Some(_)) => {
+                return Err(PlayError::DoesNotFit {
+                    address: address.clone(),
+                    asked: ask.word(),
+                });
+            }
+        };
+        let command = Command::Answer { address: address.clone(), answer, signed: None };
+        self.submit(address, command)
+    }
+
+    /// The answer for `address`: an exact one first, then the first pattern that fits.
+    fn scripted(&mut self, address: &Address) -> Option<&Scripted> {
+        let text = address.to_string();
+        let answers = &self.script.answers;
+        let exact = answers.iter().position(|a| a.at.value == text);
+        let index = exact.or_else(|| answers.iter().position(|a| fits(&a.at.value, &text)))?;
+        self.used.insert(index);
+        answers.get(index)
+    }
+
+    fn items(
+        &mut self,
+        address: &Address,
+        n_items: usize,
+        not_so: &[u32],
+    ) -> Result<(), PlayError> {
+        for item in 0..u32::try_from(n_items).unwrap_or(u32::MAX) {
+            let so = !not_so.contains(&item.saturating_add(1));
+            let command = Command::CheckItem { address: address.clone(), item, so };
+            self.submit(address, command)?;
+        }
+        Ok(())
+    }
+
+    fn hold(&mut self, address: &Address) -> Result<(), PlayError> {
+        self.sign_for_work(&address.to_string())?;
+        let mechanic = self.script.mechanic.value.clone();
+        let result = self.session.release_hold(address, &mechanic, self.hands.mechanic);
+        self.done(&address.to_string(), result)
+    }
+
+    fn sign_for_work(&mut self, at: &str) -> Result<(), PlayError> {
+        for person in self.session.state().unsigned_people() {
+            let hands = self.hands;
+            let key = if person == self.script.mechanic.value {
+                hands.mechanic
+            } else {
+                hands.performer
+            };
+            let result = self.session.sign_performed(&person, key);
+            self.done(at, result)?;
+        }
+        Ok(())
+    }
+
+    fn reading(
+        &self,
+        address: &Address,
+        unit: Unit,
+        text: &str,
+        mark: &str,
+    ) -> Result<Answer, PlayError> {
+        let reading = figure(address, text, unit)?;
+        let shop = &self.session.files().shop;
+        let listed = shop.instruments.iter().find(|i| i.id == mark).ok_or_else(|| {
+            PlayError::Instrument { address: address.clone(), instrument: mark.to_owned() }
+        })?;
+        Ok(Answer::Read { reading, instrument: snapshot(listed) })
+    }
+}
+
+fn figure(address: &Address, text: &str, unit: Unit) -> Result<Reading, PlayError> {
+    Reading::parse(text, unit)
+        .map_err(|fault| PlayError::Figure { address: address.clone(), fault })
+}
+
+/// True when `pattern` names `address`; `*` stands for one position or pass.
+pub fn fits(pattern: &str, address: &str) -> bool {
+    match pattern.split_once('*') {
+        None => pattern == address,
+        Some((before, after)) => {
+            let Some(rest) = address.strip_prefix(before) else { return false };
+            let value = rest
+                .find(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
+                .unwrap_or(rest.len());
+            value > 0 && rest.get(value..).is_some_and(|rest| fits(after, rest))
+        }
+    }
+}
+
+/// One difference between what a rehearsal expects and what came of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Difference {
+    /// What is compared.
+    pub what: String,
+    /// What the file says.
+    pub expected: String,
+    /// What came.
+    pub found: String,
+}
+
+/// Compares what came of a played script with what it expects. Only what is stated is compared.
+pub fn differences(session: &Session, script: &Rehearsal) -> Vec<Difference> {
+    let (files, state) = (session.files(), session.state());
+    let mut out = Vec::new();
+    let found = match state.walk.stand {
+        Stand::End => "released",
+        Stand::Stopped(_) => "stopped",
+        Stand::Asked(..) => "open",
+    };
+    let expected = match script.expect.outcome {
+        OutcomeWord::Released => "released",
+        OutcomeWord::Stopped => "stopped",
+    };
+    if found != expected {
+        out.push(Difference {
+            what: "outcome".to_owned(),
+            expected: expected.to_owned(),
+            found: found.to_owned(),
+        });
+    }
+    for (at, verdict) in &script.expect.verdicts {
+        let judged = Address::parse(&at.value)
+            .and_then(|address| files.flow.find(&address))
+            .and_then(|index| judge(&files.flow.instance(index).ask, state.answer(index)?));
+        if judged != Some(*verdict) {
+            out.push(Difference {
+                what: at.value.clone(),
+                expected: verdict.word().to_owned(),
+                found: judged.map_or("no verdict", Verdict::word).to_owned(),
+            });
+        }
+    }
+    if let Some(parts) = &script.expect.parts {
+        let expected: BTreeSet<(PartId, String)> = parts.iter().cloned().collect();
+        let found: BTreeSet<(PartId, String)> = exceptions::parts_needed(files, state)
+            .into_iter()
+            .map(|needed| (needed.part, needed.position))
+            .collect();
+        for (part, position) in expected.symmetric_difference(&found) {
+            let is_expected = expected.contains(&(part.clone(), position.clone()));
+            let word = |there: bool| if there { "needed" } else { "not needed" }.to_owned();
+            out.push(Difference {
+                what: format!("part {part} {position}").trim_end().to_owned(),
+                expected: word(is_expected),
+                found: word(!is_expected),
+            });
+        }
+    }
+    out
+}
+
+/// The names of the scripted answers that nothing asked for.
+pub fn unused<'a>(script: &'a Rehearsal, used: &BTreeSet<usize>) -> Vec<&'a str> {
+    script
+        .answers
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| !used.contains(index))
+        .map(|(_, answer)| answer.at.value.as_str())
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::fits;
+
+    #[test]
+    fn a_star_stands_for_one_position_or_pass() {
+        assert!(fits("a[x=*]/b", "a[x=2]/b"));
+        assert!(fits("a[x=*,y=*]/b#*", "a[x=2,y=inlet]/b#3"));
+        assert!(!fits("a[x=*]/b", "a[x=2]/c/b"));
+        assert!(!fits("a[x=*]/b", "a[x=]/b"));
+        assert!(!fits("a/*", "a/b/c"));
+    }
+}
