@@ -13,3 +13,4 @@ pub mod source;
 pub mod units;
 pub mod visible;
 pub mod walk;
+pub mod yaml;
