@@ -1,3 +1,6 @@
 //! Equipment files: what they hold, and reading them from YAML.
 
 pub mod model;
+pub mod read;
+
+pub use read::read;

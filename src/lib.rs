@@ -6,6 +6,7 @@ pub mod diag;
 pub mod equipment;
 pub mod expr;
 pub mod ids;
+pub mod language;
 pub mod procedure;
 pub mod rehearsal;
 pub mod shop;

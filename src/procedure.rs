@@ -3,3 +3,6 @@
 //! Joining procedures with each other and with equipment is `walk::flow`'s work.
 
 pub mod model;
+pub mod read;
+
+pub use read::read;

@@ -1,3 +1,6 @@
 //! Rehearsal files: what they hold, and reading them from YAML. Playing them is `session`'s work.
 
 pub mod model;
+pub mod read;
+
+pub use read::read;

@@ -2,3 +2,6 @@
 //! `record`'s matter.
 
 pub mod model;
+pub mod read;
+
+pub use read::read;

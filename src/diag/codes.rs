@@ -57,6 +57,8 @@ codes! {
     FormatVersion = "208", "format-version";
     /// A text that YAML tools elsewhere re-type; it should be quoted.
     QuoteIt = "209", "quote-it";
+    /// A token that the procedure does not declare.
+    UndeclaredToken = "210", "undeclared-token";
     /// A unit that the program does not know.
     UnknownUnit = "301", "unknown-unit";
     /// A figure that cannot be read.

@@ -1,0 +1,141 @@
+//! The language of the four kinds of file: its keys in one table, and what is made from the table.
+//!
+//! `conform` holds a file against the table and reports every fault of shape; the readers beside
+//! the models then take the values and look at what they mean. JSON Schemas and the listing for
+//! people come from the same table.
+
+mod conform;
+pub mod fields;
+mod listing;
+mod schema;
+mod table;
+pub(crate) mod take;
+pub mod texts;
+pub mod words;
+
+pub use listing::listing;
+pub use schema::schema;
+pub use table::{EQUIPMENT, PROCEDURE, REHEARSAL, SHOP};
+
+use crate::diag::{Code, Diagnostic, has_errors};
+use crate::source::{FileId, Source, Span};
+use crate::yaml::{self, Node};
+use fields::Mapping;
+use take::Lower;
+
+/// The version of the language that this program reads.
+///
+/// - 1.0: the first.
+pub const FORMAT: &str = "1.0";
+
+/// The four kinds of file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FileKind {
+    /// How something is done.
+    Procedure,
+    /// What a machine type is made of.
+    Equipment,
+    /// A procedure played with scripted answers.
+    Rehearsal,
+    /// Who works here, with what.
+    Shop,
+}
+
+impl FileKind {
+    /// Every kind.
+    pub const ALL: [Self; 4] = [Self::Procedure, Self::Equipment, Self::Rehearsal, Self::Shop];
+
+    /// The kind's word, which is also the key that tells it.
+    pub fn word(self) -> &'static str {
+        self.mapping().name
+    }
+
+    /// The root of such a file.
+    pub fn mapping(self) -> &'static Mapping {
+        match self {
+            Self::Procedure => &PROCEDURE,
+            Self::Equipment => &EQUIPMENT,
+            Self::Rehearsal => &REHEARSAL,
+            Self::Shop => &SHOP,
+        }
+    }
+}
+
+/// The kind of file that `root` is, told by the keys that are there.
+pub fn kind_of(root: &Node) -> Option<FileKind> {
+    // A rehearsal names its procedure, and a procedure its equipment, so the order matters.
+    [FileKind::Shop, FileKind::Rehearsal, FileKind::Procedure, FileKind::Equipment]
+        .into_iter()
+        .find(|kind| root.get(kind.word()).is_some())
+}
+
+/// Reads a file of one kind: text, shape, then meaning. The model is there only without errors.
+pub(crate) fn read<T>(
+    (file, source): (FileId, &Source),
+    kind: FileKind,
+    lower: impl FnOnce(&Node, &mut Lower<'_>) -> Option<T>,
+) -> (Option<T>, Vec<Diagnostic>) {
+    let (root, mut found) = yaml::parse(file, source);
+    let Some(root) = root else { return (None, found) };
+    if let Some(fault) = wrong_file(&root, kind) {
+        found.push(fault);
+        return (None, found);
+    }
+    let mut faults = conform::check(file, source, &root, kind.mapping());
+    let mut lowering = Lower::new(file, source);
+    let model = lower(&root, &mut lowering);
+    faults.append(&mut lowering.found);
+    // A text spoilt by a hidden character is one mistake, whatever else is wrong with it then.
+    let hidden = found.iter().filter(|fault| fault.code == Code::ControlCharacter);
+    let hidden: Vec<Span> = hidden.map(|fault| fault.primary.span).collect();
+    faults.retain(|fault| {
+        let at = fault.primary.span;
+        !hidden.iter().any(|spot| at.start <= spot.start && spot.end <= at.end)
+    });
+    found.append(&mut faults);
+    found.sort_by_key(|fault| fault.primary.span.start);
+    if has_errors(&found) {
+        return (None, found);
+    }
+    if model.is_none() {
+        let headline = format!("this file cannot be read as {}", kind.mapping().noun);
+        found.push(Diagnostic::error(Code::BadValue, root.span, headline));
+    }
+    (model, found)
+}
+
+/// What makes the rest of a file not worth reading: another version, another kind, no mapping.
+fn wrong_file(root: &Node, kind: FileKind) -> Option<Diagnostic> {
+    if !matches!(root.kind, yaml::Kind::Map(_)) {
+        let headline = format!("{} is a mapping of keys and values", kind.mapping().noun);
+        return Some(
+            Diagnostic::error(Code::BadValue, root.span, headline)
+                .help(format!("start it with `format: \"{FORMAT}\"`")),
+        );
+    }
+    if let Some((span, text)) = root.get("format").and_then(|n| Some((n.span, n.text()?)))
+        && text != FORMAT
+    {
+        let headline = format!("format `{text}` is not one that this program reads");
+        return Some(
+            Diagnostic::error(Code::FormatVersion, span, headline)
+                .help(format!("this program reads format `\"{FORMAT}\"`")),
+        );
+    }
+    match kind_of(root) {
+        Some(found) if found != kind => {
+            let (key, _) = root.entries().iter().find(|(key, _)| key.value == found.word())?;
+            let (is, wanted) = (found.mapping().noun, kind.mapping().noun);
+            Some(
+                Diagnostic::error(Code::BadValue, key.span, format!("this is {is}, not {wanted}"))
+                    .help(format!("the key `{}` makes it {is}", found.word())),
+            )
+        }
+        _ => None,
+    }
+}
+
+/// Where a message about a whole mapping points: its first key, or its brackets when it is empty.
+pub(crate) fn head(node: &Node) -> Span {
+    node.entries().first().map_or(node.span, |(key, _)| key.span)
+}

@@ -1,0 +1,97 @@
+//! Equipment files.
+
+use super::super::fields::{Choice, Mapping, Shape, later, may, must};
+use super::super::texts;
+use super::limit::NAMED_LIMIT;
+use super::{EFFECTIVE, FORMAT, LINE, NAME, QUANTITY, REVISION, REVISIONS, TEXT, TITLE};
+
+static FIT_OUT: Mapping = Mapping {
+    name: "fit_out",
+    noun: "a fit-out",
+    doc: "What one letter on the name plate means: a choice for every setting.",
+    fields: &[must("title", LINE, "One line for people.")],
+    choice: Choice::None,
+    rest: Some(NAME),
+};
+
+static PART: Mapping = Mapping {
+    name: "part",
+    noun: "a part",
+    doc: "A part that inspections judge and renew.",
+    fields: &[
+        must("title", LINE, "One line for people."),
+        may("number", LINE, "The number in the shop's store, letter for letter."),
+        may("quantity", Shape::Count, "How many go to one position; 1, if absent."),
+        may("per", NAME, "The kind of position that it belongs to."),
+        may("always_new", Shape::Flag, "True when it is renewed whatever it looks like."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static CONSTANT: Mapping = Mapping {
+    name: "constant",
+    noun: "a constant",
+    doc: "A figure that procedures use by its dotted name.",
+    fields: &[must("value", QUANTITY, "The figure."), may("basis", TEXT, "Where it comes from.")],
+    choice: Choice::None,
+    rest: None,
+};
+
+/// An equipment file.
+pub static EQUIPMENT: Mapping = Mapping {
+    name: "equipment",
+    noun: "an equipment file",
+    doc: "What a machine type is made of, and its figures.",
+    fields: &[
+        FORMAT,
+        must("equipment", NAME, "Its id, which is also the name of its file."),
+        may("family", NAME, "The family that it belongs to; procedures may be written for it."),
+        TITLE,
+        REVISION,
+        EFFECTIVE,
+        REVISIONS,
+        may(
+            "positions",
+            Shape::Keyed(&texts::WORD, &Shape::List(&Shape::Text(&texts::POSITION), 1), 0),
+            "Kinds of position with their names in order.",
+        ),
+        may(
+            "settings",
+            Shape::Keyed(&texts::WORD, &Shape::List(&NAME, 1), 0),
+            "What a fit-out decides, each with its choices.",
+        ),
+        may(
+            "fit_outs",
+            Shape::Keyed(&texts::LETTER, &Shape::Mapping(&FIT_OUT), 0),
+            "Fit-outs by the letter on the name plate.",
+        ),
+        may("parts", Shape::Keyed(&texts::WORD, &Shape::Mapping(&PART), 0), "Parts by name."),
+        may(
+            "limits",
+            Shape::Keyed(
+                &texts::WORD,
+                &Shape::Keyed(&texts::WORD, &Shape::Mapping(&NAMED_LIMIT), 1),
+                0,
+            ),
+            "Limits by group and name.",
+        ),
+        may(
+            "constants",
+            Shape::Keyed(
+                &texts::WORD,
+                &Shape::Keyed(&texts::WORD, &Shape::Mapping(&CONSTANT), 1),
+                0,
+            ),
+            "Constants by group and name.",
+        ),
+        later("name_plate", "A name plate code that decodes."),
+        later("stacks", "Parts in the order in which they lie."),
+        later("torques", "Torques by fastener."),
+        later("volumes", "Volumes and fills."),
+        later("displacement", "Displacement."),
+        later("fasteners", "Fasteners and their patterns."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};

@@ -1,0 +1,96 @@
+//! Procedure files.
+
+use super::super::fields::{Choice, Mapping, Shape, later, may, must};
+use super::super::{texts, words};
+use super::TITLE;
+use super::step::steps;
+use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, NAMES, REVISION, REVISIONS, TEXT, TEXTS};
+
+const STEP_PATH: Shape = Shape::Text(&texts::STEP_PATH);
+
+static NEEDS: Mapping = Mapping {
+    name: "needs",
+    noun: "what a procedure needs",
+    doc: "What must be at hand before step 1; confirmed line by line.",
+    fields: &[
+        may("people", TEXTS, "People and their qualifications."),
+        may("tools", NAMES, "Tools and instruments by kind."),
+        may("supplies", NAMES, "Supplies."),
+        may("ppe", NAMES, "Personal protective equipment."),
+        may("state", TEXTS, "The state of the machine."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static TOKEN: Mapping = Mapping {
+    name: "token",
+    noun: "a token",
+    doc: "A state such as `locked` that steps set, clear and need.",
+    fields: &[
+        must("title", LINE, "One line for people."),
+        may("clear_before_release", Shape::Flag, "True when release needs it cleared again."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static NEVER: Mapping = Mapping {
+    name: "never",
+    noun: "a `never`",
+    doc: "A step that must not be reached.",
+    fields: &[
+        must("reach", STEP_PATH, "The step."),
+        may("when", CONDITION, "The condition under which it must not be reached."),
+        must("because", TEXT, "Why."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static ALWAYS: Mapping = Mapping {
+    name: "always",
+    noun: "an `always`",
+    doc: "A step that must be done and accepted before another.",
+    fields: &[
+        must("first", STEP_PATH, "The step that comes first."),
+        must("before", STEP_PATH, "The step that comes after, or `end`."),
+        must("because", TEXT, "Why."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+/// A procedure file.
+pub static PROCEDURE: Mapping = Mapping {
+    name: "procedure",
+    noun: "a procedure file",
+    doc: "How something is done: steps, findings, limits by name, hold points, safety messages.",
+    fields: &[
+        FORMAT,
+        must("procedure", NAME, "Its id, which is also the name of its file."),
+        TITLE,
+        must("equipment", NAME, "The equipment file or family that it is written for."),
+        REVISION,
+        EFFECTIVE,
+        REVISIONS,
+        must("performed_by", Shape::Word(&words::PERFORMS), "Who carries out the steps."),
+        must("signed_by", Shape::Word(&words::DECIDES), "Who signs for the job."),
+        must("signal_words", Shape::Word(&words::SIGNAL_WORDS), "The family of signal words."),
+        may("needs", Shape::Mapping(&NEEDS), "What must be at hand before step 1."),
+        may(
+            "tokens",
+            Shape::Keyed(&texts::WORD, &Shape::Mapping(&TOKEN), 0),
+            "The tokens that steps set, clear and need.",
+        ),
+        may("assumes", NAMES, "Tokens that the caller must have set."),
+        may("never", Shape::List(&Shape::Mapping(&NEVER), 0), "What must not be reached."),
+        may("always", Shape::List(&Shape::Mapping(&ALWAYS), 0), "What must come first."),
+        steps(),
+        later("energy", "What must be isolated."),
+        later("standing", "Conditions that hold throughout."),
+        later("loose_parts", "Parts that must not be left inside."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};

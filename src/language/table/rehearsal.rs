@@ -1,0 +1,115 @@
+//! Rehearsal files.
+
+use super::super::fields::{Case, Choice, KeyChoice, Mapping, Shape, may, must};
+use super::super::{texts, words};
+use super::{FORMAT, LINE, NAME, PERSON, TEXT, TITLE};
+use crate::diag::Code;
+
+static BY_ANSWER: KeyChoice = KeyChoice {
+    what: "answer",
+    code: Code::MissingKey,
+    cases: &[
+        Case {
+            word: "reading",
+            lead: &[must("reading", Shape::Text(&texts::AS_TYPED), "As the person types it.")],
+            fields: &[must("using", LINE, "The mark on the instrument.")],
+            then: Choice::None,
+        },
+        Case {
+            word: "could_not_measure",
+            lead: &[must("could_not_measure", TEXT, "Why no reading could be made.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "found",
+            lead: &[must("found", Shape::OneOrMore(&NAME), "The findings picked.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "enter",
+            lead: &[must("enter", LINE, "As the person types it.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "not_so",
+            lead: &[must(
+                "not_so",
+                Shape::List(&Shape::Count, 1),
+                "The numbers of the items, from 1, that are not so.",
+            )],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "decide",
+            lead: &[must("decide", Shape::Word(&words::DECISIONS), "The mechanic's verdict.")],
+            fields: &[must("because", TEXT, "The mechanic's reason.")],
+            then: Choice::None,
+        },
+    ],
+};
+
+static ANSWER: Mapping = Mapping {
+    name: "answer",
+    noun: "a scripted answer",
+    doc: "One scripted answer.",
+    fields: &[must(
+        "at",
+        Shape::Text(&texts::ADDRESS_PATTERN),
+        "The address of the step; `*` for any position or pass.",
+    )],
+    choice: Choice::Key(&BY_ANSWER),
+    rest: None,
+};
+
+static NEEDED: Mapping = Mapping {
+    name: "needed_part",
+    noun: "a needed part",
+    doc: "One line of the parts list.",
+    fields: &[
+        must("part", NAME, "The part."),
+        may("position", LINE, "The position, as the parts list shows it."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static EXPECT: Mapping = Mapping {
+    name: "expect",
+    noun: "what must come of it",
+    doc: "What must come of a rehearsal; only what is stated is compared.",
+    fields: &[
+        must("outcome", Shape::Word(&words::OUTCOMES), "How the job ends."),
+        may("parts", Shape::List(&Shape::Mapping(&NEEDED), 0), "The whole parts list."),
+        may(
+            "verdicts",
+            Shape::Keyed(&texts::ADDRESS, &Shape::Word(&words::VERDICTS), 0),
+            "Verdicts by address.",
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+/// A rehearsal file.
+pub static REHEARSAL: Mapping = Mapping {
+    name: "rehearsal",
+    noun: "a rehearsal file",
+    doc: "A procedure played with scripted answers, and what must come of it.",
+    fields: &[
+        FORMAT,
+        must("rehearsal", NAME, "Its id."),
+        TITLE,
+        must("procedure", NAME, "The procedure that is played."),
+        must("machine", LINE, "The machine's tag in the shop file."),
+        must("performer", PERSON, "Who performs."),
+        must("mechanic", PERSON, "Who decides, releases and signs for the job."),
+        must("answers", Shape::List(&Shape::Mapping(&ANSWER), 0), "The answers."),
+        must("expect", Shape::Mapping(&EXPECT), "What must come of it."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};

@@ -1,0 +1,232 @@
+//! Steps and their actions.
+
+use super::super::fields::{
+    Case, Choice, Field, KeyChoice, Mapping, Shape, WordChoice, later, may, must,
+};
+use super::super::{texts, words};
+use super::limit::LIMIT;
+use super::outcome::{EXIT, FINDING, OTHERWISE};
+use super::{CONDITION, ITEMS, LINE, NAME, NAMES, RANGE, TEXT, TEXTS, UNIT};
+use crate::diag::Code;
+
+const SAFETY_TEXT: Shape = Shape::OneOrMore(&Shape::Mapping(&SAFETY));
+/// A function, because a constant may not lead back to itself, and exits have steps.
+const fn an_exit() -> Shape {
+    Shape::Mapping(&EXIT)
+}
+
+/// The steps of a section or procedure.
+pub(super) const fn steps() -> Field {
+    must("steps", Shape::List(&A_STEP, 1), "The steps, in order.")
+}
+
+static SAFETY: Mapping = Mapping {
+    name: "safety",
+    noun: "a safety message",
+    doc: "One safety message: shown whole before the action, acknowledged on its own.",
+    fields: &[
+        must("hazard", TEXT, "What can hurt."),
+        must("consequence", TEXT, "What happens then."),
+        must("avoid", TEXT, "How to avoid it."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static REPEAT: Mapping = Mapping {
+    name: "repeat",
+    noun: "a repetition",
+    doc: "Repeats a section until a condition holds.",
+    fields: &[
+        must("until", CONDITION, "Ends the repetition; read after each pass."),
+        must("at_most", Shape::CountOrFigure, "The most passes."),
+        must(
+            "otherwise",
+            Shape::Mapping(&OTHERWISE),
+            "What follows when the last pass does not meet `until`.",
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+const fn bare(word: &'static str, fields: &'static [Field]) -> Case {
+    Case { word, lead: &[], fields, then: Choice::None }
+}
+
+static BY_KIND: WordChoice = WordChoice {
+    key: "kind",
+    default: Some("text"),
+    cases: &[
+        bare("text", &[]),
+        bare(
+            "figure",
+            &[
+                must("unit", UNIT, "The unit that a bare number means; `number` for none."),
+                may(
+                    "plausible",
+                    Shape::Mapping(&RANGE),
+                    "Entries outside this range are taken for a slip of the hand.",
+                ),
+            ],
+        ),
+        bare(
+            "choice",
+            &[must(
+                "choices",
+                Shape::Keyed(&texts::WORD, &TEXT, 1),
+                "The choices by name, each with a line for people.",
+            )],
+        ),
+        bare("date", &[]),
+        bare("serial", &[]),
+        bare("fit_out", &[]),
+    ],
+};
+
+const fn reserved(lead: &'static [Field], word: &'static str) -> Case {
+    Case { word, lead, fields: &[], then: Choice::None }
+}
+
+static BY_ACTION: KeyChoice = KeyChoice {
+    what: "action",
+    code: Code::OneAction,
+    cases: &[
+        Case {
+            word: "do",
+            lead: &[must("do", TEXT, "One instruction, carried out and confirmed.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "check",
+            lead: &[must("check", TEXT, "What is confirmed, item by item.")],
+            fields: &[
+                must("items", ITEMS, "The items."),
+                may(
+                    "not_so",
+                    an_exit(),
+                    "Taken when an item is not so; to the mechanic, if absent.",
+                ),
+            ],
+            then: Choice::None,
+        },
+        Case {
+            word: "look",
+            lead: &[must("look", TEXT, "What is looked at and compared with the findings.")],
+            fields: &[
+                may("several", Shape::Flag, "True when several findings may be picked."),
+                must(
+                    "findings",
+                    Shape::Keyed(&texts::WORD, &Shape::Mapping(&FINDING), 2),
+                    "The findings by name, at least two.",
+                ),
+            ],
+            then: Choice::None,
+        },
+        Case {
+            word: "measure",
+            lead: &[must("measure", TEXT, "What is measured: one reading against a limit.")],
+            fields: &[
+                must("with", NAME, "The kind of instrument."),
+                must("unit", UNIT, "The unit that a bare number means."),
+                must(
+                    "limit",
+                    Shape::FigureOr(&LIMIT),
+                    "The limit, or the name of one in the equipment file.",
+                ),
+                may("below", an_exit(), "Taken when the reading is below the limit."),
+                may("above", an_exit(), "Taken when the reading is above the limit."),
+                must("could_not_measure", an_exit(), "Taken when no reading could be made."),
+                later("readings", "Several readings in one step."),
+                later("points", "Readings at named points."),
+            ],
+            then: Choice::None,
+        },
+        Case {
+            word: "enter",
+            lead: &[must("enter", TEXT, "What is typed in.")],
+            fields: &[may(
+                "kind",
+                Shape::Word(&words::ENTRY_KINDS),
+                "What is accepted; `text`, if absent.",
+            )],
+            then: Choice::Word(&BY_KIND),
+        },
+        Case {
+            word: "hold",
+            lead: &[must("hold", TEXT, "What is released by a signature.")],
+            fields: &[must("by", Shape::Word(&words::DECIDES), "Who releases it.")],
+            then: Choice::None,
+        },
+        Case {
+            word: "section",
+            lead: &[must("section", LINE, "The heading of grouped steps.")],
+            fields: &[
+                may("each", NAME, "Repeated per position of this kind."),
+                may("repeat", Shape::Mapping(&REPEAT), "Repeated until a condition holds."),
+                steps(),
+                later("any_order", "Steps in any order."),
+                later("safe_state", "The state in which a pause leaves the machine."),
+                later("standing", "Conditions that hold throughout."),
+            ],
+            then: Choice::None,
+        },
+        Case {
+            word: "perform",
+            lead: &[must("perform", NAME, "Another procedure, by its id.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "stop",
+            lead: &[must("stop", TEXT, "Ends the job: why, and what happens to the machine.")],
+            fields: &[
+                must("safe_state", TEXT, "The state in which the machine is left."),
+                may("tell", TEXTS, "Who is told."),
+            ],
+            then: Choice::None,
+        },
+        reserved(&[later("build", "Laying parts in a stated order.")], "build"),
+        reserved(&[later("tighten", "Tightening fasteners in a pattern and passes.")], "tighten"),
+        reserved(&[later("work_out", "A named calculation.")], "work_out"),
+        reserved(&[later("wait", "Letting a stated time pass.")], "wait"),
+        reserved(&[later("attach", "A photo or file as evidence.")], "attach"),
+    ],
+};
+
+/// A step, as an item of a list.
+pub(super) static A_STEP: Shape = Shape::Mapping(&STEP);
+
+/// A step.
+pub(super) static STEP: Mapping = Mapping {
+    name: "step",
+    noun: "a step",
+    doc: "One step: a name, exactly one action, and what is shown or asked with it.",
+    fields: &[
+        must("id", Shape::Text(&texts::STEP_ID), "Its name, unique among the names visible there."),
+        may("when", CONDITION, "Not applicable where this is false."),
+        may("danger", SAFETY_TEXT, "Will kill or maim."),
+        may("warning", SAFETY_TEXT, "Can kill or maim."),
+        may("caution", SAFETY_TEXT, "Can hurt."),
+        may("notice", SAFETY_TEXT, "Can damage property."),
+        may("uses", NAMES, "Tools and supplies that are used."),
+        may("sets", NAMES, "Tokens set when the step is done."),
+        may("clears", NAMES, "Tokens cleared when the step is done."),
+        may("needs", NAMES, "Tokens without which the step may not be done."),
+        may("why", TEXT, "Why the step is there."),
+        may("expect", TEXT, "What good looks like."),
+        may("by", Shape::Word(&words::PERFORMS), "Who does it, where not the one who performs."),
+        may("basis", TEXT, "Where its limit comes from."),
+        may("as", Shape::Word(&words::PHASES), "As found or as left."),
+        later("concession", "A signed substitute verdict."),
+        later("picture", "A picture."),
+        later("witness", "A witness point."),
+        later("second", "An independent second measurement."),
+        later("on_redo", "Which passes are done again."),
+        later("recheck_limit", "A limit for a re-check."),
+        later("latest", "A latest time."),
+    ],
+    choice: Choice::Key(&BY_ACTION),
+    rest: None,
+};

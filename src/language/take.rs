@@ -1,0 +1,291 @@
+//! Takes values out of a tree that has been held against the table.
+//!
+//! Nothing here reports a fault of shape: `conform` has said it, and these give `None`. What is
+//! reported here is what values mean together.
+
+use super::conform::count;
+use super::texts::day;
+use crate::diag::{Code, Diagnostic};
+use crate::expr;
+use crate::ids::{Name, NameFault, PersonId, Revision};
+use crate::procedure::model::{Condition, RevisionNote};
+use crate::source::{At, FileId, Source, Span};
+use crate::units::{Limit, Quantity, Unit};
+use crate::yaml::Node;
+
+/// The lowering of one file: its text, and what was found wrong with its meaning.
+pub(crate) struct Lower<'a> {
+    pub(crate) file: FileId,
+    pub(crate) source: &'a Source,
+    pub(crate) found: Vec<Diagnostic>,
+}
+
+impl<'a> Lower<'a> {
+    pub(crate) fn new(file: FileId, source: &'a Source) -> Self {
+        Self { file, source, found: Vec::new() }
+    }
+
+    /// Reports `fault`.
+    pub(crate) fn report(&mut self, fault: Diagnostic) {
+        self.found.push(fault);
+    }
+
+    /// Reports an error with what to do about it.
+    pub(crate) fn error(&mut self, code: Code, span: Span, headline: String, help: &str) {
+        self.report(Diagnostic::error(code, span, headline).help(help));
+    }
+
+    /// A condition; its own faults are reported here.
+    pub(crate) fn condition(&mut self, node: &Node) -> Option<Condition> {
+        let text = node.text()?;
+        if text.trim().is_empty() {
+            return None;
+        }
+        let Some((verbatim, offset)) = node.verbatim(self.source) else {
+            let headline = "a condition is written without escapes and inner quotes".to_owned();
+            self.error(Code::BadCondition, node.span, headline, "write it without quotes");
+            return None;
+        };
+        match expr::parse::parse(verbatim, self.file, offset) {
+            Ok(expr) => Some(Condition { text: text.trim().to_owned(), expr, span: node.span }),
+            Err(faults) => {
+                self.found.extend(faults);
+                None
+            }
+        }
+    }
+
+    /// The bounds of a mapping that gives a limit, whatever else stands in it. `head` is the place
+    /// for what concerns both bounds.
+    pub(crate) fn limit(&mut self, node: &Node, head: Span) -> Option<Limit> {
+        let forms = [&["at_least", "at_most"][..], &["between"], &["nominal", "plus", "minus"]];
+        let given = |form: &&[&str]| form.iter().any(|key| node.get(key).is_some());
+        if forms.iter().filter(|form| given(form)).count() > 1 {
+            return None;
+        }
+        let (least, most) = if let Some(both) = node.get("between") {
+            let [least, most] = both.items() else {
+                if both.items().len() > 2 {
+                    let headline =
+                        "`between` has two figures: the least and the greatest".to_owned();
+                    self.error(Code::BadLimit, both.span, headline, "delete the others");
+                }
+                return None;
+            };
+            (Some(least), Some(most))
+        } else if let Some(nominal) = node.get("nominal") {
+            return self.nominal(node, nominal);
+        } else {
+            (node.get("at_least"), node.get("at_most"))
+        };
+        let (least, most) = (optional(least, figure_at)?, optional(most, figure_at)?);
+        let unit = least.as_ref().or(most.as_ref())?.value.1;
+        if let (Some(least), Some(most)) = (&least, &most) {
+            self.in_order(least, most, head)?;
+        }
+        let value = |bound: Option<At<(Quantity, Unit)>>| bound.map(|b| b.value.0);
+        Some(Limit { at_least: value(least), at_most: value(most), unit })
+    }
+
+    fn nominal(&mut self, node: &Node, nominal: &Node) -> Option<Limit> {
+        let (middle, unit) = figure(nominal)?;
+        let mut tolerance = |key: &str| {
+            let node = node.get(key)?;
+            let (value, _) = figure(node)?;
+            if value.dimension != middle.dimension {
+                self.mixed(node.span, nominal.span);
+                return None;
+            }
+            if value.si < num_traits::Zero::zero() {
+                let headline =
+                    format!("`{key}` is how far a reading may lie off, and is not negative");
+                self.error(Code::BadLimit, node.span, headline, "delete the minus sign");
+                return None;
+            }
+            Some(value)
+        };
+        let (plus, minus) = (tolerance("plus"), tolerance("minus"));
+        let with = |si| Quantity { si, dimension: middle.dimension };
+        let at_least = with(&middle.si - minus?.si);
+        let at_most = with(&middle.si + plus?.si);
+        Some(Limit { at_least: Some(at_least), at_most: Some(at_most), unit })
+    }
+
+    /// A range; its ends are of one dimension and in order.
+    pub(crate) fn range(&mut self, node: &Node) -> Option<(Quantity, Quantity)> {
+        let (from, to) = (figure_at(node.get("from")?)?, figure_at(node.get("to")?)?);
+        self.in_order(&from, &to, to.span)?;
+        Some((from.value.0, to.value.0))
+    }
+
+    fn in_order(
+        &mut self,
+        least: &At<(Quantity, Unit)>,
+        most: &At<(Quantity, Unit)>,
+        span: Span,
+    ) -> Option<()> {
+        if least.value.0.dimension != most.value.0.dimension {
+            self.mixed(most.span, least.span);
+            return None;
+        }
+        if least.value.0.si > most.value.0.si {
+            let headline = "the least figure is greater than the greatest".to_owned();
+            self.report(
+                Diagnostic::error(Code::BadLimit, span, headline)
+                    .related(least.span, "the least")
+                    .related(most.span, "the greatest")
+                    .help("nothing can meet this; look at the two figures"),
+            );
+            return None;
+        }
+        Some(())
+    }
+
+    fn mixed(&mut self, span: Span, other: Span) {
+        self.report(
+            Diagnostic::error(Code::DimensionMismatch, span, "this measures something else")
+                .related(other, "than this")
+                .help("give both figures a unit of the same kind, such as `mm`"),
+        );
+    }
+
+    /// Reports figures at `span` that do not measure what `unit` does, with the unit's place.
+    pub(crate) fn same_dimension(&mut self, value: &Quantity, span: Span, unit: &At<Unit>) -> bool {
+        let same = value.dimension == unit.value.dimension();
+        if !same {
+            self.mixed(span, unit.span);
+        }
+        same
+    }
+
+    /// The change log; one line must be about the file's own revision.
+    pub(crate) fn revisions(&mut self, root: &Node) -> Option<Vec<RevisionNote>> {
+        let node = root.get("revisions")?;
+        let notes: Vec<RevisionNote> = each(Some(node), note)?;
+        let own = root.get("revision").and_then(revision)?;
+        if !notes.iter().any(|note| note.revision == own) && !notes.is_empty() {
+            let span = root.entries().iter().find(|(key, _)| key.value == "revisions")?.0.span;
+            self.report(
+                Diagnostic::error(
+                    Code::BadValue,
+                    span,
+                    format!("no line of the change log is about revision {own}"),
+                )
+                .related(root.get("revision")?.span, "the file's revision")
+                .help("say in a new line what changed and why"),
+            );
+        }
+        Some(notes)
+    }
+
+    /// Reports every later one of `names` that stands there already.
+    pub(crate) fn unique(&mut self, names: &[At<String>], what: &str) {
+        for (i, name) in names.iter().enumerate() {
+            let earlier = names.iter().take(i).find(|known| known.value == name.value);
+            if let Some(first) = earlier {
+                self.twice(name, first.span, what);
+            }
+        }
+    }
+
+    /// Reports that `name` stands for two things.
+    pub(crate) fn twice(&mut self, name: &At<String>, first: Span, what: &str) {
+        self.report(
+            Diagnostic::error(
+                Code::DuplicateName,
+                name.span,
+                format!("`{}` names two {what}", name.value),
+            )
+            .related(first, "first here")
+            .help("give one of them another name"),
+        );
+    }
+}
+
+fn note(node: &Node) -> Option<RevisionNote> {
+    Some(RevisionNote {
+        revision: revision(node.get("revision")?)?,
+        date: date(node.get("date")?)?,
+        by: PersonId::new(node.get("by")?.text()?).ok()?,
+        what: optional(node.get("what"), text)?,
+        why: text(node.get("why")?)?,
+    })
+}
+
+/// A text; the line break that ends a block is not part of it.
+pub(crate) fn text(node: &Node) -> Option<String> {
+    node.text().map(|text| text.trim_end_matches('\n').to_owned())
+}
+
+/// A text with its place.
+pub(crate) fn text_at(node: &Node) -> Option<At<String>> {
+    text(node).map(|text| At::new(text, node.span))
+}
+
+/// A name of any type, with its place.
+pub(crate) fn name<T: std::str::FromStr<Err = NameFault>>(node: &Node) -> Option<At<T>> {
+    node.text()?.parse().ok().map(|name| At::new(name, node.span))
+}
+
+/// A list of names with their places.
+pub(crate) fn names<T: std::str::FromStr<Err = NameFault>>(
+    node: Option<&Node>,
+) -> Option<Vec<At<T>>> {
+    each(node, name)
+}
+
+/// The name that a key gives.
+pub(crate) fn key_name(key: &At<String>) -> Option<At<Name>> {
+    Name::new(key.value.as_str()).ok().map(|name| At::new(name, key.span))
+}
+
+/// A calendar day.
+pub(crate) fn date(node: &Node) -> Option<chrono::NaiveDate> {
+    day(node.text()?)
+}
+
+/// A whole number from 1.
+pub(crate) fn number(node: &Node) -> Option<u32> {
+    count(node.text()?)
+}
+
+/// A revision.
+pub(crate) fn revision(node: &Node) -> Option<Revision> {
+    number(node).map(Revision)
+}
+
+/// A truth; false where the key is absent.
+pub(crate) fn flag(node: Option<&Node>) -> bool {
+    node.and_then(Node::text) == Some("true")
+}
+
+/// A figure with the unit that it was written in.
+pub(crate) fn figure(node: &Node) -> Option<(Quantity, Unit)> {
+    Quantity::parse_literal(node.text()?).ok()
+}
+
+/// A figure with its unit and its place.
+fn figure_at(node: &Node) -> Option<At<(Quantity, Unit)>> {
+    figure(node).map(|figure| At::new(figure, node.span))
+}
+
+/// What `take` makes of a value that may be absent; `None` when it is there and cannot be taken.
+#[expect(clippy::option_option, reason = "absent is an answer, unreadable is none")]
+pub(crate) fn optional<T>(
+    node: Option<&Node>,
+    take: impl FnOnce(&Node) -> Option<T>,
+) -> Option<Option<T>> {
+    node.map_or(Some(None), |node| take(node).map(Some))
+}
+
+/// What `take` makes of every item of a list, or of the one value that stands for a list of one;
+/// of nothing where the key is absent. Every item is taken before the whole is given up.
+pub(crate) fn each<T>(node: Option<&Node>, take: impl FnMut(&Node) -> Option<T>) -> Option<Vec<T>> {
+    let Some(node) = node else { return Some(Vec::new()) };
+    let items = match &node.kind {
+        crate::yaml::Kind::Seq(items) => items.as_slice(),
+        _ => std::slice::from_ref(node),
+    };
+    let taken: Vec<Option<T>> = items.iter().map(take).collect();
+    taken.into_iter().collect()
+}

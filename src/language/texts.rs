@@ -1,0 +1,285 @@
+//! The kinds of text: names, days, figures, conditions and plain words for people.
+
+use chrono::NaiveDate;
+
+use super::fields::{Quoting, TextFault, TextShape};
+use crate::diag::Code;
+use crate::ids::{FigureId, Name, NameFault, PersonId};
+use crate::units::{Quantity, Unit};
+use crate::walk::Address;
+use crate::walk::address::is_position_name;
+
+/// Step ids that the program gives to steps of its own.
+pub const STEP_IDS_TAKEN: [&str; 3] = ["decision", "needs", "stop"];
+
+/// Words of conditions, which nothing can be named.
+pub const CONDITION_WORDS: [&str; 6] = ["and", "false", "in", "not", "or", "true"];
+
+const NAME: &str = "^[a-z][a-z0-9_]*$";
+const DOTTED: &str = "^[a-z][a-z0-9_.]*$";
+
+/// Plain words for people, over several lines where need be.
+pub static TEXT: TextShape = TextShape {
+    noun: "a text",
+    pattern: None,
+    typed: &["number", "boolean"],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadValue,
+    check: not_blank,
+};
+
+/// Plain words for people on one line.
+pub static LINE: TextShape = TextShape {
+    noun: "one line of text",
+    pattern: Some(r"^[^\n]*\S[^\n]*$"),
+    typed: &["number", "boolean"],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadValue,
+    check: |text| {
+        not_blank(text)?;
+        if text.contains('\n') { Err(fault("it goes over several lines")) } else { Ok(()) }
+    },
+};
+
+/// The version of the language.
+pub static FORMAT: TextShape = TextShape {
+    noun: "the format version, `\"1.0\"`",
+    pattern: Some(r"^1\.0$"),
+    typed: &["number"],
+    quoting: Quoting::WhenRetyped,
+    code: Code::FormatVersion,
+    check: |text| if text == super::FORMAT { Ok(()) } else { Err(fault("")) },
+};
+
+/// A name.
+pub static WORD: TextShape = TextShape {
+    noun: "a name",
+    pattern: Some(NAME),
+    typed: &[],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadName,
+    check: name,
+};
+
+/// A step's name.
+pub static STEP_ID: TextShape = TextShape {
+    noun: "a step's name",
+    pattern: Some(NAME),
+    typed: &[],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadName,
+    check: |text| {
+        name(text)?;
+        if STEP_IDS_TAKEN.contains(&text) {
+            return Err(fault("the program gives that name to steps of its own"));
+        }
+        Ok(())
+    },
+};
+
+/// A person's name in the roster.
+pub static PERSON: TextShape = TextShape {
+    noun: "a person's id such as `i.varga`",
+    pattern: Some(DOTTED),
+    typed: &[],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadName,
+    check: |text| PersonId::new(text).map(drop).map_err(name_fault),
+};
+
+/// A dotted name of a figure in the equipment file.
+pub static FIGURE_NAME: TextShape = TextShape {
+    noun: "the name of a figure in the equipment file, such as `valve_spring.free_length`",
+    pattern: Some(DOTTED),
+    typed: &[],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadName,
+    check: |text| {
+        dotted(text)?;
+        FigureId::new(text).map(drop).map_err(name_fault)
+    },
+};
+
+/// A dotted name of a step.
+pub static STEP_PATH: TextShape = TextShape {
+    noun: "the name of a step, such as `teardown.springs`",
+    pattern: Some(DOTTED),
+    typed: &[],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadName,
+    check: dotted,
+};
+
+/// A position's name.
+pub static POSITION: TextShape = TextShape {
+    noun: "a position's name: letters, digits and `_`",
+    pattern: Some("^[A-Za-z0-9_]+$"),
+    typed: &["number", "boolean"],
+    quoting: Quoting::WhenRetypedUnlessWhole,
+    code: Code::BadName,
+    check: |text| if is_position_name(text) { Ok(()) } else { Err(fault("")) },
+};
+
+/// A fit-out's letter on the name plate.
+pub static LETTER: TextShape = TextShape {
+    noun: "a letter of the name plate: capital letters and digits, at most four",
+    pattern: Some("^[A-Z0-9]{1,4}$"),
+    typed: &["number"],
+    quoting: Quoting::WhenRetypedUnlessWhole,
+    code: Code::BadName,
+    check: |text| {
+        let fits = (1..=4).contains(&text.len())
+            && text.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit());
+        if fits { Ok(()) } else { Err(fault("")) }
+    },
+};
+
+/// A calendar day.
+pub static DATE: TextShape = TextShape {
+    noun: "a day written `YYYY-MM-DD`",
+    pattern: Some("^[0-9]{4}-[0-9]{2}-[0-9]{2}$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadValue,
+    check: |text| {
+        if day(text).is_some() {
+            return Ok(());
+        }
+        let shape = text.len() == 10 && text.bytes().filter(|b| *b == b'-').count() == 2;
+        Err(fault(if shape { "the calendar has no such day" } else { "" }))
+    },
+};
+
+/// A condition.
+pub static CONDITION: TextShape = TextShape {
+    noun: "a condition such as `springs.free_length < 44.6 mm`",
+    pattern: None,
+    typed: &["number", "boolean"],
+    quoting: Quoting::Never,
+    code: Code::BadCondition,
+    check: not_blank,
+};
+
+/// A figure with its unit.
+pub static QUANTITY: TextShape = TextShape {
+    noun: "a figure such as `44.6 mm`",
+    pattern: None,
+    typed: &["number"],
+    quoting: Quoting::Never,
+    code: Code::BadFigure,
+    check: |text| Quantity::parse_literal(text).map(drop).map_err(|why| fault(why.to_string())),
+};
+
+/// A reading as a person types it; rehearsals play refused readings too.
+pub static AS_TYPED: TextShape = TextShape {
+    noun: "a text, as a person would type it",
+    pattern: None,
+    typed: &["number", "boolean"],
+    quoting: Quoting::Never,
+    code: Code::BadValue,
+    check: not_blank,
+};
+
+/// A unit.
+pub static UNIT: TextShape = TextShape {
+    noun: "a unit such as `mm`, or `number`",
+    pattern: None,
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::UnknownUnit,
+    check: |text| {
+        if Unit::parse(text).is_some() {
+            return Ok(());
+        }
+        let help = Unit::suggestion(text).map(|near| format!("did you mean `{near}`?"));
+        Err(TextFault { why: String::new(), help })
+    },
+};
+
+/// A person's public key.
+pub static PUBLIC_KEY: TextShape = TextShape {
+    noun: "a public key, `ssh-ed25519 AAAA…` without a comment",
+    pattern: Some("^ssh-ed25519 [A-Za-z0-9+/]+=*$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadValue,
+    check: |text| {
+        let body = text.strip_prefix("ssh-ed25519 ").unwrap_or("");
+        let base64 = |b: u8| b.is_ascii_alphanumeric() || b == b'+' || b == b'/';
+        let bare = body.trim_end_matches('=');
+        let fits = !bare.is_empty() && bare.bytes().all(base64);
+        match (fits, ssh_key::PublicKey::from_openssh(text)) {
+            (true, Ok(_)) => Ok(()),
+            (true, Err(_)) => Err(fault("the key is damaged or cut off")),
+            _ => Err(fault("")),
+        }
+    },
+};
+
+/// The coverage factor of an uncertainty.
+pub static FACTOR: TextShape = TextShape {
+    noun: "a plain number such as `2`",
+    pattern: None,
+    typed: &["number"],
+    quoting: Quoting::Never,
+    code: Code::BadFigure,
+    check: |text| match Quantity::parse_literal(text) {
+        Ok((_, Unit::One)) => Ok(()),
+        Ok(_) => Err(fault("it has a unit")),
+        Err(why) => Err(fault(why.to_string())),
+    },
+};
+
+/// The address of a step.
+pub static ADDRESS: TextShape = TextShape {
+    noun: "an address such as `valves[cylinder=2]/spring#2`",
+    pattern: Some(r"^[a-z][A-Za-z0-9_/\[\],=#]*$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadValue,
+    check: |text| if Address::parse(text).is_some() { Ok(()) } else { Err(fault("")) },
+};
+
+/// The address of a step, `*` for any position or pass.
+pub static ADDRESS_PATTERN: TextShape = TextShape {
+    noun: "an address such as `valves[cylinder=*]/spring`",
+    pattern: Some(r"^[a-z][A-Za-z0-9_/\[\],=#*]*$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadValue,
+    check: |text| {
+        let sample = text.replace("=*", "=1").replace("#*", "#2");
+        if Address::parse(&sample).is_some() { Ok(()) } else { Err(fault("")) }
+    },
+};
+
+/// Reads a calendar day in its one accepted form.
+pub fn day(text: &str) -> Option<NaiveDate> {
+    let form = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    form.then(|| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok()).flatten()
+}
+
+fn fault(why: impl Into<String>) -> TextFault {
+    TextFault { why: why.into(), help: None }
+}
+
+fn not_blank(text: &str) -> Result<(), TextFault> {
+    if text.trim().is_empty() { Err(fault("it is empty")) } else { Ok(()) }
+}
+
+fn name(text: &str) -> Result<(), TextFault> {
+    if CONDITION_WORDS.contains(&text) {
+        return Err(fault("it is a word of conditions"));
+    }
+    Name::new(text).map(drop).map_err(name_fault)
+}
+
+fn dotted(text: &str) -> Result<(), TextFault> {
+    text.split('.').try_for_each(name)
+}
+
+fn name_fault(why: NameFault) -> TextFault {
+    let help = matches!(why, NameFault::Character('-'))
+        .then(|| "`-` is minus in conditions; use `_`".to_owned());
+    TextFault { why: why.to_string(), help }
+}

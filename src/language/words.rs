@@ -1,0 +1,48 @@
+//! The fixed words that may stand under some keys.
+
+/// Verdicts, best first.
+pub static VERDICTS: [&str; 5] = ["accept", "rework", "replace", "refer", "stop"];
+
+/// Verdicts that a person can decide on.
+pub static DECISIONS: [&str; 3] = ["accept", "replace", "stop"];
+
+/// Who may carry out steps.
+pub static PERFORMS: [&str; 2] = ["apprentice", "mechanic"];
+
+/// Who may decide, release and sign for a job.
+pub static DECIDES: [&str; 1] = ["mechanic"];
+
+/// Every role of the roster.
+pub static ROLES: [&str; 3] = ["apprentice", "mechanic", "author"];
+
+/// Families of signal words.
+pub static SIGNAL_WORDS: [&str; 1] = ["ansi-z535"];
+
+/// As found or as left.
+pub static PHASES: [&str; 2] = ["found", "left"];
+
+/// What an `enter` step accepts.
+pub static ENTRY_KINDS: [&str; 6] = ["text", "figure", "choice", "date", "serial", "fit_out"];
+
+/// Whether a shop's jobs count.
+pub static SHOP_KINDS: [&str; 2] = ["record", "demo"];
+
+/// How a rehearsed job ends.
+pub static OUTCOMES: [&str; 2] = ["released", "stopped"];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ids::Role;
+    use crate::procedure::model::Verdict;
+    use crate::shop::model::ShopKind;
+
+    #[test]
+    fn the_words_are_those_of_the_models() {
+        assert_eq!(VERDICTS, Verdict::ALL.map(Verdict::word));
+        assert_eq!(ROLES, Role::ALL.map(|(_, word)| word));
+        assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
+        assert!(DECISIONS.iter().all(|word| Verdict::parse(word).is_some()));
+        assert_eq!(SHOP_KINDS, [ShopKind::Record.word(), ShopKind::Demo.word()]);
+    }
+}

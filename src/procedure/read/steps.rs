@@ -1,0 +1,261 @@
+//! Steps and their actions.
+
+use super::exits::{exit, otherwise};
+use super::role;
+use crate::diag::{Code, Diagnostic};
+use crate::ids::Role;
+use crate::language::head;
+use crate::language::take::{self, Lower, each, optional};
+use crate::procedure::model::{
+    Action, CountRef, EntryKind, Exit, Finding, LimitRef, Phase, Repeat, SafetyText, SignalWord,
+    Step, StopText, Verdict,
+};
+use crate::source::{At, Span};
+use crate::units::{Limit, Unit};
+use crate::yaml::{Kind, Node};
+
+/// The steps of a block.
+pub(super) fn steps(node: Option<&Node>, lower: &mut Lower<'_>) -> Option<Vec<Step>> {
+    each(node, |step_node| step(step_node, lower))
+}
+
+fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
+    let when = optional(node.get("when"), |when| lower.condition(when));
+    let action = action(node, lower);
+    Some(Step {
+        id: take::name(node.get("id")?)?,
+        when: when?,
+        safety: safety(node)?,
+        uses: take::names(node.get("uses"))?,
+        sets: take::names(node.get("sets"))?,
+        clears: take::names(node.get("clears"))?,
+        needs: take::names(node.get("needs"))?,
+        why: optional(node.get("why"), take::text)?,
+        expect: optional(node.get("expect"), take::text)?,
+        by: optional(node.get("by"), role)?,
+        basis: optional(node.get("basis"), take::text)?,
+        phase: optional(node.get("as"), phase)?,
+        action: action?,
+    })
+}
+
+fn phase(node: &Node) -> Option<Phase> {
+    match node.text()? {
+        "found" => Some(Phase::Found),
+        "left" => Some(Phase::Left),
+        _ => None,
+    }
+}
+
+/// The safety messages, worst first whatever their order in the file.
+fn safety(node: &Node) -> Option<Vec<SafetyText>> {
+    let mut all = Vec::new();
+    for word in SignalWord::ALL {
+        let texts = each(node.get(&word.word().to_lowercase()), |node| {
+            Some(SafetyText {
+                word,
+                hazard: take::text(node.get("hazard")?)?,
+                consequence: take::text(node.get("consequence")?)?,
+                avoid: take::text(node.get("avoid")?)?,
+            })
+        });
+        all.extend(texts?);
+    }
+    Some(all)
+}
+
+fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let is = |key: &str| node.get(key);
+    if let Some(text) = is("do") {
+        Some(Action::Do { text: take::text(text)? })
+    } else if let Some(text) = is("check") {
+        check(node, text, lower)
+    } else if let Some(text) = is("look") {
+        look(node, text, lower)
+    } else if let Some(text) = is("measure") {
+        measure(node, text, lower)
+    } else if let Some(text) = is("enter") {
+        let kind = entry_kind(node, lower);
+        Some(Action::Enter { text: take::text(text)?, kind: kind? })
+    } else if let Some(text) = is("hold") {
+        Some(Action::Hold { text: take::text(text)?, role: role(node.get("by")?)? })
+    } else if let Some(title) = is("section") {
+        section(node, title, lower)
+    } else if let Some(procedure) = is("perform") {
+        Some(Action::Perform { procedure: take::name(procedure)? })
+    } else {
+        stop(node, "stop").map(Action::Stop)
+    }
+}
+
+/// How a job ends, told by the text under `key` and its neighbours.
+pub(super) fn stop(node: &Node, key: &str) -> Option<StopText> {
+    Some(StopText {
+        text: take::text(node.get(key)?)?,
+        safe_state: take::text(node.get("safe_state")?)?,
+        tell: each(node.get("tell"), take::text)?,
+    })
+}
+
+fn check(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let not_so = optional(node.get("not_so"), |not_so| exit(not_so, lower));
+    let to_the_mechanic = || Exit {
+        verdict: Verdict::Refer,
+        say: Some("An item is not so.".to_owned()),
+        parts: Vec::new(),
+        to: Role::Mechanic,
+        steps: Vec::new(),
+        rework: None,
+        stop: None,
+        span: text.span,
+    };
+    Some(Action::Check {
+        text: take::text(text)?,
+        items: each(node.get("items"), take::text)?,
+        not_so: not_so?.unwrap_or_else(to_the_mechanic),
+    })
+}
+
+fn look(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let entries = node.get("findings").map_or(&[][..], Node::entries);
+    let findings: Vec<Option<Finding>> = entries
+        .iter()
+        .map(|(key, finding)| {
+            let exit = exit(finding, lower);
+            Some(Finding {
+                id: take::key_name(key)?,
+                see: take::text(finding.get("see")?)?,
+                likely_cause: optional(finding.get("likely_cause"), take::text)?,
+                exit: exit?,
+            })
+        })
+        .collect();
+    Some(Action::Look {
+        text: take::text(text)?,
+        several: take::flag(node.get("several")),
+        findings: findings.into_iter().collect::<Option<_>>()?,
+    })
+}
+
+fn unit(node: &Node) -> Option<At<Unit>> {
+    node.get("unit").and_then(|n| Some(At::new(Unit::parse(n.text()?)?, n.span)))
+}
+
+fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let unit = unit(node);
+    let limit = node.get("limit").and_then(|limit| match limit.kind {
+        Kind::Map(_) => {
+            let here = lower.limit(limit, head(limit))?;
+            // The exits are read even where the limit measures something else.
+            exits_fit(node, &here, limit, lower);
+            let bound = here.at_least.as_ref().or(here.at_most.as_ref())?;
+            let fits = unit.as_ref().is_none_or(|u| lower.same_dimension(bound, head(limit), u));
+            fits.then(|| LimitRef::Here(At::new(here, limit.span)))
+        }
+        _ => Some(LimitRef::Figure(take::name(limit)?)),
+    });
+    let mut taken = |key: &str| optional(node.get(key), |n| exit(n, lower));
+    let (below, above, could_not) = (taken("below"), taken("above"), taken("could_not_measure"));
+    Some(Action::Measure {
+        text: take::text(text)?,
+        with: take::name(node.get("with")?)?,
+        unit: unit?.value,
+        limit: limit?,
+        below: below?,
+        above: above?,
+        could_not_measure: could_not??,
+    })
+}
+
+/// Holds the exits of a measurement against its limit: one for every side that a reading can lie
+/// on, and none for a side that it cannot. Named limits are held against them by `walk::flow`.
+fn exits_fit(node: &Node, limit: &Limit, at: &Node, lower: &mut Lower<'_>) {
+    let sides = [
+        ("below", limit.at_least.is_some(), "at_least"),
+        ("above", limit.at_most.is_some(), "at_most"),
+    ];
+    for (side, can_be, bound) in sides {
+        let key = node.entries().iter().find(|(key, _)| key.value == side).map(|(key, _)| key.span);
+        match (key, can_be) {
+            (None, true) if !misspelt(node, side) => lower.report(
+                Diagnostic::error(
+                    Code::MissingExit,
+                    head_of_limit(node, at),
+                    format!("a reading {side} this limit has no exit"),
+                )
+                .help(format!("say under `{side}` what follows")),
+            ),
+            (Some(span), false) => lower.report(
+                Diagnostic::error(
+                    Code::UnusedExit,
+                    span,
+                    format!("no reading can lie {side} this limit"),
+                )
+                .related(head(at), "the limit")
+                .help(format!("delete `{side}`, or give the limit `{bound}`")),
+            ),
+            _ => {}
+        }
+    }
+}
+
+fn head_of_limit(node: &Node, limit: &Node) -> Span {
+    let key = node.entries().iter().find(|(key, _)| key.value == "limit");
+    key.map_or(limit.span, |(key, _)| key.span)
+}
+
+/// True when a key of `node` was probably meant to be `wanted`; that has been said then.
+fn misspelt(node: &Node, wanted: &str) -> bool {
+    node.entries()
+        .iter()
+        .any(|(key, _)| crate::diag::suggestion(&key.value, [wanted]) == Some(wanted))
+}
+
+fn entry_kind(node: &Node, lower: &mut Lower<'_>) -> Option<EntryKind> {
+    match node.get("kind").map_or(Some("text"), Node::text)? {
+        "text" => Some(EntryKind::Text),
+        "figure" => {
+            let unit = unit(node)?;
+            let plausible = optional(node.get("plausible"), |range| {
+                let ends = lower.range(range)?;
+                lower.same_dimension(&ends.0, head(range), &unit).then_some(ends)
+            });
+            Some(EntryKind::Figure { unit: unit.value, plausible: plausible? })
+        }
+        "choice" => {
+            let choices = node.get("choices")?.entries().iter();
+            let named = choices.map(|(key, line)| Some((take::key_name(key)?, take::text(line)?)));
+            named.collect::<Option<_>>().map(EntryKind::Choice)
+        }
+        "date" => Some(EntryKind::Date),
+        "serial" => Some(EntryKind::Serial),
+        "fit_out" => Some(EntryKind::FitOut),
+        _ => None,
+    }
+}
+
+fn section(node: &Node, title: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let repeat = optional(node.get("repeat"), |repeat| {
+        let until = repeat.get("until").and_then(|until| lower.condition(until));
+        Some(Repeat {
+            until: until?,
+            at_most: count_ref(repeat.get("at_most")?)?,
+            otherwise: otherwise(repeat.get("otherwise")?)?,
+        })
+    });
+    let steps = steps(node.get("steps"), lower);
+    Some(Action::Section {
+        title: take::text(title)?,
+        each: optional(node.get("each"), take::name)?,
+        repeat: repeat?,
+        steps: steps?,
+    })
+}
+
+/// A whole number, or the name of one in the equipment file.
+pub(super) fn count_ref(node: &Node) -> Option<CountRef> {
+    match take::number(node) {
+        Some(number) => Some(CountRef::Literal(At::new(number, node.span))),
+        None => take::name(node).map(CountRef::Figure),
+    }
+}
