@@ -1,2 +1,3 @@
 //! Tests of the whole.
+mod language;
 mod reference;
