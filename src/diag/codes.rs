@@ -1,17 +1,20 @@
-//! The stable codes of all diagnostics. Numbers are never reused.
+//! The stable codes of all diagnostics, each with its explanation. Numbers are never reused.
+
+use std::fmt;
 
 macro_rules! codes {
-    ($($(#[$doc:meta])* $variant:ident = $number:literal, $kebab:literal;)*) => {
+    ($(#[doc = $summary:literal] $variant:ident = $number:literal, $kebab:literal, $why:literal,
+        $wrong:literal => $right:literal;)*) => {
         /// A diagnostic's code. The hundreds tell the stage: 1 syntax, 2 shape and names,
         /// 3 units and limits, 4 conditions, 5 the flow of steps, 6 files together.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Code {
-            $($(#[$doc])* $variant,)*
+            $(#[doc = $summary] $variant,)*
         }
 
         impl Code {
             /// Every code.
-            pub const ALL: &'static [Code] = &[$(Code::$variant),*];
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
 
             /// The code as shown, such as `WM101`.
             pub fn number(self) -> &'static str {
@@ -22,73 +25,265 @@ macro_rules! codes {
             pub fn name(self) -> &'static str {
                 match self { $(Self::$variant => $kebab),* }
             }
+
+            /// One line without a full stop.
+            pub fn summary(self) -> &'static str {
+                let text = match self { $(Self::$variant => $summary),* };
+                text.trim().trim_end_matches('.')
+            }
+
+            /// Why it matters and what to do.
+            pub fn why(self) -> &'static str {
+                match self { $(Self::$variant => $why),* }
+            }
+
+            /// An example of the mistake.
+            pub fn wrong(self) -> &'static str {
+                match self { $(Self::$variant => $wrong),* }
+            }
+
+            /// The same, mended.
+            pub fn right(self) -> &'static str {
+                match self { $(Self::$variant => $right),* }
+            }
         }
     };
 }
 
 codes! {
     /// The text is not YAML.
-    BadYaml = "101", "bad-yaml";
+    BadYaml = "101", "bad-yaml",
+        "The file cannot be read as YAML, so nothing in it can be checked. The usual causes are a \
+         wrong indent, a tab, a missing space after `:` and a text with `: ` or ` #` in it that \
+         is not quoted.",
+        "do:Drain the sump" => "do: Drain the sump";
     /// A key stands twice in one mapping.
-    DuplicateKey = "102", "duplicate-key";
+    DuplicateKey = "102", "duplicate-key",
+        "One of the two values would be lost, and readers of the file would not agree which. Keep \
+         one of them.",
+        "- id: wipe\n  do: Wipe the flanks.\n  do: Dry the flanks." =>
+        "- id: wipe\n  do: Wipe the flanks.\n- id: dry\n  do: Dry the flanks.";
     /// A file holds more than one YAML document.
-    SecondDocument = "103", "second-document";
+    SecondDocument = "103", "second-document",
+        "What stands after a line `---` would not be looked at. Each procedure, equipment \
+         description, rehearsal and shop has a file of its own.",
+        "procedure: seal_change\n---\nprocedure: bearing_change" => "procedure: seal_change";
     /// An anchor, alias, tag or merge key.
-    YamlFeature = "104", "yaml-feature";
+    YamlFeature = "104", "yaml-feature",
+        "These parts of YAML make a file mean something else than what it shows at that place. \
+         Write the values out.",
+        "base: &b {at_most: 0.05 mm}\nlimit: *b" => "limit: {at_most: 0.05 mm}";
     /// A control or direction-changing character.
-    ControlCharacter = "105", "control-character";
+    ControlCharacter = "105", "control-character",
+        "Such a character is not seen, and it can act on a terminal or turn the order in which a \
+         line is shown, so that people read something else than the program does. Delete it.",
+        "title: PASS\\u{202e}LIAF" => "title: PASS";
     /// The file is too large or too deep.
-    TooLarge = "106", "too-large";
+    TooLarge = "106", "too-large",
+        "The bounds keep a damaged or hostile file from holding up the program; a procedure that \
+         people carry out stays far below them. Split the procedure and use `perform`.",
+        "steps: [ … thousands of steps … ]" => "- id: teardown\n  perform: teardown";
     /// A key that the language does not have.
-    UnknownKey = "201", "unknown-key";
+    UnknownKey = "201", "unknown-key",
+        "A misspelt key would be left out without a word, and with it the check that it asks for. \
+         Take the spelling that the message suggests.",
+        "- id: spring\n  mesure: Free length" => "- id: spring\n  measure: Free length";
     /// A key that must be there is not.
-    MissingKey = "202", "missing-key";
+    MissingKey = "202", "missing-key",
+        "The step or file cannot be carried out without it. The message names the key.",
+        "- id: spring\n  measure: Free length\n  unit: mm\n  limit: spring.free_length" =>
+        "- id: spring\n  measure: Free length\n  with: caliper\n  unit: mm\n  \
+         limit: spring.free_length\n  could_not_measure: {verdict: refer}";
     /// A value of the wrong shape or outside the allowed words.
-    BadValue = "203", "bad-value";
+    BadValue = "203", "bad-value",
+        "The key is known, but this value is not one that it can have. The message says what can \
+         stand there.",
+        "performed_by: helper" => "performed_by: apprentice";
     /// A step has no action or more than one.
-    OneAction = "204", "one-action";
+    OneAction = "204", "one-action",
+        "A step is one instruction with one answer: exactly one of `do`, `check`, `look`, \
+         `measure`, `enter`, `hold`, `section`, `perform`, `stop`. Split a step that has two.",
+        "- id: cover\n  do: Lift the cover.\n  measure: Wear of the seat" =>
+        "- id: cover\n  do: Lift the cover.\n- id: wear\n  measure: Wear of the seat";
     /// A text is not a name.
-    BadName = "205", "bad-name";
+    BadName = "205", "bad-name",
+        "Names stand in conditions and addresses: small letters, digits and `_`, a letter first. \
+         There is no hyphen, for `-` is minus.",
+        "- id: Free-length" => "- id: free_length";
     /// A name stands for two things.
-    DuplicateName = "206", "duplicate-name";
+    DuplicateName = "206", "duplicate-name",
+        "A condition or an answer that uses the name could mean either. Rename one of them.",
+        "- id: seat\n  do: Lift the seat.\n- id: seat\n  do: Wipe the seat." =>
+        "- id: lift_seat\n  do: Lift the seat.\n- id: wipe_seat\n  do: Wipe the seat.";
     /// Something that a later version of the language will have.
-    NotInThisVersion = "207", "not-in-this-version";
+    NotInThisVersion = "207", "not-in-this-version",
+        "The word is kept for a later version. It is refused rather than passed over, so that no \
+         one believes a check is made that is not. Say it with what this version has.",
+        "- id: soak\n  wait: 10 min" => "- id: soak\n  do: Let the part soak for 10 minutes.";
     /// The file's format version is not one that this program reads.
-    FormatVersion = "208", "format-version";
+    FormatVersion = "208", "format-version",
+        "The first key of every file tells the version of the language. A file of a newer version \
+         may hold rules that this program does not know.",
+        "format: \"9.0\"" => "format: \"1.0\"";
     /// A text that YAML tools elsewhere re-type; it should be quoted.
-    QuoteIt = "209", "quote-it";
+    QuoteIt = "209", "quote-it",
+        "This program keeps the text as it stands, but other tools read such a word as a number, a \
+         time or true and false, and may write it back changed. Quotes make it a text everywhere.",
+        "number: 0510210600" => "number: \"0510210600\"";
     /// A token that the procedure does not declare.
-    UndeclaredToken = "210", "undeclared-token";
+    UndeclaredToken = "210", "undeclared-token",
+        "A token that is set under one spelling and needed under another would never be there. \
+         Every token stands once under `tokens`, with a title for people, or under `assumes`.",
+        "tokens: {locked: {title: Locked out}}\nsteps:\n- {id: a, do: Lock out., sets: [loked]}" =>
+        "tokens: {locked: {title: Locked out}}\nsteps:\n- {id: a, do: Lock out., sets: [locked]}";
     /// A unit that the program does not know.
-    UnknownUnit = "301", "unknown-unit";
+    UnknownUnit = "301", "unknown-unit",
+        "Units are written as in the table, and capitals count. This version has m, cm, mm, µm, in, \
+         ft, thou, and `number` for a figure without a unit.",
+        "at_least: 44.6 MM" => "at_least: 44.6 mm";
     /// A figure that cannot be read.
-    BadFigure = "302", "bad-figure";
+    BadFigure = "302", "bad-figure",
+        "Figures in files are decimals with a point, with their unit behind them: no comma, no \
+         grouped digits, no exponent.",
+        "at_most: 0,05 mm" => "at_most: 0.05 mm";
     /// Figures of different dimension meet.
-    DimensionMismatch = "303", "dimension-mismatch";
+    DimensionMismatch = "303", "dimension-mismatch",
+        "A length and a plain number can be neither compared nor added. Most often a unit is \
+         missing.",
+        "when: spring > 44.6" => "when: spring > 44.6 mm";
     /// A limit that nothing can meet, or with no bound.
-    BadLimit = "304", "bad-limit";
+    BadLimit = "304", "bad-limit",
+        "Every reading would fail, or none could. Most often the two bounds are swapped.",
+        "limit: {between: [45.4 mm, 44.6 mm]}" => "limit: {between: [44.6 mm, 45.4 mm]}";
     /// A condition that cannot be read.
-    BadCondition = "401", "bad-condition";
+    BadCondition = "401", "bad-condition",
+        "Conditions have `and or not`, `== != < <= > >=`, `in`, `+ - * /`, brackets, the folds \
+         `any all count sum min max mean` and `answered`. Comparisons do not chain.",
+        "when: 44.6 mm < spring < 45.4 mm" => "when: 44.6 mm < spring and spring < 45.4 mm";
     /// A name in a condition that stands for nothing there.
-    UndefinedName = "402", "undefined-name";
+    UndefinedName = "402", "undefined-name",
+        "A condition can name steps, settings, positions and figures of the equipment file. The \
+         name is misspelt, or it belongs to a section that must be named before it.",
+        "when: sprig >= 44.6 mm" => "when: spring >= 44.6 mm";
     /// A condition compares things of different type.
-    TypeMismatch = "403", "type-mismatch";
+    TypeMismatch = "403", "type-mismatch",
+        "The two sides can never be equal, or the word is none of the findings, choices or verdicts \
+         of that step, so the condition would always come out the same.",
+        "when: diaphragm == tron" => "when: diaphragm == torn";
     /// `and` and `or` without brackets.
-    MixedAndOr = "404", "mixed-and-or";
+    MixedAndOr = "404", "mixed-and-or",
+        "People do not agree which of the two goes first. Brackets say it.",
+        "when: torn or hard and old" => "when: torn or (hard and old)";
     /// A name is used where not every path has answered it.
-    NotYetAnswered = "405", "not-yet-answered";
+    NotYetAnswered = "405", "not-yet-answered",
+        "On some path the condition would be asked before the step that it names, or without it. \
+         Move the step, or ask `answered(…)` first.",
+        "when: seat == torn" => "when: answered(seat) and seat == torn";
     /// An outcome of a step has no exit.
-    MissingExit = "501", "missing-exit";
+    MissingExit = "501", "missing-exit",
+        "The person would stand there with a failed part and no instruction. Every outcome has an \
+         exit, and `could not measure` is an outcome too.",
+        "limit: {at_least: 44.6 mm}\ncould_not_measure: {verdict: refer}" =>
+        "limit: {at_least: 44.6 mm}\nbelow: {verdict: replace, parts: [spring]}\n\
+         could_not_measure: {verdict: refer}";
     /// An exit or bound that can never be taken.
-    UnusedExit = "502", "unused-exit";
+    UnusedExit = "502", "unused-exit",
+        "The author thought of a case that the limit does not have: the bound is missing, or the \
+         exit is a leftover.",
+        "limit: {at_least: 44.6 mm}\nbelow: {verdict: refer}\nabove: {verdict: refer}" =>
+        "limit: {at_least: 44.6 mm}\nbelow: {verdict: refer}";
     /// A procedure performs itself, directly or not.
-    PerformCircle = "503", "perform-circle";
+    PerformCircle = "503", "perform-circle",
+        "Such a procedure would never end. For work that is done again there is `repeat`, and the \
+         verdict `rework`.",
+        "procedure: flush\nsteps:\n- id: again\n  perform: flush" =>
+        "procedure: flush\nsteps:\n- id: wash\n  section: Flush\n  repeat: {until: clean, at_most: 3, …}";
     /// The unrolled procedure is too large.
-    TooManySteps = "504", "too-many-steps";
+    TooManySteps = "504", "too-many-steps",
+        "Positions, repeats and performed procedures multiply. With all of them written out the \
+         procedure has more steps than can be checked.",
+        "repeat: {until: clean, at_most: 100000, …}" => "repeat: {until: clean, at_most: 4, …}";
     /// A performed procedure, equipment file or figure is not there.
-    UndefinedReference = "601", "undefined-reference";
+    UndefinedReference = "601", "undefined-reference",
+        "Another file should give it and does not: the name is misspelt, or the file is missing \
+         from the folder.",
+        "limit: spring.fre_length" => "limit: spring.free_length";
     /// A procedure is written for other equipment.
-    WrongEquipment = "602", "wrong-equipment";
+    WrongEquipment = "602", "wrong-equipment",
+        "Its limits and positions would be those of another machine. A procedure performs only \
+         procedures for the same equipment or for its family.",
+        "equipment: gear_reducer\nsteps:\n- id: liner\n  perform: pump_liner" =>
+        "equipment: gear_reducer\nsteps:\n- id: wheel\n  perform: wheel_renewal";
     /// The same id is given by two files.
-    DuplicateFile = "603", "duplicate-file";
+    DuplicateFile = "603", "duplicate-file",
+        "Which of the two is performed would depend on the order of the files. Rename one, or \
+         delete the copy.",
+        "flush.yaml:      procedure: flush\nflush_copy.yaml: procedure: flush" =>
+        "flush.yaml:      procedure: flush\nwash.yaml:       procedure: wash";
+}
+
+impl Code {
+    /// Reads a code from its number or its name, as people type them: `WM204`, `wm204`,
+    /// `one-action`.
+    pub fn parse(text: &str) -> Option<Self> {
+        let text = text.trim();
+        Self::ALL
+            .iter()
+            .copied()
+            .find(|code| code.number().eq_ignore_ascii_case(text) || code.name() == text)
+    }
+
+    /// The long text: what it is, why it matters, an example and its mend.
+    pub fn explanation(self) -> String {
+        let inset = |example: &str| -> String {
+            example.lines().flat_map(|line| ["    ", line, "\n"]).collect()
+        };
+        format!(
+            "{} ({})\n\n{}.\n\n{}\n\nWrong:\n\n{}\nRight:\n\n{}",
+            self.number(),
+            self.name(),
+            self.summary(),
+            self.why(),
+            inset(self.wrong()),
+            inset(self.right()),
+        )
+    }
+}
+
+impl fmt::Display for Code {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.number())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+
+    #[test]
+    fn every_code_has_its_own_number_and_name_and_is_explained() {
+        let mut seen = BTreeSet::new();
+        for &code in Code::ALL {
+            assert!(seen.insert(code.number()) && seen.insert(code.name()), "{code}");
+            assert_eq!(Code::parse(code.number()), Some(code));
+            assert_eq!(Code::parse(code.name()), Some(code));
+            assert!(!code.summary().is_empty() && !code.summary().ends_with('.'), "{code}");
+            assert!(code.why().ends_with('.'), "{code}");
+            assert_ne!(code.wrong(), code.right(), "{code}");
+        }
+        assert_eq!(Code::parse("wm204"), Some(Code::OneAction));
+        assert_eq!(Code::parse("WM999"), None);
+    }
+
+    #[test]
+    fn an_explanation_shows_the_mistake_and_its_mend() {
+        assert_eq!(
+            Code::MixedAndOr.explanation(),
+            "WM404 (mixed-and-or)\n\n`and` and `or` without brackets.\n\nPeople do not agree which \
+             of the two goes first. Brackets say it.\n\nWrong:\n\n    when: torn or hard and old\n\n\
+             Right:\n\n    when: torn or (hard and old)\n"
+        );
+    }
 }

@@ -68,7 +68,7 @@ fn outcome<R>(expr: &Expr<R>, look: &dyn Fn(&R) -> Lookup) -> Lookup {
         Expr::Truth(value, _) => truth(*value),
         Expr::Not(inner, _) => match outcome(inner, look) {
             Lookup::Value(Value::Truth(value)) => truth(!value),
-            other => open(other),
+            other => open(&other),
         },
         Expr::And(members, _) => joined(members, look, false),
         Expr::Or(members, _) => joined(members, look, true),
@@ -92,7 +92,7 @@ fn outcome<R>(expr: &Expr<R>, look: &dyn Fn(&R) -> Lookup) -> Lookup {
         }
         Expr::Negate(inner, _) => match outcome(inner, look) {
             Lookup::Value(Value::Quantity(quantity)) => figure(Some(quantity.negated())),
-            other => open(other),
+            other => open(&other),
         },
         Expr::Fold(fold, members, _) => folded(*fold, members, look),
         Expr::Answered(name, _) => truth(matches!(look(name), Lookup::Value(_))),
@@ -100,7 +100,7 @@ fn outcome<R>(expr: &Expr<R>, look: &dyn Fn(&R) -> Lookup) -> Lookup {
 }
 
 /// What does not apply stays so; any value here is of the wrong type and decides nothing.
-fn open(found: Lookup) -> Lookup {
+fn open(found: &Lookup) -> Lookup {
     match found {
         Lookup::NotApplicable => Lookup::NotApplicable,
         Lookup::Unanswered | Lookup::Value(_) => Lookup::Unanswered,
@@ -124,17 +124,20 @@ fn both<R>(
 
 /// `and` (decided by a false member) or `or` (decided by a true one).
 fn joined<R>(members: &[Expr<R>], look: &dyn Fn(&R) -> Lookup, decides: bool) -> Lookup {
-    let mut result = truth(!decides);
+    let (mut is_open, mut does_not_apply) = (false, false);
     for member in members {
         match outcome(member, look) {
             Lookup::Value(Value::Truth(value)) if value == decides => return truth(decides),
             Lookup::Value(Value::Truth(_)) => {}
-            Lookup::NotApplicable if result != Lookup::Unanswered => result = Lookup::NotApplicable,
-            Lookup::NotApplicable => {}
-            Lookup::Unanswered | Lookup::Value(_) => result = Lookup::Unanswered,
+            Lookup::NotApplicable => does_not_apply = true,
+            Lookup::Unanswered | Lookup::Value(_) => is_open = true,
         }
     }
-    result
+    match (is_open, does_not_apply) {
+        (true, _) => Lookup::Unanswered,
+        (false, true) => Lookup::NotApplicable,
+        (false, false) => truth(!decides),
+    }
 }
 
 fn compared(sign: Comparison, left: &Value, right: &Value) -> Lookup {
@@ -185,8 +188,8 @@ fn folded<R>(fold: Fold, members: &[Expr<R>], look: &dyn Fn(&R) -> Lookup) -> Lo
             let divisor = Quantity::whole(figures.len());
             figure(sum(&figures).and_then(|total| total.over(&divisor)))
         }
-        Fold::Min => figure(figures.into_iter().min_by(|a, b| by_value(a, b))),
-        Fold::Max => figure(figures.into_iter().max_by(|a, b| by_value(a, b))),
+        Fold::Min => figure(figures.into_iter().min_by(by_value)),
+        Fold::Max => figure(figures.into_iter().max_by(by_value)),
     }
 }
 

@@ -121,15 +121,14 @@ impl Maker<'_> {
     fn truth(&mut self, depth: usize) -> Expr<usize> {
         let kind = if depth == 0 { self.byte() % 3 } else { self.byte() % 9 };
         match kind {
-            0 => Expr::Truth(self.byte() % 2 == 0, AT),
-            1 => Expr::Name(self.byte() % NAMES, AT),
-            2 if self.with_answered => Expr::Answered(self.byte() % (2 * NAMES), AT),
-            2 => Expr::Name(self.byte() % NAMES, AT),
+            0 => Expr::Truth(self.byte().is_multiple_of(2), AT),
+            1 if self.with_answered => Expr::Answered(self.byte() % (2 * NAMES), AT),
+            1 | 2 => Expr::Name(self.byte() % NAMES, AT),
             3 => Expr::Not(Box::new(self.truth(depth - 1)), AT),
             4 => Expr::And(self.several(Self::truth, depth - 1), AT),
             5 => Expr::Or(self.several(Self::truth, depth - 1), AT),
             6 => {
-                let fold = if self.byte() % 2 == 0 { Fold::Any } else { Fold::All };
+                let fold = if self.byte().is_multiple_of(2) { Fold::Any } else { Fold::All };
                 Expr::Fold(fold, self.several(Self::truth, depth - 1), AT)
             }
             _ => {

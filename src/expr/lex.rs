@@ -271,7 +271,10 @@ impl<'a> Lexer<'a> {
             return self.report(
                 Code::BadCondition,
                 start..self.at,
-                format!("`{}` has no meaning in a condition", first.escape_default()),
+                format!(
+                    "`{}` has no meaning in a condition",
+                    crate::visible::visible(&first.to_string())
+                ),
                 "",
             );
         };

@@ -137,6 +137,7 @@ fn what_is_no_figure_is_refused_at_once() {
     assert_eq!(refused("5 inches"), "`inches` is not a unit that this version has; write `in`");
     assert_eq!(refused("5#"), "`#` does not belong in a figure");
     assert_eq!(refused("5\u{1b}[2J"), "`\\u{1b}` does not belong in a figure");
+    assert_eq!(refused("5 €"), "`€` does not belong in a figure");
     assert_eq!(refused("[A"), "`[` does not belong in a figure");
     assert_eq!(refused("5 number"), "`number` is a plain number, and this field takes a length");
     assert_eq!(

@@ -17,7 +17,7 @@ pub enum EntryFault {
     #[error("a figure has at most {FIGURE_DIGITS_MAX} digits")]
     TooManyDigits,
     /// A character that stands in no figure.
-    #[error("`{}` does not belong in a figure", .0.escape_default())]
+    #[error("`{}` does not belong in a figure", crate::visible::visible(&.0.to_string()))]
     Character(char),
     /// No digit where the figure should start.
     #[error("a figure starts with a digit{}", found(*.0))]
