@@ -39,7 +39,9 @@ fn name_fault(text: &str, extra: &[char]) -> Option<NameFault> {
         Some(_) => return Some(NameFault::Start),
     }
     chars
-        .find(|&c| !(c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_' || extra.contains(&c)))
+        .find(|&c| {
+            !(c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_' || extra.contains(&c))
+        })
         .map(NameFault::Character)
 }
 
@@ -135,7 +137,8 @@ impl JobId {
     /// Reads a job name, or `None` when `text` is not of the form `YYYY-NNNN`.
     pub fn parse(text: &str) -> Option<Self> {
         let (year, number) = text.split_once('-')?;
-        let digits = |s: &str| s.len() >= 4 && s.len() <= 9 && s.bytes().all(|b| b.is_ascii_digit());
+        let digits =
+            |s: &str| s.len() >= 4 && s.len() <= 9 && s.bytes().all(|b| b.is_ascii_digit());
         (year.len() == 4 && digits(year) && digits(number)).then(|| Self(text.to_owned()))
     }
 

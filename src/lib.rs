@@ -2,15 +2,21 @@
 //!
 //! The library holds everything; `main` only calls [`cli`]. See DEVELOPERS.md for the map.
 
+pub mod canonical;
 pub mod diag;
 pub mod equipment;
 pub mod expr;
 pub mod ids;
+pub mod journal;
 pub mod language;
+pub mod ports;
 pub mod procedure;
+pub mod record;
 pub mod rehearsal;
+pub mod session;
 pub mod shop;
 pub mod source;
+pub mod store;
 pub mod units;
 pub mod visible;
 pub mod walk;

@@ -124,7 +124,8 @@ mod tests {
 
     #[test]
     fn columns_count_characters_not_bytes() {
-        let text = "# prüf – 5 µm\nnote: |\n  “clean” the face – 20 °C\nlimit: {max: abc, unit: mm}\n";
+        let text =
+            "# prüf – 5 µm\nnote: |\n  “clean” the face – 20 °C\nlimit: {max: abc, unit: mm}\n";
         let source = Source::new("a.yaml", text);
         let byte = text.find("abc").unwrap();
         assert_eq!(byte, 73);

@@ -4,8 +4,28 @@
 //! correction, resume and replay are all the same fold on other input. Nothing here touches files,
 //! clocks or the terminal.
 
+#![warn(clippy::wildcard_enum_match_arm, clippy::arithmetic_side_effects)]
+
+pub mod accept;
 pub mod address;
+pub mod command;
+pub mod compile;
+pub mod decide;
 pub mod event;
+pub mod exceptions;
+pub mod flow;
+pub mod job;
+mod names;
+pub mod place;
+mod reached;
+pub mod refusal;
+pub mod safety;
 
 pub use address::{Address, Segment};
+pub use command::Command;
+pub use compile::{Library, compile};
+pub use decide::{actor, decide};
 pub use event::{Answer, Entry, Event, Judged, Next};
+pub use flow::Flow;
+pub use job::{Files, JobState, replay};
+pub use refusal::Refusal;

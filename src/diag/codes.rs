@@ -132,10 +132,10 @@ codes! {
         "number: 0510210600" => "number: \"0510210600\"";
     /// A token that the procedure does not declare.
     UndeclaredToken = "210", "undeclared-token",
-        "A token that is set under one spelling and needed under another would never be there. \
-         Every token stands once under `tokens`, with a title for people, or under `assumes`.",
-        "tokens: {locked: {title: Locked out}}\nsteps:\n- {id: a, do: Lock out., sets: [loked]}" =>
-        "tokens: {locked: {title: Locked out}}\nsteps:\n- {id: a, do: Lock out., sets: [locked]}";
+        "A token is a state that steps set, clear and need. Each is declared once under `tokens` \
+         with its title, so that a misspelt one is not a state that nothing ever sets.",
+        "- id: open\n  do: Open the drain.\n  needs: [lokced]" =>
+        "tokens:\n  locked: {title: Locked at the isolator}";
     /// A unit that the program does not know.
     UnknownUnit = "301", "unknown-unit",
         "Units are written as in the table, and capitals count. This version has m, cm, mm, µm, in, \

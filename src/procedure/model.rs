@@ -361,8 +361,7 @@ pub enum Verdict {
 
 impl Verdict {
     /// Every verdict, best first.
-    pub const ALL: [Self; 5] =
-        [Self::Accept, Self::Rework, Self::Replace, Self::Refer, Self::Stop];
+    pub const ALL: [Self; 5] = [Self::Accept, Self::Rework, Self::Replace, Self::Refer, Self::Stop];
 
     /// The verdict's word in files.
     pub fn word(self) -> &'static str {

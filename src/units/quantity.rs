@@ -85,6 +85,14 @@ impl Quantity {
         Self::new(Ratio::from_integer(number.into()), Unit::One)
     }
 
+    /// The value of a plain whole number that fits, else `None`.
+    pub fn as_whole(&self) -> Option<u32> {
+        if self.dimension != Dimension::Number || !self.si.is_integer() {
+            return None;
+        }
+        u32::try_from(self.si.to_integer()).ok()
+    }
+
     /// Reads a figure as authors write it in files: `44.6 mm`, `-0.02 mm`, `3`.
     ///
     /// # Errors

@@ -7,9 +7,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use super::address::Address;
-use crate::ids::{
-    EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
-};
+use crate::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;

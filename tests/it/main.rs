@@ -1,3 +1,16 @@
-//! Tests of the whole.
+//! Tests of the program from outside, all in one binary.
+#![expect(clippy::disallowed_methods, reason = "tests lay out files of their own")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test ends where something it relies on is not so"
+)]
+
+mod crash;
+mod journal;
 mod language;
 mod reference;
+mod ssh_keygen;
+mod store;
+mod support;

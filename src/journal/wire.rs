@@ -1,0 +1,189 @@
+//! How entries look on a line: one struct for each shape, and nothing but text, truths, small
+//! whole numbers and lists in them.
+//!
+//! The only place where the events of the walk meet JSON. `outward` fills these shapes and cannot
+//! fail; `inward` checks every value on the way back.
+
+mod inward;
+mod outward;
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+pub use inward::ValueFault;
+
+/// What stands in `kind` of every statement.
+const STATEMENT_KIND: &str = "statement";
+
+/// A whole line; see the table in the parent module.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Line {
+    at: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    by: Option<String>,
+    format: String,
+    n: u64,
+    prev: String,
+    what: What,
+}
+
+/// An event; the key is [`crate::walk::Event::word`].
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+enum What {
+    JobOpened(JobOpenedWire),
+    Identified(SignedWire),
+    SafetyAcknowledged {
+        address: String,
+        text: String,
+    },
+    ItemChecked {
+        address: String,
+        item: u32,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        judged: Option<JudgedWire>,
+        so: bool,
+    },
+    Answered {
+        address: String,
+        answer: AnswerWire,
+        judged: JudgedWire,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        signed: Option<SignedWire>,
+    },
+    Corrected {
+        address: String,
+        answer: AnswerWire,
+        judged: JudgedWire,
+        reason: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        signed: Option<SignedWire>,
+        supersedes: u64,
+    },
+    Confirmed {
+        address: String,
+        judged: JudgedWire,
+    },
+    NoteAdded {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        address: Option<String>,
+        text: String,
+    },
+    PerformedSigned(SignedWire),
+    TornTailSetAside {
+        len_bytes: u64,
+        sha256: String,
+    },
+    ClockWentBack {
+        from: String,
+    },
+    ExceptionsAcknowledged {
+        shown: Vec<String>,
+    },
+    Released {
+        record: String,
+        signature: String,
+    },
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct JobOpenedWire {
+    equipment: String,
+    files: BTreeMap<String, String>,
+    job: String,
+    kind: String,
+    machine: String,
+    previous_release: String,
+    procedure: String,
+    revision: u32,
+    semantics: u32,
+    serial: String,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+enum AnswerWire {
+    Done,
+    Items(Vec<bool>),
+    Found(Vec<String>),
+    Read { instrument: InstrumentWire, reading: ReadingWire },
+    CouldNotMeasure { reason: String },
+    Entered(String),
+    EnteredFigure(ReadingWire),
+    Decided { reason: String, verdict: String },
+    Released,
+    Stopped,
+}
+
+/// A figure: the text as typed, the unit's word, and the exact value in that unit.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ReadingWire {
+    text: String,
+    unit: String,
+    value: String,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct InstrumentWire {
+    calibration_due: String,
+    certificate: String,
+    id: String,
+    k: String,
+    kind: String,
+    resolution: String,
+    uncertainty: String,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct JudgedWire {
+    next: NextWire,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    verdict: Option<String>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum NextWire {
+    Ask(String),
+    End,
+    Stopped,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SignedWire {
+    signature: String,
+    statement: StatementWire,
+}
+
+/// A statement. Its canonical form is what is signed, so a field added here is a new namespace.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct StatementWire {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    address: Option<String>,
+    at: String,
+    head: String,
+    head_n: u64,
+    job: String,
+    kind: String,
+    meaning: MeaningWire,
+    role: String,
+    signer: String,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+enum MeaningWire {
+    Identified,
+    Performed { from_n: u64, to_n: u64 },
+    Decided { reason: String, verdict: String },
+    HoldReleased,
+    Corrected { supersedes: u64 },
+}

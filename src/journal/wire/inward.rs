@@ -1,0 +1,274 @@
+//! From the shapes on a line to the walk's events: every value is checked.
+
+use std::str::FromStr;
+
+use chrono::NaiveDate;
+
+use super::{
+    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire, NextWire,
+    ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+};
+use crate::ids::{JobId, Moment, Revision, Role, Sha256};
+use crate::procedure::model::Verdict;
+use crate::shop::model::ShopKind;
+use crate::units::Reading;
+use crate::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
+
+/// A value that its field does not hold.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ValueFault {
+    /// A text that is not what the field holds.
+    #[error("`{field}` holds `{}`, which is not {wanted}", found.escape_debug())]
+    Field {
+        /// The field.
+        field: &'static str,
+        /// What stands there.
+        found: String,
+        /// What should.
+        wanted: &'static str,
+    },
+    /// A reading whose text, unit and value do not say the same.
+    #[error("the reading `{}` with the value `{}`: {reason}", text.escape_debug(), value.escape_debug())]
+    Reading {
+        /// The text as typed.
+        text: String,
+        /// The value that was recorded with it.
+        value: String,
+        /// How they disagree.
+        reason: String,
+    },
+}
+
+fn field<T>(
+    field: &'static str,
+    found: &str,
+    wanted: &'static str,
+    value: Option<T>,
+) -> Result<T, ValueFault> {
+    value.ok_or_else(|| ValueFault::Field { field, found: found.to_owned(), wanted })
+}
+
+fn hash(name: &'static str, found: &str) -> Result<Sha256, ValueFault> {
+    field(name, found, "a SHA-256 of 64 small hexadecimal digits", Sha256::parse(found))
+}
+
+fn moment(name: &'static str, found: &str) -> Result<Moment, ValueFault> {
+    field(name, found, "a time with its offset", Moment::parse(found))
+}
+
+fn address(found: &str) -> Result<Address, ValueFault> {
+    field("address", found, "the address of a step", Address::parse(found))
+}
+
+fn named<T: FromStr>(name: &'static str, found: &str) -> Result<T, ValueFault> {
+    field(name, found, "a name", found.parse().ok())
+}
+
+fn job(found: &str) -> Result<JobId, ValueFault> {
+    field("job", found, "a job's number", JobId::parse(found))
+}
+
+fn verdict(found: &str) -> Result<Verdict, ValueFault> {
+    field("verdict", found, "a verdict", Verdict::parse(found))
+}
+
+impl Line {
+    /// The entry on this line, and the hash that it claims for the line before. The format has
+    /// been looked at by then.
+    pub(in crate::journal) fn into_entry(self) -> Result<(Entry, Sha256), ValueFault> {
+        let entry = Entry {
+            n: self.n,
+            at: moment("at", &self.at)?,
+            by: self.by.as_deref().map(|by| named("by", by)).transpose()?,
+            event: self.what.try_into()?,
+        };
+        Ok((entry, hash("prev", &self.prev)?))
+    }
+}
+
+impl TryFrom<What> for Event {
+    type Error = ValueFault;
+
+    fn try_from(what: What) -> Result<Self, ValueFault> {
+        Ok(match what {
+            What::JobOpened(opened) => Self::JobOpened(Box::new(opened.try_into()?)),
+            What::Identified(signed) => Self::Identified(Box::new(signed.try_into()?)),
+            What::SafetyAcknowledged { address: at, text } => {
+                Self::SafetyAcknowledged { address: address(&at)?, text: hash("text", &text)? }
+            }
+            What::ItemChecked { address: at, item, judged, so } => Self::ItemChecked {
+                address: address(&at)?,
+                item,
+                so,
+                judged: judged.map(TryInto::try_into).transpose()?,
+            },
+            What::Answered { address: at, answer, judged, signed } => Self::Answered {
+                address: address(&at)?,
+                answer: answer.try_into()?,
+                judged: judged.try_into()?,
+                signed: boxed(signed)?,
+            },
+            What::Corrected { address: at, answer, judged, reason, signed, supersedes } => {
+                Self::Corrected {
+                    address: address(&at)?,
+                    supersedes,
+                    answer: answer.try_into()?,
+                    reason,
+                    judged: judged.try_into()?,
+                    signed: boxed(signed)?,
+                }
+            }
+            What::Confirmed { address: at, judged } => {
+                Self::Confirmed { address: address(&at)?, judged: judged.try_into()? }
+            }
+            What::NoteAdded { address: at, text } => {
+                Self::NoteAdded { address: at.as_deref().map(address).transpose()?, text }
+            }
+            What::PerformedSigned(signed) => Self::PerformedSigned(Box::new(signed.try_into()?)),
+            What::TornTailSetAside { len_bytes, sha256 } => {
+                Self::TornTailSetAside { len_bytes, sha256: hash("sha256", &sha256)? }
+            }
+            What::ClockWentBack { from } => Self::ClockWentBack { from: moment("from", &from)? },
+            What::ExceptionsAcknowledged { shown } => Self::ExceptionsAcknowledged { shown },
+            What::Released { record, signature } => Self::Released {
+                record: hash("record", &record)?,
+                signature: hash("signature", &signature)?,
+            },
+        })
+    }
+}
+
+fn boxed(signed: Option<SignedWire>) -> Result<Option<Box<Signed>>, ValueFault> {
+    Ok(signed.map(Signed::try_from).transpose()?.map(Box::new))
+}
+
+impl TryFrom<JobOpenedWire> for JobOpened {
+    type Error = ValueFault;
+
+    fn try_from(opened: JobOpenedWire) -> Result<Self, ValueFault> {
+        let kinds = [ShopKind::Record, ShopKind::Demo];
+        let kind = kinds.into_iter().find(|kind| kind.word() == opened.kind);
+        let files = opened.files.into_iter().map(|(path, of)| Ok((path, hash("files", &of)?)));
+        Ok(Self {
+            job: job(&opened.job)?,
+            kind: field("kind", &opened.kind, "`record` or `demo`", kind)?,
+            semantics: opened.semantics,
+            machine: opened.machine,
+            serial: opened.serial,
+            equipment: named("equipment", &opened.equipment)?,
+            procedure: named("procedure", &opened.procedure)?,
+            revision: Revision(opened.revision),
+            files: files.collect::<Result<_, ValueFault>>()?,
+            previous_release: hash("previous_release", &opened.previous_release)?,
+        })
+    }
+}
+
+impl TryFrom<AnswerWire> for Answer {
+    type Error = ValueFault;
+
+    fn try_from(answer: AnswerWire) -> Result<Self, ValueFault> {
+        Ok(match answer {
+            AnswerWire::Done => Self::Done,
+            AnswerWire::Items(items) => Self::Items(items),
+            AnswerWire::Found(findings) => Self::Found(
+                findings.iter().map(|name| named("found", name)).collect::<Result<_, _>>()?,
+            ),
+            AnswerWire::Read { instrument, reading } => {
+                Self::Read { reading: reading.try_into()?, instrument: instrument.try_into()? }
+            }
+            AnswerWire::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason },
+            AnswerWire::Entered(text) => Self::Entered(text),
+            AnswerWire::EnteredFigure(reading) => Self::EnteredFigure(reading.try_into()?),
+            AnswerWire::Decided { reason, verdict: word } => {
+                Self::Decided { verdict: verdict(&word)?, reason }
+            }
+            AnswerWire::Released => Self::Released,
+            AnswerWire::Stopped => Self::Stopped,
+        })
+    }
+}
+
+impl TryFrom<ReadingWire> for Reading {
+    type Error = ValueFault;
+
+    fn try_from(wire: ReadingWire) -> Result<Self, ValueFault> {
+        let fault = |reason: String| ValueFault::Reading {
+            text: wire.text.clone(),
+            value: wire.value.clone(),
+            reason,
+        };
+        let reading = Self::from_recorded(&wire.text, &wire.unit)
+            .map_err(|error| fault(error.to_string()))?;
+        let value = reading.value.render(reading.unit);
+        if value == wire.value { Ok(reading) } else { Err(fault(format!("the text says {value}"))) }
+    }
+}
+
+impl TryFrom<InstrumentWire> for InstrumentSnapshot {
+    type Error = ValueFault;
+
+    fn try_from(wire: InstrumentWire) -> Result<Self, ValueFault> {
+        let due = NaiveDate::from_str(&wire.calibration_due).ok();
+        Ok(Self {
+            calibration_due: field("calibration_due", &wire.calibration_due, "a day", due)?,
+            id: wire.id,
+            kind: named("kind", &wire.kind)?,
+            certificate: wire.certificate,
+            resolution: wire.resolution,
+            uncertainty: wire.uncertainty,
+            k: wire.k,
+        })
+    }
+}
+
+impl TryFrom<JudgedWire> for Judged {
+    type Error = ValueFault;
+
+    fn try_from(wire: JudgedWire) -> Result<Self, ValueFault> {
+        Ok(Self {
+            verdict: wire.verdict.as_deref().map(verdict).transpose()?,
+            next: match wire.next {
+                NextWire::Ask(at) => Next::Ask(address(&at)?),
+                NextWire::End => Next::End,
+                NextWire::Stopped => Next::Stopped,
+            },
+        })
+    }
+}
+
+impl TryFrom<SignedWire> for Signed {
+    type Error = ValueFault;
+
+    fn try_from(wire: SignedWire) -> Result<Self, ValueFault> {
+        Ok(Self { statement: wire.statement.try_into()?, signature: wire.signature })
+    }
+}
+
+impl TryFrom<StatementWire> for Statement {
+    type Error = ValueFault;
+
+    fn try_from(wire: StatementWire) -> Result<Self, ValueFault> {
+        let is_statement = (wire.kind == STATEMENT_KIND).then_some(());
+        field("kind", &wire.kind, "`statement`", is_statement)?;
+        Ok(Self {
+            job: job(&wire.job)?,
+            head_n: wire.head_n,
+            head: hash("head", &wire.head)?,
+            address: wire.address.as_deref().map(address).transpose()?,
+            signer: named("signer", &wire.signer)?,
+            role: field("role", &wire.role, "a role", Role::parse(&wire.role))?,
+            meaning: match wire.meaning {
+                MeaningWire::Identified => Meaning::Identified,
+                MeaningWire::Performed { from_n, to_n } => Meaning::Performed { from_n, to_n },
+                MeaningWire::Decided { reason, verdict: word } => {
+                    Meaning::Decided { verdict: verdict(&word)?, reason }
+                }
+                MeaningWire::HoldReleased => Meaning::HoldReleased,
+                MeaningWire::Corrected { supersedes } => Meaning::Corrected { supersedes },
+            },
+            at: moment("at", &wire.at)?,
+        })
+    }
+}

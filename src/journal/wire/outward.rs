@@ -1,0 +1,189 @@
+//! From the walk's events to the shapes on a line. Nothing here can fail.
+
+use super::{
+    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire, NextWire,
+    ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+};
+use crate::ids::Sha256;
+use crate::journal::FORMAT;
+use crate::units::Reading;
+use crate::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::{Answer, Entry, Event, Judged, Next};
+
+impl Line {
+    /// The line of `entry` after a line whose hash is `prev`.
+    pub(in crate::journal) fn new(entry: &Entry, prev: Sha256) -> Self {
+        Self {
+            at: entry.at.to_string(),
+            by: entry.by.as_ref().map(ToString::to_string),
+            format: FORMAT.to_owned(),
+            n: entry.n,
+            prev: prev.to_string(),
+            what: What::from(&entry.event),
+        }
+    }
+}
+
+impl From<&Event> for What {
+    fn from(event: &Event) -> Self {
+        match event {
+            Event::JobOpened(opened) => Self::JobOpened(opened.as_ref().into()),
+            Event::Identified(signed) => Self::Identified(signed.as_ref().into()),
+            Event::SafetyAcknowledged { address, text } => {
+                Self::SafetyAcknowledged { address: address.to_string(), text: text.to_string() }
+            }
+            Event::ItemChecked { address, item, so, judged } => Self::ItemChecked {
+                address: address.to_string(),
+                item: *item,
+                judged: judged.as_ref().map(Into::into),
+                so: *so,
+            },
+            Event::Answered { address, answer, judged, signed } => Self::Answered {
+                address: address.to_string(),
+                answer: answer.into(),
+                judged: judged.into(),
+                signed: signed.as_deref().map(Into::into),
+            },
+            Event::Corrected { address, supersedes, answer, reason, judged, signed } => {
+                Self::Corrected {
+                    address: address.to_string(),
+                    answer: answer.into(),
+                    judged: judged.into(),
+                    reason: reason.clone(),
+                    signed: signed.as_deref().map(Into::into),
+                    supersedes: *supersedes,
+                }
+            }
+            Event::Confirmed { address, judged } => {
+                Self::Confirmed { address: address.to_string(), judged: judged.into() }
+            }
+            Event::NoteAdded { address, text } => Self::NoteAdded {
+                address: address.as_ref().map(ToString::to_string),
+                text: text.clone(),
+            },
+            Event::PerformedSigned(signed) => Self::PerformedSigned(signed.as_ref().into()),
+            Event::TornTailSetAside { len_bytes, sha256 } => {
+                Self::TornTailSetAside { len_bytes: *len_bytes, sha256: sha256.to_string() }
+            }
+            Event::ClockWentBack { from } => Self::ClockWentBack { from: from.to_string() },
+            Event::ExceptionsAcknowledged { shown } => {
+                Self::ExceptionsAcknowledged { shown: shown.clone() }
+            }
+            Event::Released { record, signature } => {
+                Self::Released { record: record.to_string(), signature: signature.to_string() }
+            }
+        }
+    }
+}
+
+impl From<&JobOpened> for JobOpenedWire {
+    fn from(opened: &JobOpened) -> Self {
+        Self {
+            equipment: opened.equipment.to_string(),
+            files: opened
+                .files
+                .iter()
+                .map(|(path, hash)| (path.clone(), hash.to_string()))
+                .collect(),
+            job: opened.job.to_string(),
+            kind: opened.kind.word().to_owned(),
+            machine: opened.machine.clone(),
+            previous_release: opened.previous_release.to_string(),
+            procedure: opened.procedure.to_string(),
+            revision: opened.revision.0,
+            semantics: opened.semantics,
+            serial: opened.serial.clone(),
+        }
+    }
+}
+
+impl From<&Answer> for AnswerWire {
+    fn from(answer: &Answer) -> Self {
+        match answer {
+            Answer::Done => Self::Done,
+            Answer::Items(items) => Self::Items(items.clone()),
+            Answer::Found(findings) => {
+                Self::Found(findings.iter().map(ToString::to_string).collect())
+            }
+            Answer::Read { reading, instrument } => {
+                Self::Read { instrument: instrument.into(), reading: reading.into() }
+            }
+            Answer::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason: reason.clone() },
+            Answer::Entered(text) => Self::Entered(text.clone()),
+            Answer::EnteredFigure(reading) => Self::EnteredFigure(reading.into()),
+            Answer::Decided { verdict, reason } => {
+                Self::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
+            }
+            Answer::Released => Self::Released,
+            Answer::Stopped => Self::Stopped,
+        }
+    }
+}
+
+impl From<&Reading> for ReadingWire {
+    fn from(reading: &Reading) -> Self {
+        Self {
+            text: reading.text.clone(),
+            unit: reading.unit.word().to_owned(),
+            value: reading.value.render(reading.unit),
+        }
+    }
+}
+
+impl From<&InstrumentSnapshot> for InstrumentWire {
+    fn from(instrument: &InstrumentSnapshot) -> Self {
+        Self {
+            calibration_due: instrument.calibration_due.to_string(),
+            certificate: instrument.certificate.clone(),
+            id: instrument.id.clone(),
+            k: instrument.k.clone(),
+            kind: instrument.kind.to_string(),
+            resolution: instrument.resolution.clone(),
+            uncertainty: instrument.uncertainty.clone(),
+        }
+    }
+}
+
+impl From<&Judged> for JudgedWire {
+    fn from(judged: &Judged) -> Self {
+        let next = match &judged.next {
+            Next::Ask(address) => NextWire::Ask(address.to_string()),
+            Next::End => NextWire::End,
+            Next::Stopped => NextWire::Stopped,
+        };
+        Self { next, verdict: judged.verdict.map(|verdict| verdict.word().to_owned()) }
+    }
+}
+
+impl From<&Signed> for SignedWire {
+    fn from(signed: &Signed) -> Self {
+        Self { signature: signed.signature.clone(), statement: (&signed.statement).into() }
+    }
+}
+
+impl From<&Statement> for StatementWire {
+    fn from(statement: &Statement) -> Self {
+        let meaning = match &statement.meaning {
+            Meaning::Identified => MeaningWire::Identified,
+            Meaning::Performed { from_n, to_n } => {
+                MeaningWire::Performed { from_n: *from_n, to_n: *to_n }
+            }
+            Meaning::Decided { verdict, reason } => {
+                MeaningWire::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
+            }
+            Meaning::HoldReleased => MeaningWire::HoldReleased,
+            Meaning::Corrected { supersedes } => MeaningWire::Corrected { supersedes: *supersedes },
+        };
+        Self {
+            address: statement.address.as_ref().map(ToString::to_string),
+            at: statement.at.to_string(),
+            head: statement.head.to_string(),
+            head_n: statement.head_n,
+            job: statement.job.to_string(),
+            kind: STATEMENT_KIND.to_owned(),
+            meaning,
+            role: statement.role.word().to_owned(),
+            signer: statement.signer.to_string(),
+        }
+    }
+}

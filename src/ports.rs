@@ -1,0 +1,65 @@
+//! What the program needs of the world, as traits: the time, the disk, a key that signs.
+//!
+//! Holds no implementation. The real disk is `store`'s; tests bring their own of each.
+
+pub mod disk;
+
+use std::path::PathBuf;
+
+use crate::ids::Moment;
+
+pub use disk::{
+    DirEntry, Disk, DiskAction, DiskError, DiskFault, FileKind, Lock, OpenFile, Overwrite,
+};
+
+/// The wall clock.
+pub trait Clock: std::fmt::Debug {
+    /// The time with its offset from UTC.
+    fn now(&self) -> Moment;
+}
+
+/// One person's key.
+pub trait Signer {
+    /// Signs `message` under `namespace` and returns the armoured SSHSIG.
+    ///
+    /// # Errors
+    /// Why there is no signature. Nothing was signed then, and the job can be signed later.
+    fn sign(&self, namespace: &str, message: &[u8]) -> Result<String, SignError>;
+}
+
+/// Why a signature was not made.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SignError {
+    /// The key file did not open with what was typed.
+    #[error("the passphrase does not open this key; type it again, nothing has been signed")]
+    WrongPassphrase,
+    /// There is no key file.
+    #[error(
+        "there is no key at `{}`; make one with `ssh-keygen -t ed25519 -f {}`, \
+         or name the right file",
+        path.display(), path.display()
+    )]
+    NoKey {
+        /// Where it was looked for.
+        path: PathBuf,
+    },
+    /// The key file is there and cannot be used.
+    #[error(
+        "the key at `{}` cannot be used: {reason}; mend the file or name another key",
+        path.display()
+    )]
+    KeyUnreadable {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// The agent did not sign.
+    #[error(
+        "the key agent did not sign: {reason}; add the key with `ssh-add`, or sign with the key file"
+    )]
+    Agent {
+        /// What the agent said, or why it was not reached.
+        reason: String,
+    },
+}

@@ -1,0 +1,308 @@
+//! One person at work on one job: decide, save, then show.
+//!
+//! The order is the point of this module: a move is decided on the state, its entry is made lasting,
+//! and only then does the state that screens draw change. Nothing here draws or asks.
+
+pub mod open;
+
+use std::rc::Rc;
+
+use crate::ids::{JobId, Moment, PersonId, Role};
+use crate::journal;
+use crate::ports::{Clock, Disk, SignError, Signer};
+use crate::procedure::model::Verdict;
+use crate::record::statement::Expected;
+use crate::record::{Namespace, StatementFault, check_signed};
+use crate::store::{JobFolder, JournalWriter, Recovery, StoreError};
+use crate::walk::event::{Meaning, Signed, Statement};
+use crate::walk::{
+    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide, exceptions,
+};
+
+/// Why a move did not count. The state is as it was.
+#[derive(Debug, thiserror::Error)]
+pub enum SubmitError {
+    /// It breaks a rule.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// Its signature does not hold.
+    #[error("the signature does not hold: {}", faults_text(.0))]
+    Signature(Vec<StatementFault>),
+    /// No signature was made.
+    #[error(transparent)]
+    NotSigned(#[from] SignError),
+    /// It was not saved. The move is kept and can be saved again with [`Session::retry`].
+    #[error("NOT SAVED: {0}")]
+    NotSaved(#[from] StoreError),
+}
+
+fn faults_text(faults: &[StatementFault]) -> String {
+    faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
+}
+
+/// A job that is open for work by this process.
+#[derive(Debug)]
+pub struct Session {
+    disk: Rc<dyn Disk>,
+    clock: Rc<dyn Clock>,
+    job: JobId,
+    folder: JobFolder,
+    files: Files,
+    writer: JournalWriter,
+    state: JobState,
+    entries: Vec<Entry>,
+    unsaved: Option<Command>,
+    recovery: Recovery,
+}
+
+impl Session {
+    /// The job's name.
+    pub fn job(&self) -> &JobId {
+        &self.job
+    }
+
+    /// The job's folder.
+    pub fn folder(&self) -> &JobFolder {
+        &self.folder
+    }
+
+    /// The files in force.
+    pub fn files(&self) -> &Files {
+        &self.files
+    }
+
+    /// The job as saved.
+    pub fn state(&self) -> &JobState {
+        &self.state
+    }
+
+    /// Every saved entry, in order.
+    pub fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    /// The disk that the job lies on.
+    pub fn disk(&self) -> &Rc<dyn Disk> {
+        &self.disk
+    }
+
+    /// What had to be put right when the job was opened.
+    pub fn recovery(&self) -> &Recovery {
+        &self.recovery
+    }
+
+    /// The time.
+    pub fn now(&self) -> Moment {
+        self.clock.now()
+    }
+
+    /// The move that could not be saved, if any.
+    pub fn unsaved(&self) -> Option<&Command> {
+        self.unsaved.as_ref()
+    }
+
+    /// What must be looked at before signing.
+    pub fn exceptions(&self) -> Vec<String> {
+        exceptions::list(&self.files, &self.state)
+    }
+
+    /// What keeps the job from being released.
+    pub fn blocks(&self) -> Vec<String> {
+        exceptions::blocks(&self.files, &self.state)
+    }
+
+    /// Decides `command`, saves what it makes, then changes the state.
+    ///
+    /// # Errors
+    /// The rule it breaks, the signature that does not hold, or why it was not saved.
+    pub fn submit(&mut self, command: Command) -> Result<(), SubmitError> {
+        self.settle_clock()?;
+        let now = self.clock.now();
+        let events = decide(&self.files, &self.state, &command, now)?;
+        let by = actor(&self.state, &command);
+        for event in events {
+            let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };
+            if let Err(error) = self.save(entry) {
+                if matches!(error, SubmitError::NotSaved(_)) {
+                    self.unsaved = Some(command);
+                }
+                return Err(error);
+            }
+        }
+        self.unsaved = None;
+        Ok(())
+    }
+
+    /// Saves the move that could not be saved, once.
+    ///
+    /// # Errors
+    /// As [`Session::submit`]; the move is then still kept.
+    pub fn retry(&mut self) -> Result<(), SubmitError> {
+        self.writer.retry()?;
+        match self.unsaved.take() {
+            None => Ok(()),
+            Some(command) => self.submit(command),
+        }
+    }
+
+    /// Notes a clock that went back before anything else is entered, so that a signature made next
+    /// names the entry that really lies before it.
+    fn settle_clock(&mut self) -> Result<(), SubmitError> {
+        let now = self.clock.now();
+        if now >= self.state.last_at || self.state.released.is_some() {
+            return Ok(());
+        }
+        let event = Event::ClockWentBack { from: self.state.last_at };
+        let by = self.state.person.clone();
+        self.save(Entry { n: self.state.n_entries, at: now, by, event })
+    }
+
+    fn save(&mut self, entry: Entry) -> Result<(), SubmitError> {
+        self.check_signature(&entry)?;
+        self.writer.append(&entry)?;
+        self.state.apply(&self.files.flow, &entry);
+        self.entries.push(entry);
+        Ok(())
+    }
+
+    fn check_signature(&self, entry: &Entry) -> Result<(), SubmitError> {
+        let Some((signed, address)) = signed_of(&entry.event) else { return Ok(()) };
+        let expected = Expected {
+            job: &self.job,
+            head_n: entry.n.saturating_sub(1),
+            head: self.writer.head(),
+            address,
+            meaning: &signed.statement.meaning,
+            signer: entry.by.as_ref(),
+            not_before: Some(self.state.last_at),
+            not_after: Some(entry.at),
+        };
+        let bytes = journal::statement_bytes(&signed.statement);
+        match check_signed(signed, &self.files.shop, &expected, &bytes) {
+            Ok(_) => Ok(()),
+            Err(faults) => Err(SubmitError::Signature(faults)),
+        }
+    }
+
+    /// Makes the statement of `person` over the journal as it stands, and signs it.
+    ///
+    /// # Errors
+    /// No signature, or a clock that went back and could not be noted.
+    pub fn sign(
+        &mut self,
+        person: &PersonId,
+        address: Option<Address>,
+        meaning: Meaning,
+        signer: &dyn Signer,
+    ) -> Result<Box<Signed>, SubmitError> {
+        self.settle_clock()?;
+        let statement = Statement {
+            job: self.job.clone(),
+            head_n: self.state.n_entries.saturating_sub(1),
+            head: self.writer.head(),
+            address,
+            signer: person.clone(),
+            role: self.role_for(person, &meaning),
+            meaning,
+            at: self.clock.now(),
+        };
+        let namespace = Namespace::of(&statement.meaning).text();
+        let signature = signer.sign(namespace, &journal::statement_bytes(&statement))?;
+        Ok(Box::new(Signed { statement, signature }))
+    }
+
+    /// The role in which `person` signs: a mechanic where they are one, else their first.
+    fn role_for(&self, person: &PersonId, meaning: &Meaning) -> Role {
+        let listed = self.files.shop.people.iter().find(|p| p.id == *person);
+        let roles = listed.map(|p| p.roles.as_slice()).unwrap_or_default();
+        let needs_mechanic = matches!(meaning, Meaning::Decided { .. } | Meaning::HoldReleased);
+        if needs_mechanic || roles.contains(&Role::Mechanic) {
+            return Role::Mechanic;
+        }
+        roles.first().copied().unwrap_or(Role::Apprentice)
+    }
+
+    /// `person` works from here on.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn identify(&mut self, person: &PersonId, signer: &dyn Signer) -> Result<(), SubmitError> {
+        let signed = self.sign(person, None, Meaning::Identified, signer)?;
+        self.submit(Command::Identify(signed))
+    }
+
+    /// `person` signs for their entries that are not signed for yet.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn sign_performed(
+        &mut self,
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let (from_n, to_n) = self
+            .state
+            .unsigned_range(person)
+            .ok_or_else(|| Refusal::NothingToSign(person.clone()))?;
+        let signed = self.sign(person, None, Meaning::Performed { from_n, to_n }, signer)?;
+        self.submit(Command::SignPerformed(signed))
+    }
+
+    /// `person` releases the hold at `address`.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn release_hold(
+        &mut self,
+        address: &Address,
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let signed = self.sign(person, Some(address.clone()), Meaning::HoldReleased, signer)?;
+        self.submit(Command::Answer {
+            address: address.clone(),
+            answer: Answer::Released,
+            signed: Some(signed),
+        })
+    }
+
+    /// `person` decides at `address`.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn decide(
+        &mut self,
+        address: &Address,
+        (verdict, reason): (Verdict, &str),
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let meaning = Meaning::Decided { verdict, reason: reason.to_owned() };
+        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
+        self.submit(Command::Answer {
+            address: address.clone(),
+            answer: Answer::Decided { verdict, reason: reason.to_owned() },
+            signed: Some(signed),
+        })
+    }
+}
+
+/// The signature that an event carries, and the step that it must be about.
+pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
+    match event {
+        Event::Identified(signed) | Event::PerformedSigned(signed) => Some((signed, None)),
+        Event::Answered { address, signed: Some(signed), .. }
+        | Event::Corrected { address, signed: Some(signed), .. } => Some((signed, Some(address))),
+        Event::Answered { signed: None, .. }
+        | Event::Corrected { signed: None, .. }
+        | Event::JobOpened(_)
+        | Event::SafetyAcknowledged { .. }
+        | Event::ItemChecked { .. }
+        | Event::Confirmed { .. }
+        | Event::NoteAdded { .. }
+        | Event::TornTailSetAside { .. }
+        | Event::ClockWentBack { .. }
+        | Event::ExceptionsAcknowledged { .. }
+        | Event::Released { .. } => None,
+    }
+}

@@ -1,0 +1,268 @@
+//! Whether an answer fits its question: findings, figures, instruments, texts.
+
+use chrono::NaiveDate;
+
+use super::event::{Answer, InstrumentSnapshot};
+use super::flow::{Ask, FindingNote, Instance};
+use super::job::{Files, JobState};
+use super::place::within;
+use super::refusal::Refusal;
+use crate::ids::{Moment, Name};
+use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
+use crate::shop::model::Instrument;
+use crate::units::{Quantity, Reading, Unit};
+
+/// The longest text of one line that an entry holds, in characters.
+pub const LINE_LEN_MAX: usize = 500;
+/// The longest note, in characters.
+pub const NOTE_LEN_MAX: usize = 5_000;
+
+/// Checks `answer` against the question of `instance`.
+///
+/// # Errors
+/// The first rule that it breaks.
+pub(super) fn check(
+    files: &Files,
+    state: &JobState,
+    instance: &Instance,
+    answer: &Answer,
+    now: Moment,
+) -> Result<(), Refusal> {
+    match (&instance.ask, answer) {
+        (Ask::Do(_), Answer::Done)
+        | (Ask::Hold(_), Answer::Released)
+        | (Ask::Stop(_), Answer::Stopped) => Ok(()),
+        (Ask::Needs(items) | Ask::Check { items, .. }, Answer::Items(given)) => {
+            if given.len() == items.len() {
+                Ok(())
+            } else {
+                Err(Refusal::WrongKind { asked: instance.ask.word() })
+            }
+        }
+        (Ask::Look { several, findings, .. }, Answer::Found(found)) => {
+            findings_fit(findings, *several, found)
+        }
+        (Ask::Measure { .. }, Answer::CouldNotMeasure { reason }) => line("the reason", reason),
+        (Ask::Measure { with, unit, plausible, .. }, Answer::Read { reading, instrument }) => {
+            dimension(reading, *unit)?;
+            instrument_fits(files, with, instrument, reading, now)?;
+            plausible_figure(reading, *unit, plausible.as_ref())
+        }
+        (
+            Ask::Enter { kind: EntryKind::Figure { unit, plausible }, .. },
+            Answer::EnteredFigure(reading),
+        ) => {
+            dimension(reading, *unit)?;
+            plausible_figure(reading, *unit, plausible.as_ref())
+        }
+        (Ask::Enter { kind, .. }, Answer::Entered(text)) => {
+            entered(files, state, kind, text, instance)
+        }
+        (Ask::Decide { may, .. }, Answer::Decided { verdict, reason }) => {
+            line("the reason", reason)?;
+            if may.contains(verdict) {
+                Ok(())
+            } else {
+                Err(Refusal::VerdictNotOpen { verdict: verdict.word(), may: words(may) })
+            }
+        }
+        _ => Err(Refusal::WrongKind { asked: instance.ask.word() }),
+    }
+}
+
+fn words(verdicts: &[Verdict]) -> String {
+    verdicts.iter().map(|v| v.word()).collect::<Vec<_>>().join(", ")
+}
+
+fn findings_fit(findings: &[FindingNote], several: bool, found: &[Name]) -> Result<(), Refusal> {
+    for name in found {
+        if !findings.iter().any(|f| f.id == *name) {
+            let known = findings.iter().map(|f| f.id.as_str()).collect::<Vec<_>>().join(", ");
+            return Err(Refusal::UnknownFinding { found: name.clone(), known });
+        }
+    }
+    let in_file_order: Vec<&Name> =
+        findings.iter().map(|f| &f.id).filter(|id| found.contains(id)).collect();
+    let once_each = in_file_order.len() == found.len() && in_file_order.iter().copied().eq(found);
+    if found.is_empty() || !once_each || (!several && found.len() > 1) {
+        return Err(Refusal::FindingCount { several });
+    }
+    if found.len() > 1 && found.iter().any(|name| name.as_str() == NO_FAULT) {
+        return Err(Refusal::NoFaultExcludes);
+    }
+    Ok(())
+}
+
+fn dimension(reading: &Reading, unit: Unit) -> Result<(), Refusal> {
+    if reading.value.dimension == unit.dimension() {
+        return Ok(());
+    }
+    Err(Refusal::WrongDimension {
+        reading: reading.echo(),
+        needed: unit.dimension().noun().to_owned(),
+        unit: unit.symbol().to_owned(),
+    })
+}
+
+fn plausible_figure(
+    reading: &Reading,
+    unit: Unit,
+    range: Option<&(Quantity, Quantity)>,
+) -> Result<(), Refusal> {
+    match range {
+        Some(range) if !within(range, &reading.value) => {
+            Err(Refusal::Implausible { reading: reading.echo(), range: range_text(range, unit) })
+        }
+        _ => Ok(()),
+    }
+}
+
+fn range_text(range: &(Quantity, Quantity), unit: Unit) -> String {
+    format!("{} to {}", range.0.render(unit), range.1.render(unit))
+}
+
+/// An instrument as the list describes it, for an entry.
+pub fn snapshot(instrument: &Instrument) -> InstrumentSnapshot {
+    let unit = instrument.resolution.dimension.base();
+    let shown = |quantity: &Quantity| {
+        let unit = if unit == Unit::Metre { Unit::Millimetre } else { unit };
+        quantity.render(unit)
+    };
+    InstrumentSnapshot {
+        id: instrument.id.clone(),
+        kind: instrument.kind.clone(),
+        calibration_due: instrument.calibration_due,
+        certificate: instrument.certificate.clone(),
+        resolution: shown(&instrument.resolution),
+        uncertainty: shown(&instrument.uncertainty),
+        k: instrument.k.clone(),
+    }
+}
+
+/// Whether `instrument` may be used today for a reading of `kind`.
+///
+/// # Errors
+/// Another kind, out of use, or calibration due.
+pub fn usable(instrument: &Instrument, kind: &Name, now: Moment) -> Result<(), Refusal> {
+    if instrument.kind != *kind {
+        return Err(Refusal::InstrumentKind {
+            id: instrument.id.clone(),
+            is: instrument.kind.spoken(),
+            needed: kind.spoken(),
+        });
+    }
+    if let Some(reason) = &instrument.out_of_use {
+        return Err(Refusal::InstrumentOutOfUse {
+            id: instrument.id.clone(),
+            reason: reason.clone(),
+        });
+    }
+    if instrument.calibration_due < now.day() {
+        return Err(Refusal::CalibrationDue {
+            id: instrument.id.clone(),
+            due: instrument.calibration_due.to_string(),
+        });
+    }
+    Ok(())
+}
+
+fn instrument_fits(
+    files: &Files,
+    kind: &Name,
+    given: &InstrumentSnapshot,
+    reading: &Reading,
+    now: Moment,
+) -> Result<(), Refusal> {
+    let listed = files
+        .shop
+        .instruments
+        .iter()
+        .find(|i| i.id == given.id)
+        .ok_or_else(|| Refusal::UnknownInstrument(given.id.clone()))?;
+    usable(listed, kind, now)?;
+    if snapshot(listed) != *given {
+        return Err(Refusal::InstrumentChanged(given.id.clone()));
+    }
+    if within(&listed.range, &reading.value) {
+        return Ok(());
+    }
+    Err(Refusal::OutOfRange {
+        reading: reading.echo(),
+        id: given.id.clone(),
+        range: range_text(&listed.range, reading.unit),
+    })
+}
+
+fn entered(
+    files: &Files,
+    state: &JobState,
+    kind: &EntryKind,
+    text: &str,
+    instance: &Instance,
+) -> Result<(), Refusal> {
+    line("the entry", text)?;
+    match kind {
+        EntryKind::Text => Ok(()),
+        EntryKind::Figure { .. } => Err(Refusal::WrongKind { asked: instance.ask.word() }),
+        EntryKind::Choice(choices) => {
+            if choices.iter().any(|(id, _)| id.value.as_str() == text) {
+                return Ok(());
+            }
+            let known =
+                choices.iter().map(|(id, _)| id.value.as_str()).collect::<Vec<_>>().join(", ");
+            Err(Refusal::UnknownChoice { entered: text.to_owned(), known })
+        }
+        EntryKind::Date => {
+            let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok();
+            if day.is_some_and(|day| day.to_string() == text) {
+                Ok(())
+            } else {
+                Err(Refusal::BadDate(text.to_owned()))
+            }
+        }
+        EntryKind::Serial => {
+            let expected = &state.opened.serial;
+            if text == expected {
+                return Ok(());
+            }
+            let same = text.chars().zip(expected.chars()).take_while(|(a, b)| a == b).count();
+            Err(Refusal::SerialDiffers { expected: expected.clone(), at: same.saturating_add(1) })
+        }
+        EntryKind::FitOut => {
+            let table = &files.flow.equipment.fit_outs;
+            if table.contains_key(text) {
+                return Ok(());
+            }
+            let known = table.keys().cloned().collect::<Vec<_>>().join(", ");
+            Err(Refusal::UnknownFitOut { entered: text.to_owned(), known })
+        }
+    }
+}
+
+/// Checks a text of one line.
+pub(super) fn line(what: &'static str, text: &str) -> Result<(), Refusal> {
+    let why = if text.trim().is_empty() {
+        "is empty; write at least a word"
+    } else if text.chars().count() > LINE_LEN_MAX {
+        "is too long; 500 characters are the most, so put the rest into a note"
+    } else if text.chars().any(char::is_control) {
+        "holds control characters; type it again"
+    } else {
+        return Ok(());
+    };
+    Err(Refusal::BadText { what, why })
+}
+
+/// Checks a note of several lines.
+pub(super) fn note(text: &str) -> Result<(), Refusal> {
+    let why = if text.trim().is_empty() {
+        "is empty; write at least a word"
+    } else if text.chars().count() > NOTE_LEN_MAX {
+        "is too long; 5,000 characters are the most, so split it"
+    } else if text.chars().any(|c| c.is_control() && c != '\n') {
+        "holds control characters; type it again"
+    } else {
+        return Ok(());
+    };
+    Err(Refusal::BadText { what: "the note", why })
+}

@@ -1,0 +1,1055 @@
+//! Joins a procedure with all it performs and with an equipment file into one [`Flow`].
+//!
+//! Reports everything that no single file can know: missing references, units that do not fit,
+//! names that stand for nothing, conditions read before they are answered.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use super::address::{Address, Segment};
+use super::flow::{
+    Ask, ConditionKind, ExitNote, FindingNote, Flow, FlowParts, Guard, GuardIdx, Instance,
+    InstanceIdx, Node, NodeIdx, Outcome, Ref, ResolvedPromise,
+};
+use super::names::{Declared, Place, Resolver, StaticPath};
+use super::reached;
+use crate::diag::{Code, Diagnostic, has_errors, suggestion};
+use crate::equipment::model::Equipment;
+use crate::expr::{Expr, typing};
+use crate::ids::{Name, PartId, ProcedureId, Role, StepId, TokenId};
+use crate::procedure::model::{
+    Action, Condition, CountRef, Exit, LimitRef, Otherwise, Procedure, Promise, Repeat, Rework,
+    Step, StopText, Verdict,
+};
+use crate::source::{At, Span};
+
+/// The greatest number of nodes that a flow may have once repeats are unrolled.
+pub const N_NODES_MAX: usize = 200_000;
+/// The greatest number of passes of one repeat or rework.
+pub const N_PASSES_MAX: u32 = 100;
+
+/// The files that a flow is made of.
+#[derive(Debug, Clone)]
+pub struct Library {
+    /// Procedures by id.
+    pub procedures: BTreeMap<ProcedureId, Arc<Procedure>>,
+    /// The equipment file.
+    pub equipment: Arc<Equipment>,
+}
+
+impl Library {
+    /// The ids of `top` and of everything it performs, directly or not; missing ones left out.
+    pub fn closure(&self, top: &ProcedureId) -> BTreeSet<ProcedureId> {
+        let mut found = BTreeSet::new();
+        let mut todo = vec![top.clone()];
+        while let Some(id) = todo.pop() {
+            if let Some(procedure) = self.procedures.get(&id)
+                && found.insert(id)
+            {
+                todo.extend(performed(&procedure.steps));
+            }
+        }
+        found
+    }
+}
+
+/// The procedures that `steps` perform directly, in order.
+pub fn performed(steps: &[Step]) -> Vec<ProcedureId> {
+    let mut ids = Vec::new();
+    each_step(steps, &mut |step| {
+        if let Action::Perform { procedure } = &step.action {
+            ids.push(procedure.value.clone());
+        }
+    });
+    ids
+}
+
+/// Calls `seen` with every step, those of sections and exits included, in file order.
+pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
+    for step in steps {
+        seen(step);
+        match &step.action {
+            Action::Section { steps, .. } => each_step(steps, seen),
+            Action::Do { .. }
+            | Action::Check { .. }
+            | Action::Look { .. }
+            | Action::Measure { .. }
+            | Action::Enter { .. }
+            | Action::Hold { .. }
+            | Action::Perform { .. }
+            | Action::Stop(_) => {
+                for (_, exit) in ways(&step.action) {
+                    each_step(&exit.steps, seen);
+                }
+            }
+        }
+    }
+}
+
+/// The outcomes of an action that have an exit of their own.
+fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
+    match action {
+        Action::Check { not_so, .. } => vec![(Outcome::NotSo, not_so)],
+        Action::Look { findings, .. } => findings
+            .iter()
+            .map(|finding| (Outcome::Found(finding.id.value.clone()), &finding.exit))
+            .collect(),
+        Action::Measure { below, above, could_not_measure, .. } => {
+            let below = below.as_ref().map(|exit| (Outcome::Below, exit));
+            let above = above.as_ref().map(|exit| (Outcome::Above, exit));
+            let none = Some((Outcome::CouldNotMeasure, could_not_measure));
+            [below, above, none].into_iter().flatten().collect()
+        }
+        Action::Do { .. }
+        | Action::Enter { .. }
+        | Action::Hold { .. }
+        | Action::Section { .. }
+        | Action::Perform { .. }
+        | Action::Stop(_) => Vec::new(),
+    }
+}
+
+/// Compiles the procedure `top` of `library`.
+///
+/// # Errors
+/// Every mistake of the files together; warnings come back with the flow.
+pub fn compile(
+    library: &Library,
+    top: &ProcedureId,
+    top_span: Span,
+) -> (Option<Flow>, Vec<Diagnostic>) {
+    let Some(procedure) = library.procedures.get(top) else {
+        let missing = Diagnostic::error(
+            Code::UndefinedReference,
+            top_span,
+            format!("there is no procedure `{top}`"),
+        );
+        return (None, vec![missing]);
+    };
+    let mut builder = Builder::new(library);
+    builder.declare_procedure(procedure, &[], &mut Vec::new());
+    if has_errors(&builder.out) {
+        return (None, dedupe(builder.out));
+    }
+    let context = Context {
+        procedure,
+        path: Vec::new(),
+        root_len: 0,
+        address: Address::default(),
+        positions: Vec::new(),
+        within: Vec::new(),
+        begun_only: false,
+    };
+    builder.procedure(procedure, &context);
+    builder.emit(Node::End);
+    builder.promises();
+    let declared = builder.assigned_names();
+    builder.out.extend(declared);
+    let out = dedupe(std::mem::take(&mut builder.out));
+    if has_errors(&out) {
+        return (None, out);
+    }
+    let parts = FlowParts {
+        procedure: top.clone(),
+        title: procedure.title.clone(),
+        revision: procedure.revision,
+        signed_by: procedure.signed_by,
+        procedures: builder.procedures,
+        instances: builder.instances,
+        nodes: builder.nodes,
+        guards: builder.guards,
+        tokens: builder.tokens,
+        promises: builder.resolved_promises,
+    };
+    (Some(Flow::assemble(parts, Arc::clone(&library.equipment))), out)
+}
+
+/// A step compiled at many positions makes the same mistake at each: one mistake, one message.
+fn dedupe(diagnostics: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    let mut seen = BTreeSet::new();
+    let mut kept: Vec<Diagnostic> = diagnostics
+        .into_iter()
+        .filter(|d| seen.insert((d.code, d.primary.span, d.headline.clone())))
+        .collect();
+    kept.sort_by_key(|d| (d.primary.span.file, d.primary.span.start));
+    kept
+}
+
+/// Where the builder stands.
+#[derive(Clone)]
+struct Context<'a> {
+    procedure: &'a Procedure,
+    path: StaticPath,
+    root_len: usize,
+    address: Address,
+    positions: Vec<(Name, String)>,
+    within: Vec<String>,
+    begun_only: bool,
+}
+
+impl Context<'_> {
+    fn place(&self) -> Place {
+        Place {
+            path: self.path.clone(),
+            root_len: self.root_len,
+            positions: self.positions.clone(),
+        }
+    }
+
+    /// The place inside a block called `id`.
+    fn inside(&self, id: &StepId, positions: Vec<(Name, String)>, pass: u32) -> Self {
+        let mut inner = self.clone();
+        inner.path.push(id.clone());
+        inner.positions.extend(positions.iter().cloned());
+        inner.address = self.address.child(Segment { id: id.clone(), positions, pass });
+        inner
+    }
+}
+
+/// An edge that still needs its end.
+#[derive(Clone, Copy)]
+enum Open {
+    To(NodeIdx),
+    Yes(NodeIdx),
+    No(NodeIdx),
+}
+
+const UNPATCHED: NodeIdx = usize::MAX;
+
+struct Builder<'a> {
+    library: &'a Library,
+    equipment: &'a Equipment,
+    declared: Declared,
+    procedures: BTreeMap<ProcedureId, (crate::ids::Revision, String)>,
+    instances: Vec<Instance>,
+    nodes: Vec<Node>,
+    guards: Vec<Guard>,
+    guard_places: Vec<NodeIdx>,
+    tokens: BTreeMap<TokenId, crate::procedure::model::Token>,
+    open: Vec<Open>,
+    pending_promises: Vec<(ProcedureId, StaticPath, Promise)>,
+    resolved_promises: Vec<ResolvedPromise>,
+    out: Vec<Diagnostic>,
+}
+
+impl<'a> Builder<'a> {
+    fn new(library: &'a Library) -> Self {
+        Self {
+            library,
+            equipment: &library.equipment,
+            declared: Declared::default(),
+            procedures: BTreeMap::new(),
+            instances: Vec::new(),
+            nodes: Vec::new(),
+            guards: Vec::new(),
+            guard_places: Vec::new(),
+            tokens: BTreeMap::new(),
+            open: Vec::new(),
+            pending_promises: Vec::new(),
+            resolved_promises: Vec::new(),
+            out: Vec::new(),
+        }
+    }
+
+    // --- what there is, before anything is unrolled ---
+
+    fn declare_procedure(
+        &mut self,
+        procedure: &Procedure,
+        prefix: &[StepId],
+        stack: &mut Vec<ProcedureId>,
+    ) {
+        let id = &procedure.id.value;
+        let written_for = &procedure.equipment.value;
+        let family = self.equipment.family.as_ref().map(|f| &f.value);
+        if written_for != &self.equipment.id.value && Some(written_for) != family {
+            self.out.push(
+                Diagnostic::error(
+                    Code::WrongEquipment,
+                    procedure.equipment.span,
+                    format!(
+                        "`{id}` is written for `{written_for}`, and this is `{}`",
+                        self.equipment.id.value
+                    ),
+                )
+                .help("pick a procedure of this equipment, or name the family in both files"),
+            );
+        }
+        for (token, spec) in &procedure.tokens {
+            let merged = self.tokens.entry(token.clone()).or_insert_with(|| spec.clone());
+            merged.clear_before_release |= spec.clear_before_release;
+        }
+        self.procedures.insert(id.clone(), (procedure.revision, procedure.title.clone()));
+        for promise in &procedure.promises {
+            self.pending_promises.push((id.clone(), prefix.to_vec(), promise.clone()));
+        }
+        for token in &procedure.assumes {
+            self.known_token(procedure, token);
+        }
+        stack.push(id.clone());
+        let needs = StepId::new("needs").expect("internal: `needs` is a name");
+        let mut path = prefix.to_vec();
+        path.push(needs);
+        self.declared.steps.insert(path, Vec::new());
+        self.declare_steps(procedure, &procedure.steps, prefix, &[], stack);
+        stack.pop();
+    }
+
+    fn declare_steps(
+        &mut self,
+        procedure: &Procedure,
+        steps: &[Step],
+        prefix: &[StepId],
+        kinds: &[Name],
+        stack: &mut Vec<ProcedureId>,
+    ) {
+        for step in steps {
+            let mut path = prefix.to_vec();
+            path.push(step.id.value.clone());
+            let mut kinds = kinds.to_vec();
+            if let Action::Section { each: Some(each), .. } = &step.action {
+                if self.equipment.positions.contains_key(&each.value) {
+                    kinds.push(each.value.clone());
+                } else {
+                    let known = self.equipment.positions.keys().map(Name::as_str);
+                    self.unknown(each.span, "kind of position", each.value.as_str(), known);
+                }
+            }
+            self.declared.steps.insert(path.clone(), kinds.clone());
+            for token in step.sets.iter().chain(&step.clears).chain(&step.needs) {
+                self.known_token(procedure, token);
+            }
+            match &step.action {
+                Action::Section { steps, .. } => {
+                    self.declare_steps(procedure, steps, &path, &kinds, stack);
+                }
+                Action::Perform { procedure: called } => self.declare_call(called, &path, stack),
+                Action::Do { .. }
+                | Action::Check { .. }
+                | Action::Look { .. }
+                | Action::Measure { .. }
+                | Action::Enter { .. }
+                | Action::Hold { .. }
+                | Action::Stop(_) => {
+                    for (_, exit) in ways(&step.action) {
+                        for part in &exit.parts {
+                            if !self.equipment.parts.contains_key(&part.value) {
+                                let known = self.equipment.parts.keys().map(PartId::as_str);
+                                self.unknown(part.span, "part", part.value.as_str(), known);
+                            }
+                        }
+                        self.declare_steps(procedure, &exit.steps, &path, &kinds, stack);
+                    }
+                }
+            }
+        }
+    }
+
+    fn declare_call(
+        &mut self,
+        called: &At<ProcedureId>,
+        path: &[StepId],
+        stack: &mut Vec<ProcedureId>,
+    ) {
+        if stack.contains(&called.value) {
+            self.out.push(
+                Diagnostic::error(
+                    Code::PerformCircle,
+                    called.span,
+                    format!("`{}` performs itself, here or through others", called.value),
+                )
+                .help("take out one of the calls; repeat steps with `repeat` instead"),
+            );
+            return;
+        }
+        match self.library.procedures.get(&called.value) {
+            Some(procedure) => {
+                let procedure = Arc::clone(procedure);
+                self.declare_procedure(&procedure, path, stack);
+            }
+            None => {
+                let known = self.library.procedures.keys().map(ProcedureId::as_str);
+                self.unknown(called.span, "procedure", called.value.as_str(), known);
+            }
+        }
+    }
+
+    fn known_token(&mut self, procedure: &Procedure, token: &At<TokenId>) {
+        if !procedure.tokens.contains_key(&token.value) {
+            let known = procedure.tokens.keys().map(TokenId::as_str);
+            self.unknown(token.span, "token", token.value.as_str(), known);
+        }
+    }
+
+    fn unknown<'k>(
+        &mut self,
+        span: Span,
+        what: &str,
+        name: &str,
+        known: impl IntoIterator<Item = &'k str>,
+    ) {
+        let mut diagnostic = Diagnostic::error(
+            Code::UndefinedReference,
+            span,
+            format!("there is no {what} `{name}`"),
+        );
+        diagnostic.help = Some(match suggestion(name, known) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => match what {
+                "token" => "declare it under `tokens` in this file".to_owned(),
+                "procedure" => "add its file, or correct the name".to_owned(),
+                _ => "add it to the equipment file, or correct the name".to_owned(),
+            },
+        });
+        self.out.push(diagnostic);
+    }
+
+    // --- the graph ---
+
+    fn emit(&mut self, node: Node) -> NodeIdx {
+        let index = self.nodes.len();
+        for open in std::mem::take(&mut self.open) {
+            let (Open::To(from) | Open::Yes(from) | Open::No(from)) = open;
+            match (open, self.nodes.get_mut(from)) {
+                (Open::To(_), Some(Node::Ask { to, .. })) => *to = Some(index),
+                (Open::Yes(_), Some(Node::Test { yes, .. })) => *yes = index,
+                (Open::No(_), Some(Node::Test { no, .. })) => *no = index,
+                _ => unreachable!("internal: an open edge belongs to the node that it names"),
+            }
+        }
+        self.nodes.push(node);
+        index
+    }
+
+    fn full(&mut self, span: Span) -> bool {
+        if self.nodes.len() < N_NODES_MAX {
+            return false;
+        }
+        if !self.out.iter().any(|d| d.code == Code::TooManySteps) {
+            self.out.push(
+                Diagnostic::error(
+                    Code::TooManySteps,
+                    span,
+                    format!(
+                        "with all repeats and positions this has more than {N_NODES_MAX} places"
+                    ),
+                )
+                .help("lower `at_most`, or split the procedure"),
+            );
+        }
+        true
+    }
+
+    fn ask(&mut self, instance: Instance, path: StaticPath) -> InstanceIdx {
+        let index = self.instances.len();
+        self.instances.push(instance);
+        self.declared.instances.entry(path).or_default().push(index);
+        let node = self.emit(Node::Ask { instance: index, to: None });
+        self.open = vec![Open::To(node)];
+        index
+    }
+
+    /// Opens a test; `body` is built on its true side, and afterwards both sides are open.
+    fn when(&mut self, guard: GuardIdx, body: impl FnOnce(&mut Self)) {
+        let from = self.instances.len();
+        let node = self.test(guard);
+        self.open = vec![Open::Yes(node)];
+        body(self);
+        self.skip(node, from);
+        self.open.push(Open::No(node));
+    }
+
+    fn test(&mut self, guard: GuardIdx) -> NodeIdx {
+        let at = self.instances.len();
+        let node = self.emit(Node::Test { guard, yes: UNPATCHED, no: UNPATCHED, skipped: at..at });
+        if let Some(place) = self.guard_places.get_mut(guard) {
+            *place = node;
+        }
+        node
+    }
+
+    fn skip(&mut self, node: NodeIdx, from: InstanceIdx) {
+        let to = self.instances.len();
+        if let Some(Node::Test { skipped, .. }) = self.nodes.get_mut(node) {
+            *skipped = from..to;
+        }
+    }
+
+    fn outcome(&mut self, instance: InstanceIdx, is: Outcome) -> GuardIdx {
+        self.guard(Guard::Outcome { instance, is })
+    }
+
+    fn guard(&mut self, guard: Guard) -> GuardIdx {
+        self.guards.push(guard);
+        self.guard_places.push(UNPATCHED);
+        self.guards.len() - 1
+    }
+
+    fn condition(
+        &mut self,
+        condition: &Condition,
+        place: &Place,
+        kind: ConditionKind,
+    ) -> Option<GuardIdx> {
+        let expr = self.resolved(condition, place)?;
+        Some(self.guard(Guard::Condition { text: condition.text.clone(), expr, kind }))
+    }
+
+    fn resolved(&mut self, condition: &Condition, place: &Place) -> Option<Expr<Ref>> {
+        let resolver = Resolver {
+            declared: &self.declared,
+            instances: &self.instances,
+            equipment: self.equipment,
+        };
+        let expr = resolver.resolve(&condition.expr, place, &mut self.out)?;
+        let typed =
+            typing::check_condition(expr, &|found| resolver.type_of(found), &|found| match found {
+                Ref::Word(word) => Some(word.clone()),
+                Ref::Answer { .. } | Ref::Setting(_) | Ref::Figure(_) | Ref::Position { .. } => {
+                    None
+                }
+            });
+        match typed {
+            Ok(expr) => Some(expr),
+            Err(diagnostics) => {
+                self.out.extend(diagnostics);
+                None
+            }
+        }
+    }
+
+    // --- steps ---
+
+    fn procedure(&mut self, procedure: &'a Procedure, context: &Context<'a>) {
+        let lines = procedure.needs.lines();
+        if !lines.is_empty() {
+            let id = StepId::new("needs").expect("internal: `needs` is a name");
+            let mut instance =
+                plain_instance(context, &id, Ask::Needs(lines), procedure.performed_by);
+            instance.begun_only = context.begun_only;
+            let mut path = context.path.clone();
+            path.push(id);
+            self.ask(instance, path);
+        }
+        self.steps(&procedure.steps, context);
+    }
+
+    fn steps(&mut self, steps: &'a [Step], context: &Context<'a>) {
+        for step in steps {
+            if self.full(step.id.span) {
+                return;
+            }
+            match &step.when {
+                None => self.step(step, context),
+                Some(when) => match self.condition(when, &context.place(), ConditionKind::When) {
+                    Some(guard) => self.when(guard, |builder| builder.step(step, context)),
+                    None => self.step(step, context),
+                },
+            }
+        }
+    }
+
+    fn step(&mut self, step: &'a Step, context: &Context<'a>) {
+        match &step.action {
+            Action::Section { title, each, repeat, steps } => {
+                self.section(step, (title, each.as_ref(), repeat.as_ref(), steps), context);
+            }
+            Action::Perform { procedure } => {
+                if let Some(called) = self.library.procedures.get(&procedure.value) {
+                    let mut inner = context.inside(&step.id.value, Vec::new(), 1);
+                    inner.root_len = inner.path.len();
+                    inner.within.push(called.title.clone());
+                    inner.procedure = called;
+                    self.procedure(called, &inner);
+                }
+            }
+            Action::Stop(_) => {
+                self.inspect(step, context);
+                self.open.clear();
+            }
+            Action::Do { .. }
+            | Action::Check { .. }
+            | Action::Look { .. }
+            | Action::Measure { .. }
+            | Action::Enter { .. }
+            | Action::Hold { .. } => self.inspect(step, context),
+        }
+    }
+
+    fn section(
+        &mut self,
+        step: &'a Step,
+        (title, each, repeat, steps): (
+            &'a str,
+            Option<&'a At<Name>>,
+            Option<&'a Repeat>,
+            &'a [Step],
+        ),
+        context: &Context<'a>,
+    ) {
+        let positions: Vec<Vec<(Name, String)>> = match each {
+            None => vec![Vec::new()],
+            Some(each) => self
+                .equipment
+                .positions
+                .get(&each.value)
+                .into_iter()
+                .flatten()
+                .map(|name| vec![(each.value.clone(), name.clone())])
+                .collect(),
+        };
+        for position in positions {
+            let spoken = position
+                .iter()
+                .map(|(kind, name)| format!("{} {}", kind.spoken(), name.replace('_', " ")));
+            let heading =
+                std::iter::once(title.to_owned()).chain(spoken).collect::<Vec<_>>().join(", ");
+            match repeat {
+                None => {
+                    let mut inner = context.inside(&step.id.value, position, 1);
+                    inner.within.push(heading);
+                    self.steps(steps, &inner);
+                }
+                Some(repeat) => self.repeat(step, repeat, steps, &position, &heading, context),
+            }
+        }
+    }
+
+    fn repeat(
+        &mut self,
+        step: &'a Step,
+        repeat: &'a Repeat,
+        steps: &'a [Step],
+        position: &[(Name, String)],
+        heading: &str,
+        context: &Context<'a>,
+    ) {
+        let at_most = self.count(&repeat.at_most);
+        let mut done = Vec::new();
+        let mut tests = Vec::new();
+        for pass in 1..=at_most {
+            if self.full(step.id.span) {
+                return;
+            }
+            let mut inner = context.inside(&step.id.value, position.to_vec(), pass);
+            inner.within.push(if pass > 1 {
+                format!("{heading}, pass {pass}")
+            } else {
+                heading.to_owned()
+            });
+            inner.begun_only |= pass > 1;
+            self.steps(steps, &inner);
+            let Some(guard) = self.condition(&repeat.until, &inner.place(), ConditionKind::Until)
+            else {
+                return;
+            };
+            let node = self.test(guard);
+            tests.push(node);
+            done.push(Open::Yes(node));
+            self.open = vec![Open::No(node)];
+        }
+        let first = context.inside(&step.id.value, position.to_vec(), 1);
+        self.otherwise(&repeat.otherwise, &first, &mut done);
+        self.open = done;
+    }
+
+    fn otherwise(&mut self, otherwise: &Otherwise, context: &Context<'a>, done: &mut Vec<Open>) {
+        match otherwise {
+            Otherwise::Stop(stop) => self.stop(stop, context),
+            Otherwise::Refer { to, say } => {
+                let may = vec![Verdict::Accept, Verdict::Stop];
+                let ask = Ask::Decide { about: None, say: say.clone(), may, parts: Vec::new() };
+                self.decision(ask, *to, context);
+                done.append(&mut self.open);
+            }
+        }
+    }
+
+    /// A decision with its own stop; afterwards the edge that goes on is open.
+    fn decision(&mut self, ask: Ask, to: Role, context: &Context<'a>) {
+        let id = StepId::new("decision").expect("internal: `decision` is a name");
+        let mut instance = plain_instance(context, &id, ask, to);
+        instance.begun_only = true;
+        let inner = context.inside(&id, Vec::new(), 1);
+        let decision = self.ask(instance, inner.path.clone());
+        let guard = self.outcome(decision, Outcome::Verdict(Verdict::Stop));
+        let stop = StopText {
+            text: "The mechanic has stopped this job".to_owned(),
+            safe_state: "Leave the machine as the mechanic directs, locked and tagged".to_owned(),
+            tell: Vec::new(),
+        };
+        self.when(guard, |builder| builder.stop(&stop, &inner));
+    }
+
+    /// A stop by an exit; afterwards nothing is open.
+    fn stop(&mut self, stop: &StopText, context: &Context<'a>) {
+        let id = StepId::new("stop").expect("internal: `stop` is a name");
+        let ask = Ask::Stop(stop.clone());
+        let mut instance = plain_instance(context, &id, ask, context.procedure.performed_by);
+        instance.begun_only = true;
+        let mut path = context.path.clone();
+        path.push(id);
+        self.ask(instance, path);
+        self.open.clear();
+    }
+
+    fn count(&mut self, count: &CountRef) -> u32 {
+        let (value, span) = match count {
+            CountRef::Literal(at) => (Some(at.value), at.span),
+            CountRef::Figure(at) => {
+                let constant = self.equipment.constants.get(&at.value);
+                if constant.is_none() {
+                    let known = self.equipment.constants.keys().map(crate::ids::FigureId::as_str);
+                    self.unknown(at.span, "constant", at.value.as_str(), known);
+                    return 1;
+                }
+                (constant.and_then(|c| c.value.as_whole()), at.span)
+            }
+        };
+        match value {
+            Some(n) if (1..=N_PASSES_MAX).contains(&n) => n,
+            _ => {
+                self.out.push(Diagnostic::error(
+                    Code::BadValue,
+                    span,
+                    format!("a bound is a whole number from 1 to {N_PASSES_MAX}"),
+                ));
+                1
+            }
+        }
+    }
+
+    /// An asked step with all its exits.
+    fn inspect(&mut self, step: &'a Step, context: &Context<'a>) {
+        let Some(ask) = self.lookup(step) else { return };
+        let ways = ways(&step.action);
+        let rework = ways.iter().find_map(|(_, exit)| exit.rework.as_ref());
+        let bound = rework.map_or(0, |rework| self.rework_bound(&ways, rework));
+        let mut done = Vec::new();
+        for pass in 1..=bound + 1 {
+            let mut inner = context.inside(&step.id.value, Vec::new(), pass);
+            inner.begun_only |= pass > 1;
+            let mut instance = step_instance(step, context, inner.address.clone(), ask.clone());
+            instance.begun_only = inner.begun_only;
+            if pass > 1 {
+                instance.within.push(format!("inspection {pass}"));
+            }
+            let index = self.ask(instance, inner.path.clone());
+            self.exits(index, &ways, &inner);
+            let Some(rework) = rework else {
+                done.append(&mut self.open);
+                break;
+            };
+            let guard = self.outcome(index, Outcome::Verdict(Verdict::Rework));
+            let from = self.instances.len();
+            let node = self.test(guard);
+            done.push(Open::No(node));
+            self.open = vec![Open::Yes(node)];
+            if pass <= bound {
+                for (outcome, exit) in ways.iter().filter(|(_, e)| e.verdict == Verdict::Rework) {
+                    let guard = self.outcome(index, outcome.clone());
+                    self.when(guard, |builder| builder.steps(&exit.steps, &inner));
+                }
+            } else {
+                self.otherwise(&rework.otherwise, &inner, &mut done);
+            }
+            self.skip(node, from);
+        }
+        self.open = done;
+    }
+
+    fn rework_bound(&mut self, ways: &[(Outcome, &'a Exit)], first: &Rework) -> u32 {
+        for (_, exit) in ways {
+            if let Some(other) = &exit.rework
+                && (other.otherwise != first.otherwise
+                    || !same_count(&other.at_most, &first.at_most))
+            {
+                self.out.push(
+                    Diagnostic::error(
+                        Code::BadValue,
+                        exit.span,
+                        "all reworks of one step share `at_most` and `otherwise`",
+                    )
+                    .help("write the same bound in each, or split the step"),
+                );
+            }
+        }
+        self.count(&first.at_most)
+    }
+
+    /// The exits of a pass that do not lead back: steps of outcomes, stops, decisions.
+    fn exits(&mut self, index: InstanceIdx, ways: &[(Outcome, &'a Exit)], inner: &Context<'a>) {
+        for (outcome, exit) in ways {
+            if exit.verdict != Verdict::Rework && !exit.steps.is_empty() {
+                let guard = self.outcome(index, outcome.clone());
+                self.when(guard, |builder| builder.steps(&exit.steps, inner));
+            }
+        }
+        let stops: Vec<_> = ways.iter().filter(|(_, e)| e.verdict == Verdict::Stop).collect();
+        for (outcome, exit) in &stops {
+            let Some(stop) = &exit.stop else { continue };
+            let guard = self.outcome(index, outcome.clone());
+            // Two findings that stop need two addresses.
+            let place = match outcome {
+                Outcome::Found(name) if stops.len() > 1 => StepId::new(name.as_str())
+                    .map_or_else(|_| inner.clone(), |id| inner.inside(&id, Vec::new(), 1)),
+                _ => inner.clone(),
+            };
+            self.when(guard, |builder| builder.stop(stop, &place));
+        }
+        let refers: Vec<_> = ways.iter().filter(|(_, e)| e.verdict == Verdict::Refer).collect();
+        if let Some((_, first)) = refers.first() {
+            let mut parts: Vec<PartId> = Vec::new();
+            for (_, exit) in &refers {
+                parts.extend(exit.parts.iter().map(|p| p.value.clone()));
+            }
+            parts.sort();
+            parts.dedup();
+            let mut may = vec![Verdict::Accept, Verdict::Stop];
+            if !parts.is_empty() {
+                may.insert(1, Verdict::Replace);
+            }
+            let mut say: Vec<&str> = refers.iter().filter_map(|(_, e)| e.say.as_deref()).collect();
+            say.dedup();
+            let say = if say.is_empty() {
+                "Decide what is done about this".to_owned()
+            } else {
+                say.join(" / ")
+            };
+            let guard = self.outcome(index, Outcome::Verdict(Verdict::Refer));
+            let ask = Ask::Decide { about: Some(index), say, may, parts };
+            let to = first.to;
+            self.when(guard, |builder| builder.decision(ask, to, inner));
+        }
+    }
+
+    /// The step's question with everything looked up in the equipment file.
+    fn lookup(&mut self, step: &Step) -> Option<Ask> {
+        Some(match &step.action {
+            Action::Do { text } => Ask::Do(text.clone()),
+            Action::Check { text, items, not_so } => Ask::Check {
+                text: text.clone(),
+                items: items.clone(),
+                not_so: ExitNote::of(not_so),
+            },
+            Action::Look { text, several, findings } => Ask::Look {
+                text: text.clone(),
+                several: *several,
+                findings: findings.iter().map(FindingNote::of).collect(),
+            },
+            Action::Measure { .. } => return self.measure(step),
+            Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
+            Action::Hold { text, .. } => Ask::Hold(text.clone()),
+            Action::Stop(stop) => Ask::Stop(stop.clone()),
+            Action::Section { .. } | Action::Perform { .. } => return None,
+        })
+    }
+
+    fn measure(&mut self, step: &Step) -> Option<Ask> {
+        let Action::Measure { text, with, unit, limit, below, above, could_not_measure } =
+            &step.action
+        else {
+            return None;
+        };
+        let (found, plausible, basis, span) = match limit {
+            LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone(), at.span),
+            LimitRef::Figure(at) => match self.equipment.limits.get(&at.value) {
+                Some(named) => {
+                    let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
+                    (named.limit.clone(), named.plausible.clone(), basis, at.span)
+                }
+                None => {
+                    let known = self.equipment.limits.keys().map(crate::ids::FigureId::as_str);
+                    self.unknown(at.span, "limit", at.value.as_str(), known);
+                    return None;
+                }
+            },
+        };
+        if found.unit.dimension() != unit.dimension() {
+            self.out.push(Diagnostic::error(
+                Code::DimensionMismatch,
+                span,
+                format!("the limit is {} and the reading is in {}", found.render(), unit.symbol()),
+            ));
+            return None;
+        }
+        for (bound, exit, name, side) in [
+            (found.at_least.is_some(), below, "below", "least"),
+            (found.at_most.is_some(), above, "above", "greatest"),
+        ] {
+            if bound && exit.is_none() {
+                self.out.push(
+                    Diagnostic::error(
+                        Code::MissingExit,
+                        span,
+                        format!("the limit has a {side} value, and the step has no `{name}`"),
+                    )
+                    .help(format!("add `{name}:` with a verdict")),
+                );
+            }
+            if let (false, Some(exit)) = (bound, exit) {
+                self.out.push(
+                    Diagnostic::error(
+                        Code::UnusedExit,
+                        exit.span,
+                        format!("the limit has no {side} value, so `{name}` is never taken"),
+                    )
+                    .help(format!("take `{name}` out, or give the limit a {side} value")),
+                );
+            }
+        }
+        Some(Ask::Measure {
+            text: text.clone(),
+            with: with.value.clone(),
+            unit: *unit,
+            limit: found,
+            plausible,
+            basis,
+            below: below.as_ref().map(ExitNote::of),
+            above: above.as_ref().map(ExitNote::of),
+            could_not_measure: ExitNote::of(could_not_measure),
+        })
+    }
+
+    // --- after the graph ---
+
+    fn promises(&mut self) {
+        for (procedure, prefix, promise) in std::mem::take(&mut self.pending_promises) {
+            let root_len = prefix.len();
+            let place = Place { path: prefix, root_len, positions: Vec::new() };
+            let instances_of = |builder: &mut Self, path: &crate::expr::Path| {
+                let resolver = Resolver {
+                    declared: &builder.declared,
+                    instances: &builder.instances,
+                    equipment: builder.equipment,
+                };
+                let Some(step) = resolver.step(path, &place) else {
+                    builder.out.push(
+                        Diagnostic::error(
+                            Code::UndefinedName,
+                            path.span,
+                            format!("`{path}` is no step of this procedure"),
+                        )
+                        .help("name a step by its sections: `section.step`"),
+                    );
+                    return None;
+                };
+                let mut found = builder.under(&step);
+                found.sort_unstable();
+                Some((step, found))
+            };
+            let (target, first) = match &promise {
+                Promise::NeverReach { step, when, .. } => {
+                    let target = instances_of(self, step);
+                    if let (Some((path, _)), Some(when)) = (&target, when) {
+                        let mut at = path.clone();
+                        at.pop();
+                        let positions = Vec::new();
+                        self.resolved(when, &Place { path: at, root_len, positions });
+                    }
+                    (target.map(|(_, found)| found), None)
+                }
+                Promise::FirstBefore { first, before, .. } => {
+                    let end = before.to_string() == "end";
+                    let target = if end {
+                        Some(Vec::new())
+                    } else {
+                        instances_of(self, before).map(|(_, found)| found)
+                    };
+                    (target, instances_of(self, first).map(|(_, found)| found))
+                }
+            };
+            self.resolved_promises.push(ResolvedPromise {
+                promise,
+                target: target.unwrap_or_default(),
+                first: first.unwrap_or_default(),
+                procedure,
+            });
+        }
+    }
+
+    /// Every instance at or inside the step or section `path`.
+    fn under(&self, path: &StaticPath) -> Vec<InstanceIdx> {
+        self.declared
+            .instances
+            .iter()
+            .filter(|(at, _)| at.starts_with(path))
+            .flat_map(|(_, found)| found.iter().copied())
+            .collect()
+    }
+
+    /// Names that some path reaches without an answer.
+    fn assigned_names(&self) -> Vec<Diagnostic> {
+        let graph = reached::Graph { nodes: &self.nodes, instances: &self.instances };
+        self.guards
+            .iter()
+            .zip(&self.guard_places)
+            .filter(|(_, place)| **place != UNPATCHED)
+            .flat_map(|(guard, place)| match guard {
+                Guard::Condition { expr, .. } => graph.unassigned(expr, *place),
+                Guard::Outcome { .. } => Vec::new(),
+            })
+            .collect()
+    }
+}
+
+fn same_count(a: &CountRef, b: &CountRef) -> bool {
+    match (a, b) {
+        (CountRef::Literal(a), CountRef::Literal(b)) => a.value == b.value,
+        (CountRef::Figure(a), CountRef::Figure(b)) => a.value == b.value,
+        _ => false,
+    }
+}
+
+fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: Role) -> Instance {
+    let segment = Segment { id: id.clone(), positions: Vec::new(), pass: 1 };
+    Instance {
+        address: context.address.child(segment),
+        procedure: context.procedure.id.value.clone(),
+        within: context.within.clone(),
+        ask,
+        by,
+        safety: Vec::new(),
+        expect: None,
+        why: None,
+        phase: None,
+        uses: Vec::new(),
+        sets: Vec::new(),
+        clears: Vec::new(),
+        needs: Vec::new(),
+        begun_only: false,
+    }
+}
+
+fn step_instance(step: &Step, context: &Context<'_>, address: Address, ask: Ask) -> Instance {
+    let by = match &step.action {
+        Action::Hold { role, .. } => *role,
+        Action::Do { .. }
+        | Action::Check { .. }
+        | Action::Look { .. }
+        | Action::Measure { .. }
+        | Action::Enter { .. }
+        | Action::Section { .. }
+        | Action::Perform { .. }
+        | Action::Stop(_) => step.by.unwrap_or(context.procedure.performed_by),
+    };
+    let mut safety = step.safety.clone();
+    safety.sort_by_key(|text| text.word);
+    let tokens = |list: &[At<TokenId>]| list.iter().map(|t| t.value.clone()).collect();
+    Instance {
+        address,
+        procedure: context.procedure.id.value.clone(),
+        within: context.within.clone(),
+        ask,
+        by,
+        safety,
+        expect: step.expect.clone(),
+        why: step.why.clone(),
+        phase: step.phase,
+        uses: step.uses.iter().map(|u| u.value.clone()).collect(),
+        sets: tokens(&step.sets),
+        clears: tokens(&step.clears),
+        needs: tokens(&step.needs),
+        begun_only: false,
+    }
+}

@@ -1,0 +1,408 @@
+//! Decides a person's move: the events that it makes, or the rule that it breaks.
+//!
+//! Signatures are only read here (who, what about); `record` checks their bytes.
+
+use super::accept;
+use super::address::Address;
+use super::command::Command;
+use super::event::{Answer, Entry, Event, Judged, Meaning, Signed};
+use super::exceptions;
+use super::flow::{Ask, Instance, InstanceIdx};
+use super::job::{Files, JobState};
+use super::place::judge;
+use super::refusal::Refusal;
+use super::safety;
+use crate::ids::{Moment, PersonId, Role};
+use crate::procedure::model::Verdict;
+
+/// What `command` makes of the job, at the time `now`.
+///
+/// The first event may be that the clock went back. All events belong to the person that
+/// [`actor`] names.
+///
+/// # Errors
+/// The first rule that the move breaks.
+pub fn decide(
+    files: &Files,
+    state: &JobState,
+    command: &Command,
+    now: Moment,
+) -> Result<Vec<Event>, Refusal> {
+    if state.released.is_some() {
+        return Err(Refusal::JobReleased);
+    }
+    let event = Decision { files, state, now }.event(command)?;
+    let mut events = Vec::new();
+    if now < state.last_at {
+        events.push(Event::ClockWentBack { from: state.last_at });
+    }
+    events.push(event);
+    Ok(events)
+}
+
+/// Who the entries of `command` belong to: the signer of a signed move, else the person at work.
+pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
+    let signer = |signed: &Signed| signed.statement.signer.clone();
+    match command {
+        Command::Identify(signed) | Command::SignPerformed(signed) => Some(signer(signed)),
+        Command::Answer { signed: Some(signed), .. }
+        | Command::Correct { signed: Some(signed), .. } => Some(signer(signed)),
+        Command::AcknowledgeSafety { .. }
+        | Command::CheckItem { .. }
+        | Command::Answer { signed: None, .. }
+        | Command::Correct { signed: None, .. }
+        | Command::Confirm { .. }
+        | Command::AddNote { .. }
+        | Command::AcknowledgeExceptions { .. }
+        | Command::MarkReleased { .. } => state.person.clone(),
+    }
+}
+
+/// The roster's word on a person at a moment.
+///
+/// # Errors
+/// Unknown, not qualified on that day, or without the role.
+pub fn authorised(
+    files: &Files,
+    person: &PersonId,
+    needed: Option<Role>,
+    now: Moment,
+) -> Result<(), Refusal> {
+    let Some(listed) = files.shop.people.iter().find(|p| p.id == *person) else {
+        return Err(Refusal::UnknownPerson(person.clone()));
+    };
+    let day = now.day();
+    let revoked = listed.revoked.is_some_and(|from| from <= day);
+    if revoked || day < listed.qualified_from || day > listed.qualified_until {
+        return Err(Refusal::NotQualified { name: listed.name.clone(), day: day.to_string() });
+    }
+    match needed {
+        Some(role) if !listed.covers(role) => Err(Refusal::RoleMissing {
+            name: listed.name.clone(),
+            needed: role,
+            held: listed.roles.iter().map(|r| r.word()).collect::<Vec<_>>().join(", "),
+        }),
+        _ => Ok(()),
+    }
+}
+
+struct Decision<'a> {
+    files: &'a Files,
+    state: &'a JobState,
+    now: Moment,
+}
+
+impl Decision<'_> {
+    fn event(&self, command: &Command) -> Result<Event, Refusal> {
+        match command {
+            Command::Identify(signed) => self.identify(signed),
+            Command::AcknowledgeSafety { address } => self.acknowledge(address),
+            Command::CheckItem { address, item, so } => self.check_item(address, *item, *so),
+            Command::Answer { address, answer, signed } => {
+                self.answer(address, answer, signed.as_deref())
+            }
+            Command::Correct { address, answer, reason, signed } => {
+                self.correct(address, answer, reason, signed.as_deref())
+            }
+            Command::Confirm { address } => self.confirm(address),
+            Command::AddNote { address, text } => self.add_note(address.as_ref(), text),
+            Command::SignPerformed(signed) => self.sign_performed(signed),
+            Command::AcknowledgeExceptions { shown } => self.acknowledge_exceptions(shown),
+            Command::MarkReleased { record, signature } => {
+                self.releasable()?;
+                let (n, person, _) =
+                    self.state.exceptions_seen.as_ref().ok_or(Refusal::ExceptionsChanged)?;
+                if n.saturating_add(1) != self.state.n_entries
+                    || Some(person) != self.state.person.as_ref()
+                {
+                    return Err(Refusal::ExceptionsChanged);
+                }
+                Ok(Event::Released { record: *record, signature: *signature })
+            }
+        }
+    }
+
+    fn worker(&self, needed: Option<Role>) -> Result<PersonId, Refusal> {
+        let person = self.state.person.clone().ok_or(Refusal::NotIdentified)?;
+        authorised(self.files, &person, needed, self.now)?;
+        Ok(person)
+    }
+
+    fn identify(&self, signed: &Signed) -> Result<Event, Refusal> {
+        if signed.statement.meaning != Meaning::Identified {
+            return Err(Refusal::Signature("it must say who works from here on"));
+        }
+        authorised(self.files, &signed.statement.signer, None, self.now)?;
+        Ok(Event::Identified(Box::new(signed.clone())))
+    }
+
+    /// The instance that is asked, when `address` names it.
+    fn asked(&self, address: &Address) -> Result<(InstanceIdx, &Instance), Refusal> {
+        let index =
+            self.files.flow.find(address).ok_or_else(|| Refusal::NoSuchStep(address.clone()))?;
+        match self.state.walk.asked() {
+            None => Err(Refusal::JobAtEnd),
+            Some(asked) if asked == index => Ok((index, self.files.flow.instance(index))),
+            Some(asked) => Err(Refusal::StepNotOpen {
+                address: address.clone(),
+                asked: Some(self.files.flow.instance(asked).address.clone()),
+            }),
+        }
+    }
+
+    fn acknowledge(&self, address: &Address) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        self.worker(None)?;
+        let text = safety::hash(&instance.safety);
+        if instance.safety.is_empty() || self.state.acknowledged.get(&index) == Some(&text) {
+            return Err(Refusal::NothingToAcknowledge);
+        }
+        Ok(Event::SafetyAcknowledged { address: address.clone(), text })
+    }
+
+    /// What every answer needs, whatever it says.
+    fn open(&self, index: InstanceIdx, instance: &Instance) -> Result<(), Refusal> {
+        if !instance.safety.is_empty()
+            && self.state.acknowledged.get(&index) != Some(&safety::hash(&instance.safety))
+        {
+            return Err(Refusal::SafetyNotRead);
+        }
+        match instance.needs.iter().find(|t| !self.state.walk.tokens.contains(*t)) {
+            Some(token) => Err(Refusal::TokenMissing(token.clone())),
+            None => Ok(()),
+        }
+    }
+
+    fn check_item(&self, address: &Address, item: u32, so: bool) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        let person = self.worker(Some(instance.by))?;
+        if self.state.asks_to_confirm() {
+            return Err(Refusal::ConfirmFirst);
+        }
+        self.open(index, instance)?;
+        let Some(items) = instance.ask.items() else {
+            return Err(Refusal::WrongKind { asked: instance.ask.word() });
+        };
+        // In order, one at a time: the next item is the first without an answer.
+        let answered = self.state.items.get(&index).map_or(0, std::collections::BTreeMap::len);
+        let next = u32::try_from(answered).unwrap_or(u32::MAX);
+        if item != next || answered >= items.len() {
+            return Err(Refusal::ItemNotOpen { item, n_items: items.len() });
+        }
+        if matches!(instance.ask, Ask::Needs(_)) && !so {
+            return Err(Refusal::BadText {
+                what: "what the job needs",
+                why: "must be at hand before step 1; fetch it, then confirm the line",
+            });
+        }
+        let event = Event::ItemChecked { address: address.clone(), item, so, judged: None };
+        if answered.saturating_add(1) < items.len() {
+            return Ok(event);
+        }
+        let mut all: Vec<bool> =
+            self.state.items.get(&index).map(|m| m.values().copied().collect()).unwrap_or_default();
+        all.push(so);
+        let verdict = judge(&instance.ask, &Answer::Items(all));
+        // Any judgement marks the last item; what it says is worked out from the state after.
+        let marked = Event::ItemChecked {
+            address: address.clone(),
+            item,
+            so,
+            judged: Some(Judged { verdict, next: super::event::Next::End }),
+        };
+        let judged = self.judged(verdict, marked, Some(&person));
+        Ok(Event::ItemChecked { address: address.clone(), item, so, judged: Some(judged) })
+    }
+
+    fn answer(
+        &self,
+        address: &Address,
+        answer: &Answer,
+        signed: Option<&Signed>,
+    ) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        if self.state.asks_to_confirm() {
+            return Err(Refusal::ConfirmFirst);
+        }
+        if instance.ask.items().is_some() {
+            return Err(Refusal::WrongKind { asked: instance.ask.word() });
+        }
+        let person = if instance.ask.is_signed() {
+            let signed = signed.ok_or(Refusal::Signature("sign to decide or to release"))?;
+            self.signed_answer(index, instance, answer, signed)?
+        } else {
+            if signed.is_some() {
+                return Err(Refusal::Signature("this step takes none"));
+            }
+            self.worker(Some(instance.by))?
+        };
+        self.open(index, instance)?;
+        accept::check(self.files, self.state, instance, answer, self.now)?;
+        let build = |judged| Event::Answered {
+            address: address.clone(),
+            answer: answer.clone(),
+            judged,
+            signed: signed.cloned().map(Box::new),
+        };
+        let verdict = judge(&instance.ask, answer);
+        let draft = build(Judged { verdict, next: super::event::Next::End });
+        Ok(build(self.judged(verdict, draft, Some(&person))))
+    }
+
+    /// Checks who signs a decision or a hold and what the signature is about.
+    fn signed_answer(
+        &self,
+        index: InstanceIdx,
+        instance: &Instance,
+        answer: &Answer,
+        signed: &Signed,
+    ) -> Result<PersonId, Refusal> {
+        let statement = &signed.statement;
+        if statement.address.as_ref() != Some(&instance.address) {
+            return Err(Refusal::Signature("it is about another step"));
+        }
+        authorised(self.files, &statement.signer, Some(instance.by), self.now)?;
+        match (answer, &statement.meaning) {
+            (Answer::Released, Meaning::HoldReleased) => {
+                if let Some(person) = self.state.unsigned_people().into_iter().next() {
+                    return Err(Refusal::WorkNotSigned(person));
+                }
+                if self.worked_before(index, &statement.signer) {
+                    return Err(Refusal::SamePerson(statement.signer.clone()));
+                }
+            }
+            (
+                Answer::Decided { verdict, reason },
+                Meaning::Decided { verdict: said, reason: why },
+            ) if verdict == said && reason == why => {}
+            _ => return Err(Refusal::Signature("it says something else than the answer")),
+        }
+        Ok(statement.signer.clone())
+    }
+
+    /// True when `person` answered a step that the hold `index` covers: those before it in its
+    /// section.
+    fn worked_before(&self, index: InstanceIdx, person: &PersonId) -> bool {
+        let flow = &self.files.flow;
+        let hold = &flow.instance(index).address;
+        let section = hold.0.split_last().map_or(&[][..], |(_, before)| before);
+        self.state.walk.path.iter().any(|i| {
+            let instance = flow.instance(*i);
+            !instance.ask.is_signed()
+                && instance.address.0.starts_with(section)
+                && self
+                    .state
+                    .held
+                    .get(*i)
+                    .and_then(Option::as_ref)
+                    .is_some_and(|held| held.by.as_ref() == Some(person))
+        })
+    }
+
+    fn correct(
+        &self,
+        address: &Address,
+        answer: &Answer,
+        reason: &str,
+        signed: Option<&Signed>,
+    ) -> Result<Event, Refusal> {
+        let index =
+            self.files.flow.find(address).ok_or_else(|| Refusal::NoSuchStep(address.clone()))?;
+        let instance = self.files.flow.instance(index);
+        let Some(held) = self.state.held.get(index).and_then(Option::as_ref) else {
+            return Err(Refusal::NothingToCorrect(address.clone()));
+        };
+        accept::line("the reason", reason)?;
+        let person = match (&instance.ask, signed) {
+            (Ask::Hold(_), _) => return Err(Refusal::HoldNotCorrected),
+            (Ask::Decide { .. }, Some(signed)) => {
+                self.signed_answer(index, instance, answer, signed)?
+            }
+            (Ask::Decide { .. }, None) => return Err(Refusal::Signature("sign to decide")),
+            (_, Some(_)) => return Err(Refusal::Signature("this step takes none")),
+            (_, None) => self.worker(Some(instance.by))?,
+        };
+        if held.answer == *answer {
+            return Err(Refusal::SameAnswer);
+        }
+        accept::check(self.files, self.state, instance, answer, self.now)?;
+        let verdict = judge(&instance.ask, answer);
+        let build = |judged| Event::Corrected {
+            address: address.clone(),
+            supersedes: held.n,
+            answer: answer.clone(),
+            reason: reason.to_owned(),
+            judged,
+            signed: signed.cloned().map(Box::new),
+        };
+        let draft = build(Judged { verdict, next: super::event::Next::End });
+        Ok(build(self.judged(verdict, draft, Some(&person))))
+    }
+
+    fn confirm(&self, address: &Address) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        let person = self.worker(Some(instance.by))?;
+        let held = self.state.held.get(index).and_then(Option::as_ref);
+        let Some(held) = held.filter(|held| held.stale) else {
+            return Err(Refusal::NothingToConfirm);
+        };
+        self.open(index, instance)?;
+        let verdict = judge(&instance.ask, &held.answer);
+        let build = |judged| Event::Confirmed { address: address.clone(), judged };
+        let draft = build(Judged { verdict, next: super::event::Next::End });
+        Ok(build(self.judged(verdict, draft, Some(&person))))
+    }
+
+    fn add_note(&self, address: Option<&Address>, text: &str) -> Result<Event, Refusal> {
+        self.worker(None)?;
+        accept::note(text)?;
+        if let Some(address) = address
+            && self.files.flow.find(address).is_none()
+        {
+            return Err(Refusal::NoSuchStep(address.clone()));
+        }
+        Ok(Event::NoteAdded { address: address.cloned(), text: text.to_owned() })
+    }
+
+    fn sign_performed(&self, signed: &Signed) -> Result<Event, Refusal> {
+        let signer = &signed.statement.signer;
+        authorised(self.files, signer, None, self.now)?;
+        let Meaning::Performed { from_n, to_n } = signed.statement.meaning else {
+            return Err(Refusal::Signature("it must say which entries were carried out"));
+        };
+        match self.state.unsigned_range(signer) {
+            None => Err(Refusal::NothingToSign(signer.clone())),
+            Some((from, to)) if from == from_n && to == to_n => {
+                Ok(Event::PerformedSigned(Box::new(signed.clone())))
+            }
+            Some(_) => Err(Refusal::Signature("it covers other entries than those that are open")),
+        }
+    }
+
+    fn acknowledge_exceptions(&self, shown: &[String]) -> Result<Event, Refusal> {
+        self.releasable()?;
+        if exceptions::list(self.files, self.state) != shown {
+            return Err(Refusal::ExceptionsChanged);
+        }
+        Ok(Event::ExceptionsAcknowledged { shown: shown.to_vec() })
+    }
+
+    fn releasable(&self) -> Result<(), Refusal> {
+        let person = self.worker(Some(self.files.flow.signed_by))?;
+        if let Some(block) = exceptions::blocks(self.files, self.state).into_iter().next() {
+            return Err(Refusal::NotReady(block));
+        }
+        if self.state.work.iter().any(|(_, by)| *by == person) {
+            return Err(Refusal::SamePerson(person));
+        }
+        Ok(())
+    }
+
+    /// The judgement of an answer: its verdict, and where the walk goes once it is given.
+    fn judged(&self, verdict: Option<Verdict>, draft: Event, by: Option<&PersonId>) -> Judged {
+        let mut after = self.state.clone();
+        let entry = Entry { n: after.n_entries, at: self.now, by: by.cloned(), event: draft };
+        after.apply(&self.files.flow, &entry);
+        Judged { verdict, next: after.walk.next(&self.files.flow) }
+    }
+}

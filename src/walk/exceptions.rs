@@ -1,0 +1,254 @@
+//! What must be looked at before signing, what keeps a job from being released, and the parts list.
+
+use std::collections::BTreeMap;
+
+use super::event::Answer;
+use super::flow::{Ask, InstanceIdx};
+use super::job::{Files, JobState};
+use super::place::{Answers as _, Stand, exits_taken};
+use crate::ids::PartId;
+use crate::procedure::model::{EntryKind, Verdict};
+
+/// One line of the parts list.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct PartNeeded {
+    /// The part.
+    pub part: PartId,
+    /// The position that it goes to, such as `cylinder=2,side=inlet`; empty for the machine.
+    pub position: String,
+    /// How many.
+    pub quantity: u32,
+    /// Why: the instance that asked for it, or "always renewed".
+    pub because: String,
+}
+
+/// The parts needed: what inspections replace, and what the equipment file always renews.
+pub fn parts_needed(files: &Files, state: &JobState) -> Vec<PartNeeded> {
+    let flow = &files.flow;
+    let mut parts: BTreeMap<(PartId, String), PartNeeded> = BTreeMap::new();
+    let mut add = |part: &PartId, position: String, because: String| {
+        let quantity = flow.equipment.parts.get(part).map_or(1, |p| p.quantity);
+        parts.entry((part.clone(), position.clone())).or_insert(PartNeeded {
+            part: part.clone(),
+            position,
+            quantity,
+            because,
+        });
+    };
+    for (id, part) in &flow.equipment.parts {
+        if !part.always_new {
+            continue;
+        }
+        let positions = part
+            .per
+            .as_ref()
+            .and_then(|kind| flow.equipment.positions.get(&kind.value).map(|n| (kind, n)));
+        match positions {
+            None => add(id, String::new(), "always renewed".to_owned()),
+            Some((kind, names)) => {
+                for name in names {
+                    let position = format!("{}={name}", kind.value);
+                    add(id, position, "always renewed".to_owned());
+                }
+            }
+        }
+    }
+    for index in latest(files, state) {
+        let instance = flow.instance(index);
+        let Some(answer) = state.answer(index) else { continue };
+        let position = position_text(files, index);
+        let because = instance.address.to_string();
+        if state.walk.verdicts.get(index).copied().flatten() == Some(Verdict::Replace) {
+            for exit in exits_taken(&instance.ask, answer) {
+                if exit.verdict == Verdict::Replace {
+                    for part in &exit.parts {
+                        add(part, position.clone(), because.clone());
+                    }
+                }
+            }
+        }
+        if let (Ask::Decide { parts, .. }, Answer::Decided { verdict: Verdict::Replace, .. }) =
+            (&instance.ask, answer)
+        {
+            for part in parts {
+                add(part, position.clone(), because.clone());
+            }
+        }
+    }
+    parts.into_values().collect()
+}
+
+/// The visited instances, later passes in the place of earlier ones.
+fn latest(files: &Files, state: &JobState) -> Vec<InstanceIdx> {
+    let mut last: BTreeMap<String, InstanceIdx> = BTreeMap::new();
+    for index in &state.walk.path {
+        let mut address = files.flow.instance(*index).address.clone();
+        for segment in &mut address.0 {
+            segment.pass = 1;
+        }
+        last.insert(address.to_string(), *index);
+    }
+    let mut found: Vec<InstanceIdx> = last.into_values().collect();
+    found.sort_unstable();
+    found
+}
+
+/// The positions of an instance as one text.
+pub fn position_text(files: &Files, index: InstanceIdx) -> String {
+    files
+        .flow
+        .instance(index)
+        .address
+        .positions()
+        .map(|(kind, name)| format!("{kind}={name}"))
+        .collect::<Vec<_>>()
+        .join(",")
+}
+
+/// What the releaser must look at before signing, one sentence each, in walk order. Empty when
+/// there is nothing.
+pub fn list(files: &Files, state: &JobState) -> Vec<String> {
+    let flow = &files.flow;
+    let mut lines = Vec::new();
+    if let Stand::Stopped(index) = state.walk.stand {
+        let instance = flow.instance(index);
+        lines.push(format!("the job was stopped at {}: {}", instance.address, instance.ask.text()));
+        for token in still_set(files, state) {
+            lines.push(format!("still in force at the stop: {token}"));
+        }
+    }
+    for index in &state.walk.path {
+        let instance = flow.instance(*index);
+        let Some(answer) = state.answer(*index) else { continue };
+        if let Answer::Decided { verdict, reason } = answer {
+            lines.push(format!(
+                "{}: decided {} by {}: {reason}",
+                instance.address,
+                verdict.word(),
+                by(state, *index)
+            ));
+            continue;
+        }
+        let judged = super::place::judge(&instance.ask, answer);
+        if let Some(verdict) = judged.filter(|v| *v != Verdict::Accept && *v != Verdict::Stop) {
+            lines.push(format!(
+                "{}: {} ({})",
+                instance.address,
+                verdict.word(),
+                answer_text(&instance.ask, answer)
+            ));
+        }
+        if let (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(letter)) =
+            (&instance.ask, answer)
+        {
+            let listed = files.shop.machines.iter().find(|m| m.tag == state.opened.machine);
+            if let Some(known) = listed.and_then(|m| m.fit_out.as_ref())
+                && known != letter
+            {
+                lines.push(format!(
+                    "{}: the plate says fit-out {letter}, the shop's list says {known}",
+                    instance.address
+                ));
+            }
+        }
+    }
+    for note in &state.corrections {
+        lines.push(format!(
+            "entry {} at {} was corrected in entry {}: {}",
+            note.supersedes, note.address, note.n, note.reason
+        ));
+    }
+    for lapsed in &state.lapsed {
+        lines.push(format!(
+            "the signature at {} (entry {}) lapsed by the correction in entry {}",
+            lapsed.address, lapsed.n, lapsed.by_n
+        ));
+    }
+    for index in state.parked() {
+        lines.push(format!(
+            "{}: work was entered that no longer belongs to this job; see that hands undid it",
+            flow.instance(index).address
+        ));
+    }
+    for (n, text) in &state.journal_notes {
+        lines.push(format!("entry {n}: {text}"));
+    }
+    lines
+}
+
+fn by(state: &JobState, index: InstanceIdx) -> String {
+    state
+        .held
+        .get(index)
+        .and_then(Option::as_ref)
+        .and_then(|held| held.by.as_ref())
+        .map_or_else(|| "nobody".to_owned(), ToString::to_string)
+}
+
+fn still_set(files: &Files, state: &JobState) -> Vec<String> {
+    state
+        .walk
+        .tokens
+        .iter()
+        .filter_map(|token| files.flow.tokens.get(token))
+        .filter(|token| token.clear_before_release)
+        .map(|token| token.title.clone())
+        .collect()
+}
+
+/// An answer in words, for lists and reports.
+pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
+    match answer {
+        Answer::Done => "done".to_owned(),
+        Answer::Released => "released".to_owned(),
+        Answer::Stopped => "stopped".to_owned(),
+        Answer::Items(items) => {
+            let open: Vec<String> = items
+                .iter()
+                .zip(ask.items().unwrap_or_default())
+                .filter(|(so, _)| !**so)
+                .map(|(_, text)| text.clone())
+                .collect();
+            if open.is_empty() {
+                "all so".to_owned()
+            } else {
+                format!("not so: {}", open.join("; "))
+            }
+        }
+        Answer::Found(found) => {
+            found.iter().map(crate::ids::Name::spoken).collect::<Vec<_>>().join(", ")
+        }
+        Answer::Read { reading, instrument } => {
+            let figure = match ask {
+                Ask::Measure { limit, .. } => limit.explain(reading),
+                _ => reading.echo(),
+            };
+            format!("{figure}, with {}", instrument.id)
+        }
+        Answer::CouldNotMeasure { reason } => format!("could not be measured: {reason}"),
+        Answer::Entered(text) => text.clone(),
+        Answer::EnteredFigure(reading) => reading.echo(),
+        Answer::Decided { verdict, reason } => format!("{}: {reason}", verdict.word()),
+    }
+}
+
+/// What keeps the job from being released, one sentence each.
+pub fn blocks(files: &Files, state: &JobState) -> Vec<String> {
+    let mut blocks = Vec::new();
+    match state.walk.stand {
+        Stand::Asked(index, _) => blocks.push(format!(
+            "step {} is still open; finish the steps first",
+            files.flow.instance(index).address
+        )),
+        Stand::End => {
+            for token in still_set(files, state) {
+                blocks.push(format!("{token} is still in force; it must be taken off first"));
+            }
+        }
+        Stand::Stopped(_) => {}
+    }
+    for person in state.unsigned_people() {
+        blocks.push(format!("the work of {person} is not signed for yet; let them sign first"));
+    }
+    blocks
+}

@@ -1,0 +1,466 @@
+//! The flow graph: every step instance of a procedure with all it performs, and the ways between.
+//!
+//! Runner and prover share this graph and [`Flow::next`]; the runner evaluates guards over answers,
+//! a prover enumerates their truth. Repeats and reworks are unrolled to their bounds, so the graph
+//! has no circles and every edge leads to a node with a greater index.
+
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::address::Address;
+use crate::equipment::model::Equipment;
+use crate::expr::Expr;
+use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
+use crate::procedure::model::{
+    EntryKind, Finding, Phase, Promise, SafetyText, StopText, Token, Verdict,
+};
+use crate::units::{Limit, Quantity, Unit};
+
+/// A step instance, by its index in [`Flow::instances`].
+pub type InstanceIdx = usize;
+/// A node, by its index in [`Flow::nodes`].
+pub type NodeIdx = usize;
+/// A guard, by its index in [`Flow::guards`].
+pub type GuardIdx = usize;
+
+/// A compiled procedure.
+#[derive(Debug, Clone)]
+pub struct Flow {
+    /// The top procedure.
+    pub procedure: ProcedureId,
+    /// Its title.
+    pub title: String,
+    /// Its revision.
+    pub revision: Revision,
+    /// Who signs for the job.
+    pub signed_by: Role,
+    /// The equipment it was joined with.
+    pub equipment: Arc<Equipment>,
+    /// Every procedure of the closure with its revision and title.
+    pub procedures: BTreeMap<ProcedureId, (Revision, String)>,
+    /// Every step instance, in walk order.
+    pub instances: Vec<Instance>,
+    /// The nodes; the walk starts at the first.
+    pub nodes: Vec<Node>,
+    /// The guards.
+    pub guards: Vec<Guard>,
+    /// The tokens of all procedures.
+    pub tokens: BTreeMap<TokenId, Token>,
+    /// The promises of all procedures, resolved to instances.
+    pub promises: Vec<ResolvedPromise>,
+    by_address: BTreeMap<Address, InstanceIdx>,
+}
+
+impl Flow {
+    pub(super) fn assemble(parts: FlowParts, equipment: Arc<Equipment>) -> Self {
+        let by_address =
+            parts.instances.iter().enumerate().map(|(i, x)| (x.address.clone(), i)).collect();
+        Self {
+            procedure: parts.procedure,
+            title: parts.title,
+            revision: parts.revision,
+            signed_by: parts.signed_by,
+            equipment,
+            procedures: parts.procedures,
+            instances: parts.instances,
+            nodes: parts.nodes,
+            guards: parts.guards,
+            tokens: parts.tokens,
+            promises: parts.promises,
+            by_address,
+        }
+    }
+
+    /// The instance that `address` names.
+    pub fn find(&self, address: &Address) -> Option<InstanceIdx> {
+        self.by_address.get(address).copied()
+    }
+
+    /// An instance that the flow itself numbered.
+    pub fn instance(&self, index: InstanceIdx) -> &Instance {
+        self.instances.get(index).expect("internal: instance indices come from this flow")
+    }
+
+    /// A node that the flow itself numbered.
+    pub fn node(&self, index: NodeIdx) -> &Node {
+        self.nodes.get(index).expect("internal: node indices come from this flow")
+    }
+
+    /// A guard that the flow itself numbered.
+    pub fn guard(&self, index: GuardIdx) -> &Guard {
+        self.guards.get(index).expect("internal: guard indices come from this flow")
+    }
+
+    /// Where the walk goes from a node, given what its guard came to (ignored where there is none).
+    /// `None` at the ends.
+    pub fn next(&self, node: NodeIdx, truth: bool) -> Option<NodeIdx> {
+        match self.node(node) {
+            Node::Ask { to, .. } => *to,
+            Node::Test { yes, no, .. } => Some(if truth { *yes } else { *no }),
+            Node::End => None,
+        }
+    }
+
+    /// The files that the flow is made of: every procedure, and the equipment file.
+    pub fn equipment_id(&self) -> &EquipmentId {
+        &self.equipment.id.value
+    }
+}
+
+/// What [`Flow::assemble`] is given.
+pub(super) struct FlowParts {
+    pub(super) procedure: ProcedureId,
+    pub(super) title: String,
+    pub(super) revision: Revision,
+    pub(super) signed_by: Role,
+    pub(super) procedures: BTreeMap<ProcedureId, (Revision, String)>,
+    pub(super) instances: Vec<Instance>,
+    pub(super) nodes: Vec<Node>,
+    pub(super) guards: Vec<Guard>,
+    pub(super) tokens: BTreeMap<TokenId, Token>,
+    pub(super) promises: Vec<ResolvedPromise>,
+}
+
+/// One instance of a step.
+#[derive(Debug, Clone)]
+pub struct Instance {
+    /// Its canonical name.
+    pub address: Address,
+    /// The procedure that the step stands in.
+    pub procedure: ProcedureId,
+    /// The titles of the sections and performed procedures around it, outermost first.
+    pub within: Vec<String>,
+    /// What is asked.
+    pub ask: Ask,
+    /// Who answers.
+    pub by: Role,
+    /// Safety text, worst first.
+    pub safety: Vec<SafetyText>,
+    /// What good looks like.
+    pub expect: Option<String>,
+    /// Why the step is there.
+    pub why: Option<String>,
+    /// As found or as left.
+    pub phase: Option<Phase>,
+    /// Tools and supplies.
+    pub uses: Vec<Name>,
+    /// Tokens set when it is answered.
+    pub sets: Vec<TokenId>,
+    /// Tokens cleared when it is answered.
+    pub clears: Vec<TokenId>,
+    /// Tokens without which it may not be answered.
+    pub needs: Vec<TokenId>,
+    /// True for later passes, decisions and stops by an exit: they count only once begun.
+    pub begun_only: bool,
+}
+
+/// What an instance asks for, with everything looked up.
+#[derive(Debug, Clone)]
+pub enum Ask {
+    /// What must be at hand before step 1, line by line.
+    Needs(Vec<String>),
+    /// An instruction.
+    Do(String),
+    /// A list.
+    Check {
+        /// What it is about.
+        text: String,
+        /// Its items.
+        items: Vec<String>,
+        /// What follows when an item is not so.
+        not_so: ExitNote,
+    },
+    /// Findings.
+    Look {
+        /// What to look at.
+        text: String,
+        /// True when several may be picked.
+        several: bool,
+        /// The findings, in file order.
+        findings: Vec<FindingNote>,
+    },
+    /// A reading.
+    Measure {
+        /// What to measure.
+        text: String,
+        /// The kind of instrument.
+        with: Name,
+        /// The unit that a bare number means.
+        unit: Unit,
+        /// The limit.
+        limit: Limit,
+        /// Readings outside are taken for a slip of the hand.
+        plausible: Option<(Quantity, Quantity)>,
+        /// Where the limit comes from.
+        basis: Option<String>,
+        /// What follows below.
+        below: Option<ExitNote>,
+        /// What follows above.
+        above: Option<ExitNote>,
+        /// What follows without a reading.
+        could_not_measure: ExitNote,
+    },
+    /// A fact.
+    Enter {
+        /// What to enter.
+        text: String,
+        /// What is accepted.
+        kind: EntryKind,
+    },
+    /// A decision on another instance's outcome, or on a bound that was reached.
+    Decide {
+        /// The instance whose verdict is decided; `None` for a repeat's bound.
+        about: Option<InstanceIdx>,
+        /// What the decider is told.
+        say: String,
+        /// The verdicts that may be given.
+        may: Vec<Verdict>,
+        /// The parts that a `replace` adds.
+        parts: Vec<PartId>,
+    },
+    /// A hold.
+    Hold(String),
+    /// The end of the job before its end.
+    Stop(StopText),
+}
+
+impl Ask {
+    /// The one line that is shown large.
+    pub fn text(&self) -> &str {
+        match self {
+            Self::Needs(_) => "Before you begin: confirm each line",
+            Self::Do(text)
+            | Self::Hold(text)
+            | Self::Check { text, .. }
+            | Self::Look { text, .. }
+            | Self::Measure { text, .. }
+            | Self::Enter { text, .. }
+            | Self::Decide { say: text, .. } => text,
+            Self::Stop(stop) => &stop.text,
+        }
+    }
+
+    /// The action's word.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Needs(_) => "needs",
+            Self::Do(_) => "do",
+            Self::Check { .. } => "check",
+            Self::Look { .. } => "look",
+            Self::Measure { .. } => "measure",
+            Self::Enter { .. } => "enter",
+            Self::Decide { .. } => "decide",
+            Self::Hold(_) => "hold",
+            Self::Stop(_) => "stop",
+        }
+    }
+
+    /// The items of a list that is confirmed line by line.
+    pub fn items(&self) -> Option<&[String]> {
+        match self {
+            Self::Needs(items) | Self::Check { items, .. } => Some(items),
+            Self::Do(_)
+            | Self::Look { .. }
+            | Self::Measure { .. }
+            | Self::Enter { .. }
+            | Self::Decide { .. }
+            | Self::Hold(_)
+            | Self::Stop(_) => None,
+        }
+    }
+
+    /// True when the answer must be signed in its entry.
+    pub fn is_signed(&self) -> bool {
+        matches!(self, Self::Decide { .. } | Self::Hold(_))
+    }
+}
+
+/// What the walk needs to know of an exit; where it leads is in the graph.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ExitNote {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// What the person is told.
+    pub say: Option<String>,
+    /// Parts added by a `replace`.
+    pub parts: Vec<PartId>,
+}
+
+/// What the walk needs to know of a finding.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FindingNote {
+    /// Its name.
+    pub id: Name,
+    /// What it looks like.
+    pub see: String,
+    /// A likely cause.
+    pub likely_cause: Option<String>,
+    /// What follows.
+    pub exit: ExitNote,
+}
+
+impl FindingNote {
+    pub(super) fn of(finding: &Finding) -> Self {
+        Self {
+            id: finding.id.value.clone(),
+            see: finding.see.clone(),
+            likely_cause: finding.likely_cause.clone(),
+            exit: ExitNote::of(&finding.exit),
+        }
+    }
+}
+
+impl ExitNote {
+    pub(super) fn of(exit: &crate::procedure::model::Exit) -> Self {
+        Self {
+            verdict: exit.verdict,
+            say: exit.say.clone(),
+            parts: exit.parts.iter().map(|p| p.value.clone()).collect(),
+        }
+    }
+}
+
+/// A node of the graph.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Node {
+    /// An instance is asked.
+    Ask {
+        /// The instance.
+        instance: InstanceIdx,
+        /// Where the walk goes once it is answered; `None` after a stop.
+        to: Option<NodeIdx>,
+    },
+    /// A guard is read.
+    Test {
+        /// The guard.
+        guard: GuardIdx,
+        /// Where the walk goes when it is true.
+        yes: NodeIdx,
+        /// Where the walk goes when it is false.
+        no: NodeIdx,
+        /// Instances that are not applicable when it is false.
+        skipped: Range<InstanceIdx>,
+    },
+    /// All steps are done.
+    End,
+}
+
+/// What a test reads.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Guard {
+    /// A condition of the author's.
+    Condition {
+        /// As written.
+        text: String,
+        /// As resolved.
+        expr: Expr<Ref>,
+        /// Whether it opens steps or ends a repeat.
+        kind: ConditionKind,
+    },
+    /// The outcome of an instance.
+    Outcome {
+        /// The instance.
+        instance: InstanceIdx,
+        /// What its outcome is compared with.
+        is: Outcome,
+    },
+}
+
+impl Guard {
+    /// The guard in the author's words, for "not applicable: …".
+    pub fn text(&self, flow: &Flow) -> String {
+        match self {
+            Self::Condition { text, .. } => text.clone(),
+            Self::Outcome { instance, is } => {
+                format!("{} of {}", is.text(), flow.instance(*instance).address)
+            }
+        }
+    }
+}
+
+/// Whether a condition opens steps or ends a repeat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ConditionKind {
+    /// `when`
+    When,
+    /// `until`
+    Until,
+}
+
+/// An outcome to compare with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outcome {
+    /// The finding is among those picked.
+    Found(Name),
+    /// The reading lies below its limit.
+    Below,
+    /// The reading lies above its limit.
+    Above,
+    /// There is no reading.
+    CouldNotMeasure,
+    /// An item is not so.
+    NotSo,
+    /// The verdict in force is this one.
+    Verdict(Verdict),
+}
+
+impl Outcome {
+    fn text(&self) -> String {
+        match self {
+            Self::Found(name) => format!("finding `{name}`"),
+            Self::Below => "a reading below the limit".to_owned(),
+            Self::Above => "a reading above the limit".to_owned(),
+            Self::CouldNotMeasure => "no reading".to_owned(),
+            Self::NotSo => "an item that is not so".to_owned(),
+            Self::Verdict(verdict) => format!("decision {}", verdict.word()),
+        }
+    }
+}
+
+/// What a resolved name stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Ref {
+    /// An answer: the last visited of these instances (passes, in order).
+    Answer {
+        /// The passes.
+        passes: Vec<InstanceIdx>,
+        /// What of it.
+        field: Field,
+    },
+    /// A setting of the fit-out.
+    Setting(Name),
+    /// A figure of the equipment file.
+    Figure(Quantity),
+    /// The name of a position.
+    Position {
+        /// Its kind.
+        kind: Name,
+        /// Its name.
+        name: String,
+    },
+    /// A bare word that names nothing: a choice, if typing agrees.
+    Word(Name),
+}
+
+/// What of an answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Field {
+    /// The verdict in force.
+    Verdict,
+    /// The figure, finding, choice or text.
+    Value,
+}
+
+/// A promise resolved to instances. Read in this version, proved by a later one.
+#[derive(Debug, Clone)]
+pub struct ResolvedPromise {
+    /// As read.
+    pub promise: Promise,
+    /// The instances of `reach` or `before`; empty for `end`.
+    pub target: Vec<InstanceIdx>,
+    /// The instances of `first`.
+    pub first: Vec<InstanceIdx>,
+    /// The procedure that promises.
+    pub procedure: ProcedureId,
+}

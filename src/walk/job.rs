@@ -1,0 +1,412 @@
+//! A job as its entries make it: a fold that never refuses and never reads a clock.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use super::address::Address;
+use super::event::{Answer, Entry, Event, JobOpened, Meaning, Signed};
+use super::flow::{Flow, InstanceIdx};
+use super::place::{Answers, Stand, Status, Walk, walk};
+use crate::ids::{Moment, PersonId, Sha256};
+use crate::shop::model::Shop;
+
+/// The files in force for a job.
+#[derive(Debug, Clone)]
+pub struct Files {
+    /// The compiled procedure.
+    pub flow: Arc<Flow>,
+    /// The shop file.
+    pub shop: Arc<Shop>,
+}
+
+/// An answer that is held for an instance.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Held {
+    /// The answer in force.
+    pub answer: Answer,
+    /// The entry that gave it.
+    pub n: u64,
+    /// Who gave it.
+    pub by: Option<PersonId>,
+    /// When.
+    pub at: Moment,
+    /// True when it was parked and is not confirmed since.
+    pub stale: bool,
+    /// The entries that it superseded, oldest first.
+    pub supersedes: Vec<u64>,
+}
+
+/// A correction as people are shown it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CorrectionNote {
+    /// The entry that corrected.
+    pub n: u64,
+    /// The entry that was superseded.
+    pub supersedes: u64,
+    /// The instance.
+    pub address: Address,
+    /// The answer before.
+    pub before: Answer,
+    /// The answer since.
+    pub after: Answer,
+    /// Why.
+    pub reason: String,
+    /// Who.
+    pub by: Option<PersonId>,
+    /// When.
+    pub at: Moment,
+}
+
+/// A signature that no longer counts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lapsed {
+    /// The instance that was signed.
+    pub address: Address,
+    /// The entry of the signature.
+    pub n: u64,
+    /// The correction that it lapsed by.
+    pub by_n: u64,
+}
+
+/// A job after some entries.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JobState {
+    /// What entry 0 says.
+    pub opened: JobOpened,
+    /// When the job was opened.
+    pub opened_at: Moment,
+    /// How many entries there are.
+    pub n_entries: u64,
+    /// The time of the last entry.
+    pub last_at: Moment,
+    /// The person at work.
+    pub person: Option<PersonId>,
+    /// The answers held, by instance.
+    pub held: Vec<Option<Held>>,
+    /// Acknowledged safety texts, by instance.
+    pub acknowledged: BTreeMap<InstanceIdx, Sha256>,
+    /// Items answered so far, by instance and item.
+    pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
+    /// Notes, with the entry, the person and the instance.
+    pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
+    /// Corrections, in order.
+    pub corrections: Vec<CorrectionNote>,
+    /// Lapsed signatures, in order.
+    pub lapsed: Vec<Lapsed>,
+    /// Ranges signed by performers: person, first, last entry.
+    pub ranges: Vec<(PersonId, u64, u64)>,
+    /// Work entries by person: entries that a performer must sign for.
+    pub work: Vec<(u64, PersonId)>,
+    /// Sentences about the journal itself: torn tails, clocks that went back.
+    pub journal_notes: Vec<(u64, String)>,
+    /// The exceptions acknowledged last, by whom, at which entry.
+    pub exceptions_seen: Option<(u64, PersonId, Vec<String>)>,
+    /// The record's hash, once released.
+    pub released: Option<Sha256>,
+    /// Where the walk stands.
+    pub walk: Walk,
+}
+
+impl Answers for JobState {
+    fn answer(&self, instance: InstanceIdx) -> Option<&Answer> {
+        self.held
+            .get(instance)
+            .and_then(Option::as_ref)
+            .filter(|held| !held.stale)
+            .map(|held| &held.answer)
+    }
+}
+
+/// Progress through the steps that are instantiated now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Progress {
+    /// Answered and counted.
+    pub done: usize,
+    /// Asked now: 0 or 1.
+    pub current: usize,
+    /// Not reached yet.
+    pub ahead: usize,
+    /// Not applicable.
+    pub not_applicable: usize,
+    /// All of them.
+    pub total: usize,
+}
+
+impl JobState {
+    /// The state after entry 0.
+    pub fn open(flow: &Flow, opened: JobOpened, at: Moment) -> Self {
+        let n = flow.instances.len();
+        Self {
+            opened,
+            opened_at: at,
+            n_entries: 1,
+            last_at: at,
+            person: None,
+            held: vec![None; n],
+            acknowledged: BTreeMap::new(),
+            items: BTreeMap::new(),
+            notes: Vec::new(),
+            corrections: Vec::new(),
+            lapsed: Vec::new(),
+            ranges: Vec::new(),
+            work: Vec::new(),
+            journal_notes: Vec::new(),
+            exceptions_seen: None,
+            released: None,
+            walk: walk(flow, &Vec::new()),
+        }
+    }
+
+    /// The state after one more entry. Total: an entry that names nothing changes nothing but the
+    /// count, so that a damaged journal can still be looked at; `verify` is what refuses it.
+    pub fn apply(&mut self, flow: &Flow, entry: &Entry) {
+        self.n_entries = entry.n.saturating_add(1);
+        let rewalk = self.note(flow, entry);
+        self.last_at = entry.at;
+        if rewalk {
+            self.rewalk(flow);
+        }
+    }
+
+    /// Takes up the entry; true when answers changed.
+    fn note(&mut self, flow: &Flow, entry: &Entry) -> bool {
+        let by = entry.by.clone();
+        match &entry.event {
+            Event::JobOpened(_) => false,
+            Event::Identified(signed) => {
+                self.person = Some(signed.statement.signer.clone());
+                false
+            }
+            Event::SafetyAcknowledged { address, text } => {
+                if let Some(instance) = flow.find(address) {
+                    self.acknowledged.insert(instance, *text);
+                }
+                false
+            }
+            Event::ItemChecked { address, item, so, judged } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                let items = self.items.entry(instance).or_default();
+                items.insert(*item, *so);
+                if judged.is_none() {
+                    return false;
+                }
+                let answer = Answer::Items(items.values().copied().collect());
+                self.hold(instance, answer, entry);
+                true
+            }
+            Event::Answered { address, answer, signed, .. } => {
+                let Some(instance) = flow.find(address) else { return false };
+                if signed.is_none() {
+                    self.did_work(entry);
+                }
+                self.hold(instance, answer.clone(), entry);
+                true
+            }
+            Event::Corrected { address, supersedes, answer, reason, .. } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                self.correct(flow, instance, *supersedes, answer, reason, entry);
+                true
+            }
+            Event::Confirmed { address, .. } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                if let Some(Some(held)) = self.held.get_mut(instance) {
+                    held.stale = false;
+                }
+                true
+            }
+            Event::NoteAdded { address, text } => {
+                self.notes.push((entry.n, by, address.clone(), text.clone()));
+                false
+            }
+            Event::PerformedSigned(signed) => {
+                self.performed(signed);
+                false
+            }
+            Event::TornTailSetAside { len_bytes, .. } => {
+                self.journal_notes.push((
+                    entry.n,
+                    format!("{len_bytes} bytes of an unfinished entry were set aside"),
+                ));
+                false
+            }
+            Event::ClockWentBack { from } => {
+                self.journal_notes
+                    .push((entry.n, format!("the clock went back from {} to {}", from, entry.at)));
+                false
+            }
+            Event::ExceptionsAcknowledged { shown } => {
+                if let Some(person) = by {
+                    self.exceptions_seen = Some((entry.n, person, shown.clone()));
+                }
+                false
+            }
+            Event::Released { record, .. } => {
+                self.released = Some(*record);
+                false
+            }
+        }
+    }
+
+    fn did_work(&mut self, entry: &Entry) {
+        if let Some(person) = &entry.by {
+            self.work.push((entry.n, person.clone()));
+        }
+    }
+
+    fn performed(&mut self, signed: &Signed) {
+        if let Meaning::Performed { from_n, to_n } = signed.statement.meaning {
+            self.ranges.push((signed.statement.signer.clone(), from_n, to_n));
+        }
+    }
+
+    fn hold(&mut self, instance: InstanceIdx, answer: Answer, entry: &Entry) {
+        if let Some(slot) = self.held.get_mut(instance) {
+            let supersedes = slot.take().map_or_else(Vec::new, |held| held.supersedes);
+            *slot = Some(Held {
+                answer,
+                n: entry.n,
+                by: entry.by.clone(),
+                at: entry.at,
+                stale: false,
+                supersedes,
+            });
+        }
+    }
+
+    fn correct(
+        &mut self,
+        flow: &Flow,
+        instance: InstanceIdx,
+        supersedes: u64,
+        answer: &Answer,
+        reason: &str,
+        entry: &Entry,
+    ) {
+        let Some(before) = self.held.get(instance).cloned().flatten() else { return };
+        self.corrections.push(CorrectionNote {
+            n: entry.n,
+            supersedes,
+            address: flow.instance(instance).address.clone(),
+            before: before.answer.clone(),
+            after: answer.clone(),
+            reason: reason.to_owned(),
+            by: entry.by.clone(),
+            at: entry.at,
+        });
+        self.hold(instance, answer.clone(), entry);
+        if let Some(Some(held)) = self.held.get_mut(instance) {
+            held.supersedes = before.supersedes;
+            held.supersedes.push(supersedes);
+        }
+        if let Answer::Items(items) = answer {
+            let numbered = (0u32..).zip(items.iter().copied()).collect();
+            self.items.insert(instance, numbered);
+        }
+        // A signature stands for what lay before it; what lay before it has changed.
+        for (index, slot) in self.held.iter_mut().enumerate() {
+            let lapses = index != instance
+                && flow.instance(index).ask.is_signed()
+                && slot.as_ref().is_some_and(|held| held.n > supersedes);
+            if lapses && let Some(held) = slot.take() {
+                self.lapsed.push(Lapsed {
+                    address: flow.instance(index).address.clone(),
+                    n: held.n,
+                    by_n: entry.n,
+                });
+            }
+        }
+    }
+
+    fn rewalk(&mut self, flow: &Flow) {
+        self.walk = walk(flow, self);
+        let counted = self.walk.path.len();
+        let held = self.held.iter().flatten().count();
+        if held == counted {
+            return;
+        }
+        // Answers that the walk cannot come to any more are parked: they need one confirmation if
+        // they are ever asked again. Answers ahead of a place that was reopened simply wait.
+        let reachable = self.walk.reachable(flow);
+        let visited: BTreeSet<InstanceIdx> = self.walk.path.iter().copied().collect();
+        for (index, slot) in self.held.iter_mut().enumerate() {
+            if let Some(held) = slot
+                && !visited.contains(&index)
+                && !reachable.contains(&index)
+            {
+                held.stale = true;
+            }
+        }
+    }
+
+    /// The instances whose answers are held but not counted, because the walk does not ask them.
+    pub fn parked(&self) -> Vec<InstanceIdx> {
+        self.held
+            .iter()
+            .enumerate()
+            .filter(|(index, slot)| {
+                slot.as_ref().is_some_and(|held| held.stale) && self.walk.asked() != Some(*index)
+            })
+            .map(|(index, _)| index)
+            .collect()
+    }
+
+    /// True when the instance that is asked only needs a confirmation of its parked answer.
+    pub fn asks_to_confirm(&self) -> bool {
+        self.walk
+            .asked()
+            .and_then(|index| self.held.get(index))
+            .and_then(Option::as_ref)
+            .is_some_and(|held| held.stale)
+    }
+
+    /// How far the job is.
+    pub fn progress(&self) -> Progress {
+        let mut progress = Progress::default();
+        for status in &self.walk.status {
+            match status {
+                Status::Done => progress.done += 1,
+                Status::Current => progress.current += 1,
+                Status::Ahead => progress.ahead += 1,
+                Status::NotApplicable(_) => progress.not_applicable += 1,
+                Status::NotBegun => continue,
+            }
+            progress.total += 1;
+        }
+        progress
+    }
+
+    /// The work entries of `person` that no signed range of theirs covers: first and last.
+    pub fn unsigned_range(&self, person: &PersonId) -> Option<(u64, u64)> {
+        let mut open = self.work.iter().filter(|(n, by)| {
+            by == person
+                && !self.ranges.iter().any(|(p, from, to)| p == person && (from..=to).contains(&n))
+        });
+        let first = open.next()?.0;
+        Some((first, open.next_back().map_or(first, |(n, _)| *n)))
+    }
+
+    /// The people with work entries that no signed range covers.
+    pub fn unsigned_people(&self) -> Vec<PersonId> {
+        let people: BTreeSet<&PersonId> = self.work.iter().map(|(_, by)| by).collect();
+        people.into_iter().filter(|p| self.unsigned_range(p).is_some()).cloned().collect()
+    }
+
+    /// True once nothing may be answered any more.
+    pub fn is_over(&self) -> bool {
+        !matches!(self.walk.stand, Stand::Asked(..))
+    }
+}
+
+/// The state after `entries`, or `None` where entry 0 does not open a job.
+pub fn replay(flow: &Flow, entries: &[Entry]) -> Option<JobState> {
+    let (first, rest) = entries.split_first()?;
+    let Event::JobOpened(opened) = &first.event else { return None };
+    let mut state = JobState::open(flow, (**opened).clone(), first.at);
+    for entry in rest {
+        state.apply(flow, entry);
+    }
+    Some(state)
+}

@@ -1,0 +1,387 @@
+//! The walk itself: from the files and the answers to the place that is asked next.
+
+use std::collections::BTreeSet;
+
+use super::event::{Answer, Next};
+use super::flow::{
+    Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
+};
+use crate::expr::eval::{self, Lookup, Value};
+use crate::ids::{Name, TokenId};
+use crate::procedure::model::{EntryKind, Verdict};
+use crate::units::{Quantity, Side};
+
+/// The answers that count, by instance.
+pub trait Answers {
+    /// The answer of an instance, unless it has none or needs to be confirmed first.
+    fn answer(&self, instance: InstanceIdx) -> Option<&Answer>;
+}
+
+impl Answers for Vec<Option<Answer>> {
+    fn answer(&self, instance: InstanceIdx) -> Option<&Answer> {
+        self.get(instance).and_then(Option::as_ref)
+    }
+}
+
+/// Where the walk stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stand {
+    /// This instance is asked; the node is where it stands in the graph.
+    Asked(InstanceIdx, NodeIdx),
+    /// All steps are done.
+    End,
+    /// This stop was reached and acknowledged.
+    Stopped(InstanceIdx),
+}
+
+/// How an instance stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Status {
+    /// Answered and counted.
+    Done,
+    /// Asked now.
+    Current,
+    /// Not reached yet.
+    Ahead,
+    /// Not asked, because of a condition.
+    NotApplicable(GuardIdx),
+    /// Not begun: a later pass, a decision or a stop that nothing has called for. Not counted.
+    NotBegun,
+}
+
+/// What the walk comes to: a pure function of the flow and the answers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Walk {
+    /// Where it stands.
+    pub stand: Stand,
+    /// The instances visited and answered, in order.
+    pub path: Vec<InstanceIdx>,
+    /// The nodes passed, in order.
+    pub nodes: Vec<NodeIdx>,
+    /// How every instance stands.
+    pub status: Vec<Status>,
+    /// The verdict in force of every visited instance that has one.
+    pub verdicts: Vec<Option<Verdict>>,
+    /// The letter on the name plate, once entered.
+    pub fit_out: Option<String>,
+    /// The tokens that are set.
+    pub tokens: BTreeSet<TokenId>,
+}
+
+/// Walks `flow` over `answers` from the start.
+pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
+    let n = flow.instances.len();
+    let mut walk = Walk {
+        stand: Stand::End,
+        path: Vec::new(),
+        nodes: Vec::new(),
+        status: vec![Status::Ahead; n],
+        verdicts: vec![None; n],
+        fit_out: None,
+        tokens: BTreeSet::new(),
+    };
+    let mut at: NodeIdx = 0;
+    loop {
+        walk.nodes.push(at);
+        let truth = match flow.node(at) {
+            Node::End => {
+                walk.stand = Stand::End;
+                break;
+            }
+            Node::Ask { instance, .. } => match answers.answer(*instance) {
+                None => {
+                    walk.stand = Stand::Asked(*instance, at);
+                    walk.set_status(*instance, Status::Current);
+                    break;
+                }
+                Some(answer) => {
+                    walk.visit(flow, *instance, answer);
+                    if matches!(answer, Answer::Stopped) {
+                        walk.stand = Stand::Stopped(*instance);
+                        break;
+                    }
+                    true
+                }
+            },
+            Node::Test { guard, skipped, .. } => {
+                let truth = walk.holds(flow, answers, *guard);
+                if !truth {
+                    for instance in skipped.clone() {
+                        walk.set_status(instance, Status::NotApplicable(*guard));
+                    }
+                }
+                truth
+            }
+        };
+        match flow.next(at, truth) {
+            Some(next) => at = next,
+            None => break,
+        }
+    }
+    walk.settle(flow);
+    walk
+}
+
+impl Walk {
+    fn set_status(&mut self, instance: InstanceIdx, status: Status) {
+        if let Some(slot) = self.status.get_mut(instance) {
+            *slot = status;
+        }
+    }
+
+    fn visit(&mut self, flow: &Flow, index: InstanceIdx, answer: &Answer) {
+        let instance = flow.instance(index);
+        self.path.push(index);
+        self.set_status(index, Status::Done);
+        let verdict = judge(&instance.ask, answer);
+        if let Some(slot) = self.verdicts.get_mut(index) {
+            *slot = verdict;
+        }
+        // A decision puts its verdict in the place of the referred one.
+        if let (Ask::Decide { about: Some(about), .. }, Some(verdict)) = (&instance.ask, verdict)
+            && let Some(slot) = self.verdicts.get_mut(*about)
+        {
+            *slot = Some(verdict);
+        }
+        if let (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(letter)) =
+            (&instance.ask, answer)
+        {
+            self.fit_out = Some(letter.clone());
+        }
+        for token in &instance.sets {
+            self.tokens.insert(token.clone());
+        }
+        for token in &instance.clears {
+            self.tokens.remove(token);
+        }
+    }
+
+    /// After the walk: what was never begun does not count, whatever lies before or behind.
+    fn settle(&mut self, flow: &Flow) {
+        for (status, instance) in self.status.iter_mut().zip(&flow.instances) {
+            let open = matches!(status, Status::Ahead | Status::NotApplicable(_));
+            if instance.begun_only && open {
+                *status = Status::NotBegun;
+            }
+        }
+    }
+
+    fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
+        match flow.guard(guard) {
+            Guard::Outcome { instance, is } => answers
+                .answer(*instance)
+                .is_some_and(|answer| self.outcome_is(flow, *instance, answer, is)),
+            Guard::Condition { expr, .. } => {
+                let look = |found: &Ref| self.look(flow, answers, found);
+                // `compile` refuses conditions that are read before they are answered, so an
+                // unknown truth is out of reach; false keeps the walk total all the same.
+                matches!(eval::eval(expr, &look), Some(Value::Truth(true)))
+            }
+        }
+    }
+
+    fn outcome_is(
+        &self,
+        flow: &Flow,
+        instance: InstanceIdx,
+        answer: &Answer,
+        is: &Outcome,
+    ) -> bool {
+        match (is, answer) {
+            (Outcome::Verdict(verdict), _) => {
+                self.verdicts.get(instance).copied().flatten() == Some(*verdict)
+            }
+            (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
+            (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
+            (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
+            (Outcome::Below, Answer::Read { .. }) => {
+                side(&flow.instance(instance).ask, answer) == Some(Side::Below)
+            }
+            (Outcome::Above, Answer::Read { .. }) => {
+                side(&flow.instance(instance).ask, answer) == Some(Side::Above)
+            }
+            _ => false,
+        }
+    }
+
+    fn look(&self, flow: &Flow, answers: &dyn Answers, found: &Ref) -> Lookup {
+        match found {
+            Ref::Figure(quantity) => Lookup::Value(Value::Quantity(quantity.clone())),
+            Ref::Word(word) => Lookup::Value(Value::Word(word.clone())),
+            Ref::Position { name, .. } => match Name::new(name.clone()) {
+                Ok(word) => Lookup::Value(Value::Word(word)),
+                Err(_) => Lookup::Value(Value::Text(name.clone())),
+            },
+            Ref::Setting(setting) => self
+                .fit_out
+                .as_ref()
+                .and_then(|letter| flow.equipment.fit_outs.get(letter))
+                .and_then(|fit_out| fit_out.settings.get(setting))
+                .map_or(Lookup::Unanswered, |word| Lookup::Value(Value::Word(word.clone()))),
+            Ref::Answer { passes, field } => {
+                // A name means the last pass that the walk came to, asked or not applicable.
+                for index in passes.iter().rev() {
+                    match self.status.get(*index) {
+                        Some(Status::Done) => {
+                            return self.value(flow, answers, *index, *field);
+                        }
+                        Some(Status::NotApplicable(_)) => return Lookup::NotApplicable,
+                        Some(Status::Current | Status::Ahead | Status::NotBegun) | None => {}
+                    }
+                }
+                Lookup::Unanswered
+            }
+        }
+    }
+
+    fn value(
+        &self,
+        flow: &Flow,
+        answers: &dyn Answers,
+        index: InstanceIdx,
+        field: Field,
+    ) -> Lookup {
+        if field == Field::Verdict {
+            let verdict = self.verdicts.get(index).copied().flatten().unwrap_or(Verdict::Accept);
+            return match Name::new(verdict.word()) {
+                Ok(word) => Lookup::Value(Value::Word(word)),
+                Err(_) => Lookup::Unanswered,
+            };
+        }
+        let several = matches!(&flow.instance(index).ask, Ask::Look { several: true, .. });
+        match answers.answer(index) {
+            None => Lookup::Unanswered,
+            Some(Answer::Read { reading, .. } | Answer::EnteredFigure(reading)) => {
+                Lookup::Value(Value::Quantity(reading.value.clone()))
+            }
+            Some(Answer::Found(found)) if several => Lookup::Value(Value::Words(found.clone())),
+            Some(Answer::Found(found)) => match found.first() {
+                Some(word) => Lookup::Value(Value::Word(word.clone())),
+                None => Lookup::Unanswered,
+            },
+            Some(Answer::Entered(text)) => match &flow.instance(index).ask {
+                Ask::Enter { kind: EntryKind::Choice(_), .. } => match Name::new(text.clone()) {
+                    Ok(word) => Lookup::Value(Value::Word(word)),
+                    Err(_) => Lookup::Unanswered,
+                },
+                _ => Lookup::Value(Value::Text(text.clone())),
+            },
+            Some(Answer::CouldNotMeasure { .. }) => Lookup::NotApplicable,
+            Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
+                Lookup::Value(Value::Truth(true))
+            }
+            Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
+                Ok(word) => Lookup::Value(Value::Word(word)),
+                Err(_) => Lookup::Unanswered,
+            },
+        }
+    }
+
+    /// Where the walk went, as entries keep it.
+    pub fn next(&self, flow: &Flow) -> Next {
+        match self.stand {
+            Stand::Asked(instance, _) => Next::Ask(flow.instance(instance).address.clone()),
+            Stand::End => Next::End,
+            Stand::Stopped(_) => Next::Stopped,
+        }
+    }
+
+    /// The instance that is asked.
+    pub fn asked(&self) -> Option<InstanceIdx> {
+        match self.stand {
+            Stand::Asked(instance, _) => Some(instance),
+            Stand::End | Stand::Stopped(_) => None,
+        }
+    }
+
+    /// The instances that the walk can still come to from where it stands, itself included.
+    pub fn reachable(&self, flow: &Flow) -> BTreeSet<InstanceIdx> {
+        let Stand::Asked(_, start) = self.stand else { return BTreeSet::new() };
+        let mut marked = vec![false; flow.nodes.len()];
+        if let Some(mark) = marked.get_mut(start) {
+            *mark = true;
+        }
+        let mut found = BTreeSet::new();
+        for (index, node) in flow.nodes.iter().enumerate().skip(start) {
+            if !marked.get(index).copied().unwrap_or(false) {
+                continue;
+            }
+            let targets = match node {
+                Node::Ask { instance, to } => {
+                    found.insert(*instance);
+                    [*to, None]
+                }
+                Node::Test { yes, no, .. } => [Some(*yes), Some(*no)],
+                Node::End => [None, None],
+            };
+            for target in targets.into_iter().flatten() {
+                if let Some(mark) = marked.get_mut(target) {
+                    *mark = true;
+                }
+            }
+        }
+        found
+    }
+}
+
+/// Where a reading lies against the limit of its step.
+pub fn side(ask: &Ask, answer: &Answer) -> Option<Side> {
+    match (ask, answer) {
+        (Ask::Measure { limit, .. }, Answer::Read { reading, .. }) => limit.judge(&reading.value),
+        _ => None,
+    }
+}
+
+/// The verdict that the rules give to an answer; `None` for answers that are no inspection, and for
+/// answers that do not belong to the question.
+pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
+    match (ask, answer) {
+        (Ask::Check { not_so, .. }, Answer::Items(items)) => {
+            Some(if items.contains(&false) { not_so.verdict } else { Verdict::Accept })
+        }
+        (Ask::Look { findings, .. }, Answer::Found(found)) => findings
+            .iter()
+            .filter(|finding| found.contains(&finding.id))
+            .map(|finding| finding.exit.verdict)
+            .max(),
+        (Ask::Measure { below, above, could_not_measure, .. }, _) => match answer {
+            Answer::CouldNotMeasure { .. } => Some(could_not_measure.verdict),
+            Answer::Read { .. } => match side(ask, answer)? {
+                Side::Within => Some(Verdict::Accept),
+                Side::Below => below.as_ref().map(|exit| exit.verdict),
+                Side::Above => above.as_ref().map(|exit| exit.verdict),
+            },
+            _ => None,
+        },
+        (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
+        (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),
+        (Ask::Hold(_), Answer::Released) => Some(Verdict::Accept),
+        _ => None,
+    }
+}
+
+/// The exits that an answer takes: what each says and which parts it adds.
+pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
+    match (ask, answer) {
+        (Ask::Check { not_so, .. }, Answer::Items(items)) if items.contains(&false) => vec![not_so],
+        (Ask::Look { findings, .. }, Answer::Found(found)) => {
+            findings.iter().filter(|f| found.contains(&f.id)).map(|f| &f.exit).collect()
+        }
+        (Ask::Measure { could_not_measure, .. }, Answer::CouldNotMeasure { .. }) => {
+            vec![could_not_measure]
+        }
+        (Ask::Measure { below, above, .. }, Answer::Read { .. }) => match side(ask, answer) {
+            Some(Side::Below) => below.iter().collect(),
+            Some(Side::Above) => above.iter().collect(),
+            Some(Side::Within) | None => Vec::new(),
+        },
+        _ => Vec::new(),
+    }
+}
+
+/// True when `value` lies in `range`, bounds included.
+pub(super) fn within(range: &(Quantity, Quantity), value: &Quantity) -> bool {
+    use std::cmp::Ordering::{Greater, Less};
+    range.0.compare(value).is_some_and(|o| o != Greater)
+        && range.1.compare(value).is_some_and(|o| o != Less)
+}

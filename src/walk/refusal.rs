@@ -1,0 +1,246 @@
+//! Why a move is refused, in the person's words with what to do next. Never journalled.
+
+use super::address::Address;
+use crate::ids::{Name, PersonId, Role, TokenId};
+
+/// A rule that a move breaks.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// Another step is asked.
+    #[error("`{address}` is not open: the step that is asked is {}; answer that one first", asked_text(.asked.as_ref()))]
+    StepNotOpen {
+        /// The step of the move.
+        address: Address,
+        /// The step that is asked.
+        asked: Option<Address>,
+    },
+    /// The flow has no such step.
+    #[error("there is no step `{0}` in this job; look at the outline for the names of its steps")]
+    NoSuchStep(Address),
+    /// All steps are answered.
+    #[error(
+        "all steps of this job are answered; a mistake can still be corrected, or the job released"
+    )]
+    JobAtEnd,
+    /// The job is released.
+    #[error("this job is released and closed; open a new job to add to it")]
+    JobReleased,
+    /// Nobody has identified.
+    #[error("nobody has identified on this job; identify first, then answer")]
+    NotIdentified,
+    /// The person is not in the roster.
+    #[error(
+        "`{0}` is not on the list of authorised people; ask the shop to add them to `shop.yaml`"
+    )]
+    UnknownPerson(PersonId),
+    /// The person's qualification does not hold today.
+    #[error(
+        "the qualification of {name} does not hold on {day}; have the list of authorised people renewed"
+    )]
+    NotQualified {
+        /// Their name.
+        name: String,
+        /// The day.
+        day: String,
+    },
+    /// The step is somebody else's.
+    #[error("this is for a {needed}, and {name} is listed as {held}; call a {needed}")]
+    RoleMissing {
+        /// Their name.
+        name: String,
+        /// The role that is needed.
+        needed: Role,
+        /// The roles that they have.
+        held: String,
+    },
+    /// The safety text is not acknowledged.
+    #[error("read the safety text of this step to its end and acknowledge it first")]
+    SafetyNotRead,
+    /// There is nothing to acknowledge.
+    #[error("this step has no safety text to acknowledge, or it is acknowledged already")]
+    NothingToAcknowledge,
+    /// The answer is of another kind than the question.
+    #[error("this step asks to {asked}; the answer given does not fit it")]
+    WrongKind {
+        /// The action's word.
+        asked: &'static str,
+    },
+    /// An item that the list does not have, or that is answered already.
+    #[error("the list has {n_items} lines; line {} is not open", .item.saturating_add(1))]
+    ItemNotOpen {
+        /// The item, from 0.
+        item: u32,
+        /// The number of items.
+        n_items: usize,
+    },
+    /// A finding that the step does not have.
+    #[error("`{found}` is not one of the findings of this step; choose among {known}")]
+    UnknownFinding {
+        /// The finding.
+        found: Name,
+        /// Those there are.
+        known: String,
+    },
+    /// No finding, or more than one where one is due.
+    #[error("choose {} of the findings", if *several { "one or several" } else { "exactly one" })]
+    FindingCount {
+        /// True when several are allowed.
+        several: bool,
+    },
+    /// "No fault" together with a fault.
+    #[error("`no fault` excludes the other findings; choose either")]
+    NoFaultExcludes,
+    /// The instrument is not listed.
+    #[error("`{0}` is not on the shop's list of instruments; use a listed one")]
+    UnknownInstrument(String),
+    /// The instrument is of another kind.
+    #[error("`{id}` is a {is}; this reading needs a {needed}")]
+    InstrumentKind {
+        /// The mark.
+        id: String,
+        /// Its kind.
+        is: String,
+        /// The kind that is needed.
+        needed: String,
+    },
+    /// The instrument is out of use.
+    #[error("`{id}` is out of use: {reason}; take another")]
+    InstrumentOutOfUse {
+        /// The mark.
+        id: String,
+        /// Why.
+        reason: String,
+    },
+    /// The instrument's calibration has run out.
+    #[error("the calibration of `{id}` was due on {due}; take another, or have it calibrated")]
+    CalibrationDue {
+        /// The mark.
+        id: String,
+        /// The day.
+        due: String,
+    },
+    /// The instrument as entered is not the one that is listed.
+    #[error("the entry describes `{0}` otherwise than the shop's list; pick the instrument again")]
+    InstrumentChanged(String),
+    /// The reading lies outside the instrument's range.
+    #[error(
+        "{reading} lies outside the range of `{id}`, {range}; read it again or take another instrument"
+    )]
+    OutOfRange {
+        /// The reading.
+        reading: String,
+        /// The mark.
+        id: String,
+        /// Its range.
+        range: String,
+    },
+    /// The figure is of another dimension.
+    #[error("{reading} is not a {needed}; enter it in {unit}")]
+    WrongDimension {
+        /// The reading.
+        reading: String,
+        /// What is needed.
+        needed: String,
+        /// The field's unit.
+        unit: String,
+    },
+    /// The figure lies outside what can be.
+    #[error(
+        "{reading} cannot be right here: plausible is {range}; look again and enter the whole figure again"
+    )]
+    Implausible {
+        /// The reading.
+        reading: String,
+        /// The plausible range.
+        range: String,
+    },
+    /// A text is empty, too long or holds control characters.
+    #[error("{what} {why}")]
+    BadText {
+        /// What it is.
+        what: &'static str,
+        /// What is wrong and what to do.
+        why: &'static str,
+    },
+    /// A choice that the step does not have.
+    #[error("`{entered}` is not one of the choices; choose among {known}")]
+    UnknownChoice {
+        /// What was entered.
+        entered: String,
+        /// Those there are.
+        known: String,
+    },
+    /// Not a calendar day.
+    #[error("`{0}` is not a day; write it as year-month-day, such as 2026-11-25")]
+    BadDate(String),
+    /// The serial number is another one.
+    #[error(
+        "the serial number entered differs from `{expected}`, which this job is for, at character {at}; look at the plate again, or close this job and open one for the other machine"
+    )]
+    SerialDiffers {
+        /// The job's serial number.
+        expected: String,
+        /// The first differing character, from 1.
+        at: usize,
+    },
+    /// The fit-out letter is not in the table.
+    #[error("fit-out `{entered}` is not in the table of this equipment; it knows {known}")]
+    UnknownFitOut {
+        /// What was entered.
+        entered: String,
+        /// Those there are.
+        known: String,
+    },
+    /// The verdict cannot be given here.
+    #[error("`{verdict}` cannot be decided here; choose among {may}")]
+    VerdictNotOpen {
+        /// The verdict.
+        verdict: &'static str,
+        /// Those there are.
+        may: String,
+    },
+    /// A state that the step needs is not in force.
+    #[error(
+        "this step needs `{0}`, which is not in force; stop here and tell the mechanic and the author of the procedure"
+    )]
+    TokenMissing(TokenId),
+    /// The signature is missing or is about something else.
+    #[error("this needs a signature: {0}")]
+    Signature(&'static str),
+    /// Work is not signed for yet.
+    #[error("the work of {0} is not signed for yet; let them sign for their entries first")]
+    WorkNotSigned(PersonId),
+    /// The releaser of a hold did the work.
+    #[error(
+        "{0} carried out steps that this covers, and cannot also release them; another mechanic signs"
+    )]
+    SamePerson(PersonId),
+    /// Nothing to sign for.
+    #[error("{0} has no entries to sign for")]
+    NothingToSign(PersonId),
+    /// There is no answer to correct.
+    #[error("`{0}` has no answer to correct; go on with the step that is asked")]
+    NothingToCorrect(Address),
+    /// The correction changes nothing.
+    #[error("the correction is the same as the entry; nothing to correct")]
+    SameAnswer,
+    /// A hold cannot be corrected.
+    #[error("a released hold cannot be corrected; correct what it covers, and it lapses")]
+    HoldNotCorrected,
+    /// There is nothing to confirm.
+    #[error("the step that is asked has no parked answer to confirm; answer it")]
+    NothingToConfirm,
+    /// The parked answer must be confirmed or corrected.
+    #[error("this step was answered before and set aside; confirm that answer, or correct it")]
+    ConfirmFirst,
+    /// The job cannot be released yet.
+    #[error("not ready to sign: {0}")]
+    NotReady(String),
+    /// The exceptions shown are not those of the job as it stands.
+    #[error("the list to look at has changed since it was shown; look at it again")]
+    ExceptionsChanged,
+}
+
+fn asked_text(asked: Option<&Address>) -> String {
+    asked.map_or_else(|| "none".to_owned(), |address| format!("`{address}`"))
+}

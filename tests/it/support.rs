@@ -1,0 +1,4 @@
+//! What several tests share.
+
+pub(crate) mod disk;
+pub(crate) mod generate;

@@ -1,0 +1,369 @@
+//! Entries at random, for properties.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, FixedOffset, NaiveDate};
+use proptest::collection::{btree_map, vec};
+use proptest::option;
+use proptest::prelude::*;
+use witnessmark::canonical::INTEGER_MAX;
+use witnessmark::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role};
+use witnessmark::ids::{Sha256, StepId};
+use witnessmark::procedure::model::Verdict;
+use witnessmark::shop::model::ShopKind;
+use witnessmark::units::{Reading, Unit};
+use witnessmark::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
+
+/// Text as people type it, with everything that could break a line or its canonical form.
+pub(crate) fn text() -> impl Strategy<Value = String> {
+    prop_oneof![
+        4 => "[ -~]{0,24}",
+        1 => "\\PC{0,12}",
+        1 => any::<String>().prop_map(|text| text.chars().take(12).collect()),
+        1 => Just("Bj\u{f6}rn / Bjo\u{308}rn \u{2028}\0\r\n\t\"\\ \u{1f527} 2.50 -0 1e21".to_owned()),
+    ]
+}
+
+fn word() -> impl Strategy<Value = String> {
+    "[a-z][a-z0-9_]{0,11}"
+}
+
+pub(crate) fn name() -> impl Strategy<Value = Name> {
+    word().prop_map(|word| Name::new(word).unwrap())
+}
+
+pub(crate) fn person() -> impl Strategy<Value = PersonId> {
+    "[a-z]\\.[a-z]{1,8}".prop_map(|word| PersonId::new(word).unwrap())
+}
+
+pub(crate) fn job() -> impl Strategy<Value = JobId> {
+    (2000..2100i32, 1..20_000u32).prop_map(|(year, number)| JobId::numbered(year, number))
+}
+
+pub(crate) fn sha256() -> impl Strategy<Value = Sha256> {
+    any::<[u8; 8]>().prop_map(|bytes| Sha256::of(&bytes))
+}
+
+pub(crate) fn moment() -> impl Strategy<Value = Moment> {
+    let millis = 0..4_102_444_800_000i64;
+    (millis, -14 * 60..=14 * 60i32).prop_map(|(millis, minutes)| {
+        let offset = FixedOffset::east_opt(minutes * 60).unwrap();
+        Moment::new(DateTime::from_timestamp_millis(millis).unwrap().with_timezone(&offset))
+    })
+}
+
+fn counter() -> impl Strategy<Value = u64> {
+    prop_oneof![3 => 0..2000u64, 1 => 0..=INTEGER_MAX]
+}
+
+pub(crate) fn address() -> impl Strategy<Value = Address> {
+    let positions = vec((name(), "[A-Za-z0-9_]{1,6}"), 0..3);
+    let segment = (word(), positions, prop_oneof![3 => Just(1u32), 1 => 2..40u32]);
+    vec(segment, 1..5).prop_map(|segments| {
+        let segments = segments.into_iter().map(|(id, positions, pass)| Segment {
+            id: StepId::new(id).unwrap(),
+            positions,
+            pass,
+        });
+        Address(segments.collect())
+    })
+}
+
+pub(crate) fn reading() -> impl Strategy<Value = Reading> {
+    let units = vec![Unit::One, Unit::Millimetre, Unit::Micrometre, Unit::Inch, Unit::Thou];
+    let typed = prop_oneof![
+        4 => "-?[0-9]{1,6}\\.[0-9]{1,4}",
+        2 => "[0-9]{1,6}",
+        1 => "[0-9]{1,3}\\.[0-9]{1,3} mm",
+        1 => Just("1 3/16 in".to_owned()),
+    ];
+    (typed, proptest::sample::select(units))
+        .prop_filter_map("no figure", |(text, unit)| Reading::parse(&text, unit).ok())
+}
+
+fn day() -> impl Strategy<Value = NaiveDate> {
+    (2000..2100i32, 1..=366u32)
+        .prop_filter_map("no such day", |(year, day)| NaiveDate::from_yo_opt(year, day))
+}
+
+fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
+    (text(), name(), day(), [text(), text(), text(), text()]).prop_map(
+        |(id, kind, calibration_due, [certificate, resolution, uncertainty, k])| {
+            InstrumentSnapshot {
+                id,
+                kind,
+                calibration_due,
+                certificate,
+                resolution,
+                uncertainty,
+                k,
+            }
+        },
+    )
+}
+
+fn verdict() -> impl Strategy<Value = Verdict> {
+    proptest::sample::select(Verdict::ALL.to_vec())
+}
+
+fn judged() -> impl Strategy<Value = Judged> {
+    let next = prop_oneof![3 => address().prop_map(Next::Ask), 1 => Just(Next::End), 1 => Just(Next::Stopped)];
+    (option::of(verdict()), next).prop_map(|(verdict, next)| Judged { verdict, next })
+}
+
+fn answer() -> impl Strategy<Value = Answer> {
+    prop_oneof![
+        Just(Answer::Done),
+        vec(any::<bool>(), 0..6).prop_map(Answer::Items),
+        vec(name(), 0..4).prop_map(Answer::Found),
+        (reading(), instrument())
+            .prop_map(|(reading, instrument)| Answer::Read { reading, instrument }),
+        text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
+        text().prop_map(Answer::Entered),
+        reading().prop_map(Answer::EnteredFigure),
+        (verdict(), text()).prop_map(|(verdict, reason)| Answer::Decided { verdict, reason }),
+        Just(Answer::Released),
+        Just(Answer::Stopped),
+    ]
+}
+
+fn meaning() -> impl Strategy<Value = Meaning> {
+    prop_oneof![
+        Just(Meaning::Identified),
+        (counter(), counter()).prop_map(|(from_n, to_n)| Meaning::Performed { from_n, to_n }),
+        (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Decided { verdict, reason }),
+        Just(Meaning::HoldReleased),
+        counter().prop_map(|supersedes| Meaning::Corrected { supersedes }),
+    ]
+}
+
+pub(crate) fn statement() -> impl Strategy<Value = Statement> {
+    let role = proptest::sample::select(Role::ALL.map(|(role, _)| role).to_vec());
+    let head = (counter(), sha256());
+    (job(), head, option::of(address()), person(), role, meaning(), moment()).prop_map(
+        |(job, (head_n, head), address, signer, role, meaning, at)| Statement {
+            job,
+            head_n,
+            head,
+            address,
+            signer,
+            role,
+            meaning,
+            at,
+        },
+    )
+}
+
+fn signed() -> impl Strategy<Value = Box<Signed>> {
+    (statement(), "[A-Za-z0-9+/\n]{0,80}")
+        .prop_map(|(statement, signature)| Box::new(Signed { statement, signature }))
+}
+
+fn job_opened() -> impl Strategy<Value = Event> {
+    let files = btree_map(text(), sha256(), 0..4);
+    let ids = (word(), word(), any::<u32>(), any::<bool>());
+    (job(), ids, text(), text(), files, sha256()).prop_map(
+        |(job, (equipment, procedure, number, is_demo), machine, serial, files, previous)| {
+            Event::JobOpened(Box::new(JobOpened {
+                job,
+                kind: if is_demo { ShopKind::Demo } else { ShopKind::Record },
+                semantics: number,
+                machine,
+                serial,
+                equipment: EquipmentId::new(equipment).unwrap(),
+                procedure: ProcedureId::new(procedure).unwrap(),
+                revision: Revision(number),
+                files: files.into_iter().collect::<BTreeMap<_, _>>(),
+                previous_release: previous,
+            }))
+        },
+    )
+}
+
+fn answered() -> impl Strategy<Value = Event> {
+    (address(), answer(), judged(), option::of(signed())).prop_map(
+        |(address, answer, judged, signed)| Event::Answered { address, answer, judged, signed },
+    )
+}
+
+fn corrected() -> impl Strategy<Value = Event> {
+    (address(), counter(), answer(), text(), judged(), option::of(signed())).prop_map(
+        |(address, supersedes, answer, reason, judged, signed)| Event::Corrected {
+            address,
+            supersedes,
+            answer,
+            reason,
+            judged,
+            signed,
+        },
+    )
+}
+
+/// Every kind of event.
+pub(crate) fn event() -> impl Strategy<Value = Event> {
+    prop_oneof![
+        job_opened(),
+        signed().prop_map(Event::Identified),
+        (address(), sha256())
+            .prop_map(|(address, text)| Event::SafetyAcknowledged { address, text }),
+        (address(), any::<u32>(), any::<bool>(), option::of(judged())).prop_map(
+            |(address, item, so, judged)| Event::ItemChecked { address, item, so, judged }
+        ),
+        answered(),
+        corrected(),
+        (address(), judged()).prop_map(|(address, judged)| Event::Confirmed { address, judged }),
+        (option::of(address()), text())
+            .prop_map(|(address, text)| Event::NoteAdded { address, text }),
+        signed().prop_map(Event::PerformedSigned),
+        (counter(), sha256())
+            .prop_map(|(len_bytes, sha256)| Event::TornTailSetAside { len_bytes, sha256 }),
+        moment().prop_map(|from| Event::ClockWentBack { from }),
+        vec(text(), 0..5).prop_map(|shown| Event::ExceptionsAcknowledged { shown }),
+        (sha256(), sha256()).prop_map(|(record, signature)| Event::Released { record, signature }),
+    ]
+}
+
+/// An entry with any number.
+pub(crate) fn entry() -> impl Strategy<Value = Entry> {
+    (counter(), moment(), option::of(person()), event()).prop_map(|(n, at, by, event)| Entry {
+        n,
+        at,
+        by,
+        event,
+    })
+}
+
+/// Entries numbered from 0, as a journal holds them.
+pub(crate) fn entries(
+    count: impl Into<proptest::collection::SizeRange>,
+) -> impl Strategy<Value = Vec<Entry>> {
+    vec(entry(), count).prop_map(|mut entries| {
+        for (n, entry) in (0..).zip(&mut entries) {
+            entry.n = n;
+        }
+        entries
+    })
+}
+
+/// The journal of `entries`.
+pub(crate) fn journal_bytes(entries: &[Entry]) -> Vec<u8> {
+    let mut prev = Sha256::ZERO;
+    let mut bytes = Vec::new();
+    for entry in entries {
+        let line = witnessmark::journal::encode(entry, prev);
+        prev = Sha256::of(line.as_bytes());
+        bytes.extend_from_slice(line.as_bytes());
+        bytes.push(b'\n');
+    }
+    bytes
+}
+
+/// `count` different entries, always the same ones: small notes and large readings in turn.
+pub(crate) fn session(count: usize) -> Vec<Entry> {
+    let at = Moment::parse("2026-11-25T08:00:00+01:00").unwrap();
+    let by = Some(PersonId::new("i.varga").unwrap());
+    let instrument = InstrumentSnapshot {
+        id: "C-03".to_owned(),
+        kind: Name::new("caliper").unwrap(),
+        calibration_due: NaiveDate::from_ymd_opt(2027, 2, 28).unwrap(),
+        certificate: "K 1182".to_owned(),
+        resolution: "0.01 mm".to_owned(),
+        uncertainty: "0.02 mm".to_owned(),
+        k: "2".to_owned(),
+    };
+    let event = |n: usize| {
+        let address = Address::parse(&format!("wear/spring#{}", n + 2)).unwrap();
+        if n.is_multiple_of(3) {
+            let text = format!("seat {n}: clean, no groove ö");
+            return Event::NoteAdded { address: Some(address), text };
+        }
+        let reading = Reading::parse(&format!("44.{n:02}"), Unit::Millimetre).unwrap();
+        Event::Answered {
+            address,
+            answer: Answer::Read { reading, instrument: instrument.clone() },
+            judged: Judged { verdict: Some(Verdict::Accept), next: Next::End },
+            signed: None,
+        }
+    };
+    (0..count).map(|n| Entry { n: n as u64, at, by: by.clone(), event: event(n) }).collect()
+}
+
+/// One entry of every kind of event and answer, always the same ones.
+pub(crate) fn each_kind() -> Vec<Entry> {
+    let at = Moment::parse("2026-02-28T23:59:59.5+01:00").unwrap();
+    let address = Address::parse("overhaul/valves[cylinder=2,side=inlet]/spring#2").unwrap();
+    let judged = Judged { verdict: Some(Verdict::Rework), next: Next::Ask(address.clone()) };
+    let signed = |meaning: Meaning, address: Option<Address>| {
+        let statement = Statement {
+            job: JobId::numbered(2026, 31),
+            head_n: 7,
+            head: Sha256::of(b"head"),
+            address,
+            signer: PersonId::new("k.osei").unwrap(),
+            role: Role::Mechanic,
+            meaning,
+            at,
+        };
+        Box::new(Signed {
+            statement,
+            signature: "-----BEGIN SSH SIGNATURE-----\nU1NI\n".to_owned(),
+        })
+    };
+    let answered = |answer: Answer, signed: Option<Box<Signed>>| Event::Answered {
+        address: address.clone(),
+        answer,
+        judged: judged.clone(),
+        signed,
+    };
+    let decided = || (Verdict::Accept, "seat is \"good\"".to_owned());
+    let names = vec![Name::new("scored").unwrap(), Name::new("worn").unwrap()];
+    let mut events: Vec<Event> = session(2).into_iter().map(|entry| entry.event).collect();
+    events.extend([
+        Event::JobOpened(Box::new(JobOpened {
+            job: JobId::numbered(2026, 31),
+            kind: ShopKind::Demo,
+            semantics: 1,
+            machine: "P-101".to_owned(),
+            serial: "0012".to_owned(),
+            equipment: EquipmentId::new("end_suction_pump").unwrap(),
+            procedure: ProcedureId::new("overhaul").unwrap(),
+            revision: Revision(3),
+            files: BTreeMap::from([("procedures/overhaul.yaml".to_owned(), Sha256::of(b"f"))]),
+            previous_release: Sha256::ZERO,
+        })),
+        Event::Identified(signed(Meaning::Identified, None)),
+        Event::SafetyAcknowledged { address: address.clone(), text: Sha256::of(b"text") },
+        Event::ItemChecked { address: address.clone(), item: 0, so: true, judged: None },
+        answered(Answer::Done, None),
+        answered(Answer::Items(vec![true, false]), None),
+        answered(Answer::Found(names), None),
+        answered(Answer::CouldNotMeasure { reason: "too dirty".to_owned() }, None),
+        answered(Answer::Entered("0012".to_owned()), None),
+        answered(Answer::EnteredFigure(Reading::parse("2.50", Unit::One).unwrap()), None),
+        answered(
+            Answer::Decided { verdict: decided().0, reason: decided().1 },
+            Some(signed(
+                Meaning::Decided { verdict: decided().0, reason: decided().1 },
+                Some(address.clone()),
+            )),
+        ),
+        answered(Answer::Released, Some(signed(Meaning::HoldReleased, Some(address.clone())))),
+        answered(Answer::Stopped, None),
+        Event::Corrected {
+            address: address.clone(),
+            supersedes: 4,
+            answer: Answer::EnteredFigure(Reading::parse("3/16 in", Unit::Inch).unwrap()),
+            reason: "read the wrong scale".to_owned(),
+            judged: Judged { verdict: None, next: Next::Stopped },
+            signed: Some(signed(Meaning::Corrected { supersedes: 4 }, Some(address.clone()))),
+        },
+        Event::Confirmed { address: address.clone(), judged },
+        Event::PerformedSigned(signed(Meaning::Performed { from_n: 1, to_n: 7 }, None)),
+        Event::TornTailSetAside { len_bytes: 17, sha256: Sha256::of(b"torn") },
+        Event::ClockWentBack { from: at },
+        Event::ExceptionsAcknowledged { shown: vec!["step `spring` was corrected".to_owned()] },
+        Event::Released { record: Sha256::of(b"r"), signature: Sha256::of(b"s") },
+    ]);
+    (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
+}
