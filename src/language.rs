@@ -76,7 +76,9 @@ pub(crate) fn read<T>(
     lower: impl FnOnce(&Node, &mut Lower<'_>) -> Option<T>,
 ) -> (Option<T>, Vec<Diagnostic>) {
     let (root, mut found) = yaml::parse(file, source);
-    let Some(root) = root else { return (None, found) };
+    let Some(root) = root.filter(|root| root.kind != yaml::Kind::Refused) else {
+        return (None, found);
+    };
     if let Some(fault) = wrong_file(&root, kind) {
         found.push(fault);
         return (None, found);

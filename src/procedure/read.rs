@@ -112,9 +112,7 @@ fn path(node: &Node) -> Option<Path> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::procedure::model::{
-        Action, EntryKind, LimitRef, Otherwise, SignalWord, Step, Verdict,
-    };
+    use crate::procedure::model::{Action, EntryKind, LimitRef, Otherwise, Step, Verdict};
     use crate::units::{Quantity, Unit};
 
     const FULL: &str = include_str!("../../tests/fixtures/language/good/procedure_full.yaml");
@@ -149,9 +147,8 @@ mod tests {
     fn safety_messages_stand_worst_first_and_texts_end_without_a_line_break() {
         let (_, procedure) = full();
         let lock = step(&procedure, "lock");
-        let words: Vec<SignalWord> = lock.safety.iter().map(|text| text.word).collect();
-        use SignalWord::{Caution, Danger, Notice};
-        assert_eq!(words, [Danger, Caution, Caution, Notice]);
+        let words: Vec<&str> = lock.safety.iter().map(|text| text.word.word()).collect();
+        assert_eq!(words, ["DANGER", "CAUTION", "CAUTION", "NOTICE"]);
         let why = "The drive can be started from the control room.\nNobody there sees you.";
         assert_eq!(lock.why.as_deref(), Some(why));
         let Action::Do { text } = &step(&procedure, "wipe").action else { panic!() };

@@ -161,12 +161,15 @@ impl<'a> Builder<'a> {
         depth: usize,
     ) -> Result<Node, Stopped> {
         let mut entries: Vec<(At<String>, Node)> = Vec::new();
+        let mut key_refused = false;
         loop {
             let (event, at) = self.next()?;
             if matches!(event, Event::MappingEnd) {
                 let last = entries.last().map(|(key, value)| key.span.end.max(value.span.end));
                 let span = self.whole(style, start, last, at);
-                return Ok(Node { span, kind: Kind::Map(entries) });
+                let nothing_left = key_refused && entries.is_empty();
+                let kind = if nothing_left { Kind::Refused } else { Kind::Map(entries) };
+                return Ok(Node { span, kind });
             }
             let key = self.key(event, at, depth + 1)?;
             let (event, at) = self.next()?;
@@ -178,7 +181,10 @@ impl<'a> Builder<'a> {
                 self.found.truncate(before);
                 value.kind = Kind::Refused;
             }
-            let Some(key) = key else { continue };
+            let Some(key) = key else {
+                key_refused = true;
+                continue;
+            };
             match entries.iter().find(|(known, _)| known.value == key.value) {
                 Some((known, _)) => self.found.push(duplicate(&key, known.span)),
                 None => entries.push((key, value)),
