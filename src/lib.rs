@@ -3,6 +3,7 @@
 //! The library holds everything; `main` only calls [`cli`]. See DEVELOPERS.md for the map.
 
 pub mod canonical;
+pub mod demo;
 pub mod diag;
 pub mod equipment;
 pub mod expr;

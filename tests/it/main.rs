@@ -11,6 +11,7 @@ mod crash;
 mod journal;
 mod language;
 mod reference;
+mod rehearsals;
 mod ssh_keygen;
 mod store;
 mod support;
