@@ -15,3 +15,4 @@ mod rehearsals;
 mod ssh_keygen;
 mod store;
 mod support;
+mod walk;
