@@ -17,7 +17,9 @@ use crate::walk::{Address, Answer, Command, exceptions};
 #[derive(Debug, thiserror::Error)]
 pub enum PlayError {
     /// The script has no answer where judgement is asked.
-    #[error("the script has no answer for `{address}`, which asks to {asked}; add one under `answers`")]
+    #[error(
+        "the script has no answer for `{address}`, which asks to {asked}; add one under `answers`"
+    )]
     NotScripted {
         /// The instance.
         address: Address,
@@ -41,7 +43,9 @@ pub enum PlayError {
         fault: EntryFault,
     },
     /// The instrument is not listed.
-    #[error("the script uses instrument `{instrument}` at `{address}`, which is not on the shop's list")]
+    #[error(
+        "the script uses instrument `{instrument}` at `{address}`, which is not on the shop's list"
+    )]
     Instrument {
         /// The instance.
         address: Address,
@@ -164,16 +168,10 @@ impl Player<'_> {
                 return self.done(&address.to_string(), result);
             }
             (ask, None) => {
-                return Err(PlayError::NotScripted {
-                    address: address.clone(),
-                    asked: ask.word(),
-                });
+                return Err(PlayError::NotScripted { address: address.clone(), asked: ask.word() });
             }
             (ask, Some(_)) => {
-                return Err(PlayError::DoesNotFit {
-                    address: address.clone(),
-                    asked: ask.word(),
-                });
+                return Err(PlayError::DoesNotFit { address: address.clone(), asked: ask.word() });
             }
         };
         let command = Command::Answer { address: address.clone(), answer, signed: None };
@@ -214,11 +212,8 @@ impl Player<'_> {
     fn sign_for_work(&mut self, at: &str) -> Result<(), PlayError> {
         for person in self.session.state().unsigned_people() {
             let hands = self.hands;
-            let key = if person == self.script.mechanic.value {
-                hands.mechanic
-            } else {
-                hands.performer
-            };
+            let key =
+                if person == self.script.mechanic.value { hands.mechanic } else { hands.performer };
             let result = self.session.sign_performed(&person, key);
             self.done(at, result)?;
         }
@@ -252,9 +247,8 @@ pub fn fits(pattern: &str, address: &str) -> bool {
         None => pattern == address,
         Some((before, after)) => {
             let Some(rest) = address.strip_prefix(before) else { return false };
-            let value = rest
-                .find(|c: char| !(c.is_ascii_alphanumeric() || c == '_'))
-                .unwrap_or(rest.len());
+            let value =
+                rest.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(rest.len());
             value > 0 && rest.get(value..).is_some_and(|rest| fits(after, rest))
         }
     }

@@ -29,7 +29,9 @@ pub enum ApproveError {
     #[error(transparent)]
     Store(#[from] StoreError),
     /// The approver wrote the file.
-    #[error("{approver} wrote revision {revision} of `{file}`, and cannot approve it; another mechanic approves")]
+    #[error(
+        "{approver} wrote revision {revision} of `{file}`, and cannot approve it; another mechanic approves"
+    )]
     OwnWork {
         /// Who.
         approver: PersonId,
