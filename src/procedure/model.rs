@@ -201,6 +201,10 @@ pub struct Step {
 
 /// A step's one action.
 #[derive(Debug, Clone)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a file has a few hundred steps, read once; boxes would cloud every match"
+)]
 pub enum Action {
     /// One instruction.
     Do {

@@ -14,3 +14,4 @@ mod reference;
 mod ssh_keygen;
 mod store;
 mod support;
+mod tidy;
