@@ -16,4 +16,5 @@ mod rehearsals;
 mod ssh_keygen;
 mod store;
 mod support;
+mod tidy;
 mod walk;
