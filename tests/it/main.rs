@@ -8,6 +8,7 @@
 )]
 
 mod crash;
+mod interrupted;
 mod journal;
 mod language;
 mod legality;
