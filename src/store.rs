@@ -3,6 +3,7 @@
 //! The only module that touches files, and only through [`crate::ports::Disk`]. What stands in the
 //! files is the business of `journal` and `record`.
 
+pub mod clock;
 pub mod disk;
 pub mod inner_path;
 pub mod job_folder;
@@ -16,6 +17,7 @@ use std::path::PathBuf;
 use crate::journal::{LineFault, ScanError};
 use crate::ports::DiskError;
 
+pub use clock::SystemClock;
 pub use disk::OsDisk;
 pub use inner_path::InnerPath;
 pub use job_folder::JobFolder;

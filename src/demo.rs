@@ -1,0 +1,226 @@
+//! The demo: an invented shop made on the spot, with keys of its own and jobs really played.
+//!
+//! Nothing here is a shortcut: the shop is set up, approved, worked in and released through the same
+//! code as a real one. Only the people, the pump and every figure are invented, and `kind: demo`
+//! stands in each record and on each screen.
+
+pub mod clock;
+pub mod words;
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::rc::Rc;
+
+use chrono::Days;
+use zeroize::Zeroizing;
+
+use crate::ids::{EquipmentId, Moment, PersonId, ProcedureId};
+use crate::ports::{Clock, Disk, Overwrite, SignError, Signer};
+use crate::record::{KeyFault, KeyPair, Namespace};
+use crate::session::open::OpenError;
+use crate::session::shop::{ApproveError, With, approve, set_up};
+use crate::store::{ShopFolder, StoreError};
+
+/// The people of the demo, in the order of the roster.
+pub const PEOPLE: [&str; 4] = ["i.varga", "t.reiter", "a.salmela", "m.dube"];
+/// The procedure of the demo's job.
+pub const PROCEDURE: &str = "fluid_end_service";
+/// The equipment of the demo's pumps.
+pub const EQUIPMENT: &str = "marram_3_40";
+/// The first valve inspection, where the demo hands the job over to the person at the screen.
+pub const HANDED_OVER_AT: &str = "teardown/cylinders[cylinder=1]/stacks[side=inlet]/spring";
+/// The script that the demo plays.
+pub const SCRIPT: &str = include_str!("../procedures/rehearsals/worn_spring_warped_plate.yaml");
+
+const SHOP_TEMPLATE: &str = include_str!("demo/shop_template.yaml");
+/// Every file that a new demo shop holds, by its path below `procedures/`.
+const FILES: [(&str, &str); 8] = [
+    ("make_safe.yaml", include_str!("../procedures/make_safe.yaml")),
+    ("fluid_end_teardown.yaml", include_str!("../procedures/fluid_end_teardown.yaml")),
+    ("oil_flush.yaml", include_str!("../procedures/oil_flush.yaml")),
+    ("fluid_end_service.yaml", include_str!("../procedures/fluid_end_service.yaml")),
+    ("equipment/marram_3_40.yaml", include_str!("../procedures/equipment/marram_3_40.yaml")),
+    ("rehearsals/worn_spring_warped_plate.yaml", SCRIPT),
+    ("rehearsals/nothing_wrong.yaml", include_str!("../procedures/rehearsals/nothing_wrong.yaml")),
+    ("rehearsals/solvent_stop.yaml", include_str!("../procedures/rehearsals/solvent_stop.yaml")),
+];
+
+/// The name of the file with the demo's passphrases, below `keys/`.
+pub const PASSPHRASES: &str = "passphrases.txt";
+
+/// Why the demo's shop could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum DemoError {
+    /// The disk.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A key.
+    #[error("a key of the demo: {0}")]
+    Key(#[from] KeyFault),
+    /// Setting up or approving.
+    #[error(transparent)]
+    Approve(#[from] ApproveError),
+    /// The shop.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+    /// The system has no randomness to give.
+    #[error("the system gave no random bytes for keys: {0}")]
+    Random(String),
+}
+
+/// A key in memory that signs without asking.
+#[derive(Debug)]
+pub struct HeldKey(pub KeyPair);
+
+impl Signer for HeldKey {
+    fn sign(&self, namespace: &str, message: &[u8]) -> Result<String, SignError> {
+        match Namespace::parse(namespace) {
+            Some(namespace) => Ok(self.0.sign(namespace, message)),
+            None => {
+                Err(SignError::Agent { reason: format!("`{namespace}` is no purpose we know") })
+            }
+        }
+    }
+}
+
+/// What was made for a new demo shop.
+pub struct Made {
+    /// The people's keys.
+    pub keys: BTreeMap<PersonId, HeldKey>,
+    /// Each key's passphrase, the shop key's as `shop`.
+    pub passphrases: Vec<(String, Zeroizing<String>)>,
+}
+
+/// Makes a demo shop in `folder`: keys, roster, instruments, machines, approved procedures.
+///
+/// # Errors
+/// The disk, or no randomness. Mistakes in the embedded files would be a bug, and are reported.
+pub fn make(
+    disk: &Rc<dyn Disk>,
+    clock: &Rc<dyn Clock>,
+    folder: &ShopFolder,
+) -> Result<Made, DemoError> {
+    folder.create(disk.as_ref())?;
+    for (path, text) in FILES {
+        write(disk, &folder.procedures().join(path), text.as_bytes())?;
+    }
+    let mut keys = BTreeMap::new();
+    let mut passphrases = Vec::new();
+    for person in PEOPLE {
+        let id = PersonId::new(person).expect("internal: the demo's people have names");
+        let (key, passphrase) = new_key(disk, folder, person)?;
+        passphrases.push((person.to_owned(), passphrase));
+        keys.insert(id, key);
+    }
+    let (shop_key, passphrase) = new_key(disk, folder, "shop")?;
+    passphrases.push(("shop".to_owned(), passphrase));
+    let mut list = Zeroizing::new(String::from(
+        "# The demo's passphrases. A real shop writes none down and keeps the shop key elsewhere.\n",
+    ));
+    for (who, passphrase) in &passphrases {
+        list.push_str(&format_line(who, passphrase));
+    }
+    write(disk, &folder.keys().join(PASSPHRASES), list.as_bytes())?;
+    let shop_yaml = shop_file(&keys, clock.now());
+    set_up(disk, folder, &shop_yaml, (&shop_key.0.public(), &shop_key))?;
+    let approver = PersonId::new("t.reiter").expect("internal: a name");
+    let key = keys.get(&approver).expect("internal: the demo's people have keys");
+    approve(
+        disk,
+        clock,
+        folder,
+        (
+            &ProcedureId::new(PROCEDURE).expect("internal: a name"),
+            &EquipmentId::new(EQUIPMENT).expect("internal: a name"),
+        ),
+        With { person: &approver, key },
+        &shop_key,
+    )?;
+    Ok(Made { keys, passphrases })
+}
+
+fn format_line(who: &str, passphrase: &str) -> String {
+    format!("{who}: {passphrase}\n")
+}
+
+fn write(disk: &Rc<dyn Disk>, path: &Path, bytes: &[u8]) -> Result<(), DemoError> {
+    disk.write_new(path, bytes, Overwrite::Replace).map_err(StoreError::from)?;
+    Ok(())
+}
+
+fn new_key(
+    disk: &Rc<dyn Disk>,
+    folder: &ShopFolder,
+    who: &str,
+) -> Result<(HeldKey, Zeroizing<String>), DemoError> {
+    let key = KeyPair::generate();
+    let passphrase = words::passphrase()?;
+    let sealed = key.seal(&passphrase)?;
+    write(disk, &folder.keys().join(who), sealed.as_bytes())?;
+    let public = format!("{} {who}\n", key.public().text());
+    write(disk, &folder.keys().join(format!("{who}.pub")), public.as_bytes())?;
+    Ok((HeldKey(key), passphrase))
+}
+
+/// The template with keys and days filled in.
+fn shop_file(keys: &BTreeMap<PersonId, HeldKey>, now: Moment) -> String {
+    let mut out = String::new();
+    let mut rest = SHOP_TEMPLATE;
+    while let Some((before, after)) = rest.split_once("{{") {
+        out.push_str(before);
+        let Some((hole, after)) = after.split_once("}}") else { break };
+        if let Some(person) = hole.strip_prefix("key:") {
+            let key = PersonId::new(person).ok().and_then(|id| keys.get(&id));
+            out.push_str(&key.map(|k| k.0.public().text()).unwrap_or_default());
+        } else if let Some(days) = hole.strip_prefix("date:") {
+            out.push_str(&day(now, days.parse().unwrap_or(0)));
+        }
+        rest = after;
+    }
+    out.push_str(rest);
+    out
+}
+
+fn day(now: Moment, offset: i64) -> String {
+    let days = Days::new(offset.unsigned_abs());
+    let today = now.day();
+    let moved =
+        if offset < 0 { today.checked_sub_days(days) } else { today.checked_add_days(days) };
+    moved.unwrap_or(today).to_string()
+}
+
+/// Reads the demo's passphrases back from its own file.
+///
+/// # Errors
+/// The disk.
+pub fn passphrases(
+    disk: &Rc<dyn Disk>,
+    folder: &ShopFolder,
+) -> Result<Vec<(String, Zeroizing<String>)>, DemoError> {
+    let path = folder.keys().join(PASSPHRASES);
+    let bytes = disk.read(&path, 1 << 16).map_err(StoreError::from)?;
+    Ok(String::from_utf8_lossy(&bytes)
+        .lines()
+        .filter(|line| !line.starts_with('#'))
+        .filter_map(|line| line.split_once(": "))
+        .map(|(who, passphrase)| (who.to_owned(), Zeroizing::new(passphrase.to_owned())))
+        .collect())
+}
+
+/// Opens the demo's keys with its own passphrases.
+///
+/// # Errors
+/// The disk, or a key that was changed.
+pub fn keys(
+    disk: &Rc<dyn Disk>,
+    folder: &ShopFolder,
+) -> Result<BTreeMap<PersonId, HeldKey>, DemoError> {
+    let mut keys = BTreeMap::new();
+    for (who, passphrase) in passphrases(disk, folder)? {
+        let Ok(person) = PersonId::new(who.as_str()) else { continue };
+        let bytes = disk.read(&folder.keys().join(&who), 1 << 16).map_err(StoreError::from)?;
+        let text = Zeroizing::new(String::from_utf8_lossy(&bytes).into_owned());
+        keys.insert(person, HeldKey(KeyPair::open(&text, &passphrase)?));
+    }
+    Ok(keys)
+}

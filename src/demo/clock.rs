@@ -1,0 +1,61 @@
+//! A clock for played jobs: it runs by itself from the past and never passes the present.
+
+use std::cell::Cell;
+
+use chrono::{DateTime, FixedOffset, TimeDelta};
+
+use crate::ids::Moment;
+use crate::ports::Clock;
+
+/// A simulated clock. Each reading moves it on by some seconds, so that played entries lie apart.
+#[derive(Debug)]
+pub struct SimulatedClock {
+    now: Cell<DateTime<FixedOffset>>,
+    end: DateTime<FixedOffset>,
+    n_read: Cell<i64>,
+}
+
+impl SimulatedClock {
+    /// A clock that starts `ahead` before `end` and never passes it.
+    pub fn ending(end: Moment, ahead: TimeDelta) -> Self {
+        let end = end.time();
+        Self { now: Cell::new(end - ahead), end, n_read: Cell::new(0) }
+    }
+
+    /// Moves the clock to its end.
+    pub fn finish(&self) {
+        self.now.set(self.end);
+    }
+}
+
+impl Clock for SimulatedClock {
+    fn now(&self) -> Moment {
+        let n = self.n_read.get();
+        self.n_read.set(n.wrapping_add(1));
+        // Unequal steps look like work; near the end they shrink so that the end is not passed.
+        let step = TimeDelta::seconds(5 + n.wrapping_mul(7).rem_euclid(17));
+        let left = self.end - self.now.get();
+        let step = step.min(left / 64);
+        self.now.set(self.now.get() + step);
+        Moment::new(self.now.get())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn it_never_goes_back_and_never_passes_its_end() {
+        let end = Moment::parse("2026-11-25T10:00:00.000Z").unwrap();
+        let clock = SimulatedClock::ending(end, TimeDelta::hours(1));
+        let mut last = clock.now();
+        for _ in 0..5_000 {
+            let now = clock.now();
+            assert!(now >= last && now <= end);
+            last = now;
+        }
+        clock.finish();
+        assert_eq!(clock.now(), end);
+    }
+}
