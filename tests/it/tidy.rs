@@ -463,3 +463,24 @@ fn the_reader_of_code_sees_paths_and_nothing_else() {
     assert!(!code.names("print!"));
     assert_eq!((code.module().as_str(), code.depth()), ("walk", 2));
 }
+
+/// The cells of the rows of a table in Markdown whose first cell is a word in backticks or a number.
+fn rows_of(text: &str) -> Vec<Vec<String>> {
+    let cells = |line: &str| line.split('|').map(|c| c.trim().to_owned()).collect::<Vec<_>>();
+    text.lines().filter(|line| line.starts_with('|')).map(cells).collect()
+}
+
+#[test]
+fn the_code_map_of_developers_is_the_table_of_this_test() {
+    let text = text_of(Path::new("DEVELOPERS.md"));
+    let (_, map) = text.split_once("## Code map").unwrap();
+    let map = map.split_once("\n## ").unwrap().0;
+    let told: Vec<(String, String)> = rows_of(map)
+        .into_iter()
+        .filter(|cells| cells[1].starts_with('`'))
+        .map(|cells| (cells[1].trim_matches('`').to_owned(), cells[3].clone()))
+        .collect();
+    let held: Vec<(String, String)> =
+        MAY_USE.iter().map(|(module, may)| ((*module).to_owned(), may.join(" "))).collect();
+    assert_eq!(told, held);
+}
