@@ -331,9 +331,10 @@ impl<'a> Builder<'a> {
     }
 
     fn guard(&mut self, guard: Guard) -> GuardIdx {
+        let index = self.guards.len();
         self.guards.push(guard);
         self.guard_places.push(UNPATCHED);
-        self.guards.len() - 1
+        index
     }
 
     fn condition(
@@ -461,7 +462,7 @@ impl<'a> Builder<'a> {
                     inner.within.push(heading);
                     self.steps(steps, &inner);
                 }
-                Some(repeat) => self.repeat(step, repeat, steps, &position, &heading, context),
+                Some(repeat) => self.repeat(step, (repeat, steps), &position, &heading, context),
             }
         }
     }
@@ -469,8 +470,7 @@ impl<'a> Builder<'a> {
     fn repeat(
         &mut self,
         step: &'a Step,
-        repeat: &'a Repeat,
-        steps: &'a [Step],
+        (repeat, steps): (&'a Repeat, &'a [Step]),
         position: &[(Name, String)],
         heading: &str,
         context: &Context<'a>,
@@ -577,7 +577,7 @@ impl<'a> Builder<'a> {
         let rework = ways.iter().find_map(|(_, exit)| exit.rework.as_ref());
         let bound = rework.map_or(0, |rework| self.rework_bound(&ways, rework));
         let mut done = Vec::new();
-        for pass in 1..=bound + 1 {
+        for pass in 1..=bound.saturating_add(1) {
             let mut inner = context.inside(&step.id.value, Vec::new(), pass);
             inner.begun_only |= pass > 1;
             let mut instance = step_instance(step, context, inner.address.clone(), ask.clone());
@@ -644,7 +644,12 @@ impl<'a> Builder<'a> {
             let place = match outcome {
                 Outcome::Found(name) if stops.len() > 1 => StepId::new(name.as_str())
                     .map_or_else(|_| inner.clone(), |id| inner.inside(&id, Vec::new(), 1)),
-                _ => inner.clone(),
+                Outcome::Found(_)
+                | Outcome::Below
+                | Outcome::Above
+                | Outcome::CouldNotMeasure
+                | Outcome::NotSo
+                | Outcome::Verdict(_) => inner.clone(),
             };
             self.when(guard, |builder| builder.stop(stop, &place));
         }

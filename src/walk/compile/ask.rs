@@ -4,7 +4,7 @@ use super::super::address::{Address, Segment};
 use super::super::flow::{Ask, ExitNote, FindingNote, Instance};
 use super::{Builder, Context};
 use crate::diag::{Code, Diagnostic};
-use crate::ids::{Role, StepId, TokenId};
+use crate::ids::{FigureId, Role, StepId, TokenId};
 use crate::procedure::model::{Action, LimitRef, Step};
 use crate::source::At;
 
@@ -39,17 +39,15 @@ impl Builder<'_> {
         };
         let (found, plausible, basis, span) = match limit {
             LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone(), at.span),
-            LimitRef::Figure(at) => match self.equipment.limits.get(&at.value) {
-                Some(named) => {
-                    let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
-                    (named.limit.clone(), named.plausible.clone(), basis, at.span)
-                }
-                None => {
-                    let known = self.equipment.limits.keys().map(crate::ids::FigureId::as_str);
+            LimitRef::Figure(at) => {
+                let Some(named) = self.equipment.limits.get(&at.value) else {
+                    let known = self.equipment.limits.keys().map(FigureId::as_str);
                     self.unknown(at.span, "limit", at.value.as_str(), known);
                     return None;
-                }
-            },
+                };
+                let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
+                (named.limit.clone(), named.plausible.clone(), basis, at.span)
+            }
         };
         if found.unit.dimension() != unit.dimension() {
             self.out.push(Diagnostic::error(

@@ -131,16 +131,13 @@ impl Builder<'_> {
             );
             return;
         }
-        match self.library.procedures.get(&called.value) {
-            Some(procedure) => {
-                let procedure = Arc::clone(procedure);
-                self.declare_procedure(&procedure, (path, kinds), stack);
-            }
-            None => {
-                let known = self.library.procedures.keys().map(ProcedureId::as_str);
-                self.unknown(called.span, "procedure", called.value.as_str(), known);
-            }
-        }
+        let Some(procedure) = self.library.procedures.get(&called.value) else {
+            let known = self.library.procedures.keys().map(ProcedureId::as_str);
+            self.unknown(called.span, "procedure", called.value.as_str(), known);
+            return;
+        };
+        let procedure = Arc::clone(procedure);
+        self.declare_procedure(&procedure, (path, kinds), stack);
     }
 
     fn known_token(&mut self, procedure: &Procedure, token: &At<TokenId>) {
