@@ -486,3 +486,20 @@ fn the_code_map_of_developers_is_the_table_of_this_test() {
         MAY_USE.iter().map(|(module, may)| ((*module).to_owned(), may.join(" "))).collect();
     assert_eq!(told, held);
 }
+
+#[test]
+fn the_readme_lists_every_exit_status() {
+    let readme = text_of(Path::new("README.md"));
+    let told: BTreeSet<String> =
+        rows_of(&readme).into_iter().map(|cells| cells[1].clone()).collect();
+    let text = text_of(Path::new("src/cli/exit.rs"));
+    let statuses = text.lines().filter_map(|line| {
+        let (name, status) = line.strip_prefix("pub const ")?.split_once(": u8 = ")?;
+        Some((name, status.trim_end_matches(';')))
+    });
+    let untold: Vec<String> = statuses
+        .filter(|(_, status)| !told.contains(*status))
+        .map(|(name, status)| format!("{name}, {status}"))
+        .collect();
+    assert_none("statuses that README.md does not list", &untold);
+}
