@@ -127,7 +127,7 @@ pub fn compile(
         return (None, vec![missing]);
     };
     let mut builder = Builder::new(library);
-    builder.declare_procedure(procedure, &[], &mut Vec::new());
+    builder.declare_procedure(procedure, (&[], &[]), &mut Vec::new());
     if has_errors(&builder.out) {
         return (None, dedupe(builder.out));
     }
@@ -256,7 +256,7 @@ impl<'a> Builder<'a> {
     fn declare_procedure(
         &mut self,
         procedure: &Procedure,
-        prefix: &[StepId],
+        (prefix, kinds): (&[StepId], &[Name]),
         stack: &mut Vec<ProcedureId>,
     ) {
         let id = &procedure.id.value;
@@ -290,8 +290,8 @@ impl<'a> Builder<'a> {
         let needs = StepId::new("needs").expect("internal: `needs` is a name");
         let mut path = prefix.to_vec();
         path.push(needs);
-        self.declared.steps.insert(path, Vec::new());
-        self.declare_steps(procedure, &procedure.steps, prefix, &[], stack);
+        self.declared.steps.insert(path, kinds.to_vec());
+        self.declare_steps(procedure, &procedure.steps, prefix, kinds, stack);
         stack.pop();
     }
 
@@ -308,7 +308,16 @@ impl<'a> Builder<'a> {
             path.push(step.id.value.clone());
             let mut kinds = kinds.to_vec();
             if let Action::Section { each: Some(each), .. } = &step.action {
-                if self.equipment.positions.contains_key(&each.value) {
+                if kinds.contains(&each.value) {
+                    self.out.push(
+                        Diagnostic::error(
+                            Code::BadValue,
+                            each.span,
+                            format!("a section around this is repeated per `{}` already", each.value),
+                        )
+                        .help("take one `each` out, or give the equipment a position of its own for it"),
+                    );
+                } else if self.equipment.positions.contains_key(&each.value) {
                     kinds.push(each.value.clone());
                 } else {
                     let known = self.equipment.positions.keys().map(Name::as_str);
@@ -323,7 +332,9 @@ impl<'a> Builder<'a> {
                 Action::Section { steps, .. } => {
                     self.declare_steps(procedure, steps, &path, &kinds, stack);
                 }
-                Action::Perform { procedure: called } => self.declare_call(called, &path, stack),
+                Action::Perform { procedure: called } => {
+                    self.declare_call(called, (&path, &kinds), stack);
+                }
                 Action::Do { .. }
                 | Action::Check { .. }
                 | Action::Look { .. }
@@ -348,7 +359,7 @@ impl<'a> Builder<'a> {
     fn declare_call(
         &mut self,
         called: &At<ProcedureId>,
-        path: &[StepId],
+        (path, kinds): (&[StepId], &[Name]),
         stack: &mut Vec<ProcedureId>,
     ) {
         if stack.contains(&called.value) {
@@ -365,7 +376,7 @@ impl<'a> Builder<'a> {
         match self.library.procedures.get(&called.value) {
             Some(procedure) => {
                 let procedure = Arc::clone(procedure);
-                self.declare_procedure(&procedure, path, stack);
+                self.declare_procedure(&procedure, (path, kinds), stack);
             }
             None => {
                 let known = self.library.procedures.keys().map(ProcedureId::as_str);

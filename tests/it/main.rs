@@ -10,8 +10,11 @@
 mod crash;
 mod journal;
 mod language;
+mod legality;
 mod reference;
 mod rehearsals;
 mod ssh_keygen;
 mod store;
 mod support;
+mod tidy;
+mod walk;

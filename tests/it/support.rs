@@ -2,3 +2,5 @@
 
 pub(crate) mod disk;
 pub(crate) mod generate;
+pub(crate) mod procedures;
+pub(crate) mod pure;
