@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use super::release::ReleaseWire;
 use crate::canonical::{self, CanonicalFault};
 
+pub(super) use encode::says;
 pub use encode::encode;
 
 /// The format that this program writes, `MAJOR.MINOR`.
@@ -518,4 +519,9 @@ impl Record {
         }
         serde_json::from_value(value).map_err(|error| RecordFault::Shape(error.to_string()))
     }
+}
+
+/// True when `path`, below a job's folder, stands in the manifest of its record.
+pub fn is_in_manifest(path: &str) -> bool {
+    path.starts_with("files/") || path.starts_with("evidence/")
 }

@@ -11,7 +11,7 @@ use crate::canonical;
 use crate::ids::{PersonId, Sha256};
 use crate::procedure::model::{Phase, Verdict};
 use crate::record::release::{Release, ReleaseWire};
-use crate::session::signed_of;
+use crate::record::statement::signed_of;
 use crate::units::Reading;
 use crate::walk::event::{self, Entry, Event, Meaning, Signed};
 use crate::walk::exceptions::{answer_text, parts_needed};
