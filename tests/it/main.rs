@@ -10,6 +10,7 @@
 mod crash;
 mod journal;
 mod language;
+mod plain;
 mod reference;
 mod rehearsals;
 mod ssh_keygen;

@@ -1,4 +1,5 @@
 //! What several tests share.
 
+pub(crate) mod bench;
 pub(crate) mod disk;
 pub(crate) mod generate;
