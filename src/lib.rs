@@ -20,6 +20,7 @@ pub mod shop;
 pub mod shown;
 pub mod source;
 pub mod store;
+pub mod tui;
 pub mod units;
 pub mod visible;
 pub mod walk;

@@ -207,7 +207,7 @@ impl Walker<'_> {
                 let words = question.consequence(&answer).map(|c| c.words);
                 self.submit(Command::Answer { address, answer, signed: None })?;
                 match words {
-                    Some(words) => self.talk.say(&format!("Saved. {}.", sentence(&words)))?,
+                    Some(words) => self.talk.say(&format!("Saved: {words}."))?,
                     None => self.talk.say("Saved.")?,
                 }
                 Ok(())

@@ -73,6 +73,16 @@ pub struct Unsigned {
     pub range: (u64, u64),
 }
 
+impl Unsigned {
+    /// The entries in words.
+    pub fn range_text(&self) -> String {
+        match self.range {
+            (from, to) if from == to => format!("entry {from}"),
+            (from, to) => format!("entries {from} to {to}"),
+        }
+    }
+}
+
 /// One snapshot of a job.
 #[derive(Debug, Clone)]
 pub struct Shown {

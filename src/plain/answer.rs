@@ -85,7 +85,8 @@ impl Walker<'_> {
     fn reading(&mut self, question: &Question) -> Result<Answer, Halt> {
         let Some((unit, limit)) = question.field() else { return Err(Halt::Again) };
         if let Some(limit) = limit {
-            self.talk.say(&format!("Limit: {}.", limit.render()))?;
+            let notes = question.limit_notes().iter().map(|n| format!("; {n}")).collect::<String>();
+            self.talk.say(&format!("Limit: {}{notes}.", limit.render()))?;
         }
         let kind = question.instrument_kind().cloned();
         let remembered = kind.as_ref().and_then(|kind| self.instruments.get(kind)).filter(|id| {
@@ -177,8 +178,11 @@ impl Walker<'_> {
     fn entry(&mut self, question: &Question, kind: &EntryKind) -> Result<Answer, Halt> {
         match kind {
             EntryKind::Figure { unit, .. } => {
-                let typed =
-                    self.prompt(Prompt::Short, &format!("The figure, in {}", unit.word()))?;
+                let text = match unit.symbol() {
+                    "" => "The figure".to_owned(),
+                    symbol => format!("The figure, in {symbol}"),
+                };
+                let typed = self.prompt(Prompt::Short, &text)?;
                 match question.typed(&typed) {
                     Typed::Nothing => self.not_understood(""),
                     Typed::Fault(fault) => {

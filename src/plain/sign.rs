@@ -135,9 +135,8 @@ impl Walker<'_> {
     /// Everybody with open work signs for it.
     pub(super) fn performers(&mut self, shown: &Shown) -> Result<(), Halt> {
         for open in &shown.unsigned {
-            let (from, to) = open.range;
             let name = shown.name(&open.person);
-            self.echoed(&format!("{name} signs for their own work, entries {from} to {to}"))?;
+            self.echoed(&format!("{name} signs for their own work, {}", open.range_text()))?;
             let signer = self.signer(&open.person, "to sign for your own work")?;
             let result = self.session.sign_performed(&open.person, signer.as_ref());
             self.saved(result)?;

@@ -248,7 +248,7 @@ impl Question {
     /// What `answer` comes to, for answers that are an inspection.
     pub fn consequence(&self, answer: &Answer) -> Option<Consequence> {
         let verdict = judge(&self.ask, answer)?;
-        let mut words = vec![verdict_words(verdict).to_owned()];
+        let mut words = verdict_words(verdict).to_owned();
         for exit in exits_taken(&self.ask, answer) {
             let parts: Vec<String> = exit
                 .parts
@@ -258,11 +258,32 @@ impl Question {
                 })
                 .collect();
             if !parts.is_empty() && exit.verdict == Verdict::Replace {
-                words.push(parts.join(", "));
+                words.push_str(" the ");
+                words.push_str(&parts.join(", ").to_lowercase());
             }
-            words.extend(exit.say.clone());
+            if let Some(say) = &exit.say {
+                words.push_str(". ");
+                words.push_str(say.trim_end_matches('.'));
+            }
         }
-        Some(Consequence { verdict, words: words.join(": ") })
+        Some(Consequence { verdict, words })
+    }
+
+    /// The plausible range and the source of the limit, in words, where there are such.
+    pub fn limit_notes(&self) -> Vec<String> {
+        let range = |range: &(crate::units::Quantity, crate::units::Quantity), unit: Unit| {
+            format!("plausible is {} to {}", range.0.render(unit), range.1.render(unit))
+        };
+        match &self.ask {
+            Ask::Measure { plausible, basis, unit, .. } => {
+                let plausible = plausible.as_ref().map(|p| range(p, *unit));
+                plausible.into_iter().chain(basis.clone()).collect()
+            }
+            Ask::Enter { kind: EntryKind::Figure { plausible: Some(p), unit }, .. } => {
+                vec![range(p, *unit)]
+            }
+            _ => Vec::new(),
+        }
     }
 
     /// The kind of instrument that a reading needs.
