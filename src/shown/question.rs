@@ -37,6 +37,16 @@ pub struct InstrumentLine {
 }
 
 impl InstrumentLine {
+    /// The mark and the title, and the end of its calibration where that is soon.
+    pub fn short(&self) -> String {
+        let soon = match self.due_in_days {
+            Some(0) => ", calibration ends TODAY".to_owned(),
+            Some(days) => format!(", calibration ends in {days} days"),
+            None => String::new(),
+        };
+        format!("{}  {}{soon}", self.snapshot.id, self.title)
+    }
+
     /// One line for people.
     pub fn text(&self) -> String {
         let due: NaiveDate = self.snapshot.calibration_due;

@@ -389,6 +389,9 @@ impl Model {
 
     /// True where letters are text, so that commands need the control key.
     pub fn is_typing(&self) -> bool {
+        if self.hand.unsaved.is_some() {
+            return false;
+        }
         match self.overlays.last() {
             Some(Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)) => true,
             Some(_) => false,

@@ -115,7 +115,9 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
     match msg {
         Msg::Did { what, key, at_ms } => did(model, what, key, at_ms),
         Msg::Paste(text) => {
-            over::paste(model, &text);
+            if model.is_typing() {
+                over::paste(model, &text);
+            }
             Vec::new()
         }
         Msg::Resized(columns, rows) => {

@@ -160,16 +160,12 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
 fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     let shown = &model.shown;
     let first = Rect { height: 1, ..area };
-    buf.set_style(first, Role::Head.style());
     let who = format!(" {} ", shown.name_or_nobody(shown.who.as_ref()));
     let demo = if shown.demo { " DEMO " } else { "" };
     let text = format!(" {}  {}  {}", shown.job, shown.machine, shown.title);
     let room = usize::from(area.width).saturating_sub(width(&who) + width(demo) + 1);
-    put(
-        buf,
-        first,
-        &[(Role::Demo, demo.to_owned()), (Role::Head, cut(&text, room))],
-    );
+    let line = format!("{:<room$}", cut(&text, room));
+    put(buf, first, &[(Role::Demo, demo.to_owned()), (Role::Head, format!("{line} "))]);
     put_right(buf, first, (Role::Head, &who));
     let second = Rect { y: area.y + 1, height: 1, ..area };
     let (place, progress) = place(model);

@@ -16,3 +16,4 @@ mod rehearsals;
 mod ssh_keygen;
 mod store;
 mod support;
+mod tui;

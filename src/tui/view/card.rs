@@ -29,14 +29,15 @@ pub(super) fn body(model: &Model, columns: usize) -> Body {
         rows.extend(reminder(text, columns));
     }
     rows.push(Row::default());
-    let task = format!("{}  ", question.task());
+    let task = format!("{:<7}  ", question.task());
+    let label = |word: &str| format!("{word:<columns$}", columns = width(&task));
     rows.extend(hanging((Role::Look, &task), (Role::Task, question.ask.text()), columns));
     if let Some(expect) = &question.expect {
-        rows.extend(hanging((Role::Good, "GOOD IS  "), (Role::Plain, expect), columns));
+        rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
     }
     if !question.uses.is_empty() {
         let uses = question.uses.join(", ");
-        rows.extend(hanging((Role::Quiet, "with     "), (Role::Quiet, &uses), columns));
+        rows.extend(hanging((Role::Quiet, &label("with")), (Role::Quiet, &uses), columns));
     }
     rows.push(Row::default());
     let focus;
@@ -277,8 +278,8 @@ fn instrument(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     let in_hand = model.instrument(question);
     let line = question.instruments.iter().find(|i| Some(i.id()) == in_hand.as_deref());
     let (role, text) = match line {
-        Some(line) if line.due_in_days.is_some() => (Role::Look, line.text()),
-        Some(line) => (Role::Plain, line.text()),
+        Some(line) if line.due_in_days.is_some() => (Role::Look, line.short()),
+        Some(line) => (Role::Plain, line.short()),
         None if question.usable_instruments().is_empty() => {
             (Role::Bad, "none that may be used today".to_owned())
         }

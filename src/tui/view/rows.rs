@@ -108,6 +108,13 @@ pub(super) fn put(buf: &mut Buffer, area: Rect, bits: &[(Role, String)]) {
             return;
         }
         let text = visible(text);
+        // Whatever lay there goes with its style, and does not shine through.
+        let taken = u16::try_from(text.width()).unwrap_or(u16::MAX).min(room);
+        for column in x..x.saturating_add(taken) {
+            if let Some(cell) = buf.cell_mut((column, area.y)) {
+                cell.reset();
+            }
+        }
         (x, _) = buf.set_stringn(x, area.y, &text, usize::from(room), role.style());
     }
 }

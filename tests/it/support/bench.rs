@@ -8,7 +8,7 @@ use std::rc::Rc;
 use chrono::TimeDelta;
 use witnessmark::demo::HeldKey;
 use witnessmark::ids::{EquipmentId, Moment, PersonId, ProcedureId};
-use witnessmark::ports::{Clock, Disk, Overwrite, SignError, Signer};
+use witnessmark::ports::{Clock, Overwrite, SignError, Signer};
 use witnessmark::record::KeyPair;
 use witnessmark::session::Session;
 use witnessmark::session::keys::{Keys, Passphrases, Releaser};
@@ -58,10 +58,10 @@ limits:
   spring: {free_length: {between: ["44.6 mm", "45.4 mm"], plausible: {from: "30 mm", to: "60 mm"}, basis: Drawing of the bench pump}}
 "#;
 
-/// The procedure. `{NAUGHTY}` is where a test may put text that acts on terminals.
+/// The procedure.
 const PROCEDURE: &str = r#"format: "1.0"
 procedure: bench_service
-title: "Service the bench pump{NAUGHTY}"
+title: "Service the bench pump"
 equipment: bench_pump
 revision: 3
 effective: 2026-01-01
@@ -96,14 +96,14 @@ steps:
     steps:
       - id: lift
         warning:
-          hazard: "Pressure trapped between closed valves{NAUGHTY}"
+          hazard: "Pressure trapped between closed valves"
           consequence: The cover can burst off and injure badly.
           avoid: Stand beside the cover, never in front of it.
         notice:
           hazard: Keeper screws beside the rim studs
           consequence: Undone, they open the oil side.
           avoid: Leave every keeper screw alone.
-        do: "Lift the cover straight off its studs.{NAUGHTY}"
+        do: "Lift the cover straight off its studs."
         uses: [ring_spanner]
         expect: The cover lies on wood, sealing face up.
         why: A scratched face leaks.
@@ -116,7 +116,7 @@ steps:
     each: cylinder
     steps:
       - id: spring
-        look: "Look at the spring, coil by coil.{NAUGHTY}"
+        look: "Look at the spring, coil by coil."
         expect: Coils even and smooth, ends square.
         findings:
           no_fault: {see: Coils even and smooth, verdict: accept}
@@ -159,7 +159,7 @@ steps:
     do: Fit the cover with a new gasket.
 "#;
 
-/// A clock that moves only when it is told to, and one second with every reading.
+/// A clock that moves only when it is told to.
 #[derive(Debug)]
 pub(crate) struct TestClock(Cell<Moment>);
 
@@ -242,11 +242,6 @@ pub(crate) fn person(id: &str) -> PersonId {
 
 impl Bench {
     pub(crate) fn new() -> Self {
-        Self::with_text("")
-    }
-
-    /// A shop in whose procedure `text` stands in several places, escaped as YAML does.
-    pub(crate) fn with_text(text: &str) -> Self {
         let disk = FakeDisk::new("/bench");
         let port = disk.port();
         let clock = Rc::new(TestClock(Cell::new(
@@ -264,8 +259,7 @@ impl Bench {
             port.write_new(path, text.as_bytes(), Overwrite::Replace).unwrap();
         };
         write(&folder.equipment().join("bench_pump.yaml"), EQUIPMENT);
-        let procedure = PROCEDURE.replace("{NAUGHTY}", text);
-        write(&folder.procedures().join("bench_service.yaml"), &procedure);
+        write(&folder.procedures().join("bench_service.yaml"), PROCEDURE);
         let shop_key = KeyPair::from_seed(&[99; 32]);
         let trust = shop_key.public();
         let shop_key = HeldKey(shop_key);
@@ -291,13 +285,5 @@ impl Bench {
 
     pub(crate) fn job(&self) -> Session {
         self.shop.new_job(&Self::procedure(), "P-7").unwrap_or_else(|e| panic!("{e}"))
-    }
-
-    pub(crate) fn signer(id: &str) -> HeldKey {
-        HeldKey(pair(&person(id)))
-    }
-
-    pub(crate) fn disk(&self) -> Rc<dyn Disk> {
-        self.disk.port()
     }
 }
