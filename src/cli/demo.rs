@@ -113,8 +113,7 @@ fn by_hand_from_the_first_valve(
             let people = People { keys: demo::keys(disk, folder)? };
             let clock: Rc<dyn Clock> = Rc::new(SimulatedClock::ending(SystemClock.now(), PLAYED));
             let played = OpenShop::load(disk, &clock, folder.clone())?;
-            let mut session =
-                played.new_job(&script.procedure.value, &script.machine.value)?;
+            let mut session = played.new_job(&script.procedure.value, &script.machine.value)?;
             let at = Address::parse(demo::HANDED_OVER_AT)
                 .expect("internal: the place of the demo is an address");
             play(&mut session, script, &people.hands(script)?, &Until::Asked(at))?;
@@ -142,10 +141,7 @@ fn play_to_the_end(
     let shop = OpenShop::load(disk, &as_clock, folder.clone())?;
     let mut session = shop.new_job(&script.procedure.value, &script.machine.value)?;
     out.line("");
-    out.line(&format!(
-        "Playing `{}` on {}: {}",
-        script.id, script.machine.value, script.title
-    ));
+    out.line(&format!("Playing `{}` on {}: {}", script.id, script.machine.value, script.title));
     let used = play(&mut session, script, &hands, &Until::Over)?;
     for person in session.state().unsigned_people() {
         let key = people.key(&person)?;
@@ -192,11 +188,10 @@ fn tell(session: &Session, out: &mut Out) {
         Stand::Stopped(index) => format!("stopped: {}", files.flow.instance(index).ask.text()),
         Stand::Asked(index, _) => format!("still open at {}", files.flow.instance(index).address),
     };
-    out.line(&format!("Outcome: {end}."));
+    out.line(&format!("Outcome: {}.", end.trim_end_matches('.')));
     out.line("Parts needed:");
     for part in exceptions::parts_needed(files, state) {
-        let title =
-            files.flow.equipment.parts.get(&part.part).map_or("", |p| p.title.as_str());
+        let title = files.flow.equipment.parts.get(&part.part).map_or("", |p| p.title.as_str());
         out.line(&format!(
             "  {} x {title} ({}) {} - {}",
             part.quantity, part.part, part.position, part.because
@@ -211,8 +206,7 @@ fn how_to_check(session: &Session, folder: &ShopFolder, out: &mut Out) {
     out.line(&format!("  witnessmark verify {job}"));
     out.line(&format!("  cd {job}"));
     out.line("  sha256sum -c SHA256SUMS");
-    let mechanic =
-        session.state().person.as_ref().map_or_else(String::new, ToString::to_string);
+    let mechanic = session.state().person.as_ref().map_or_else(String::new, ToString::to_string);
     out.line(&format!(
         "  ssh-keygen -Y verify -f ../../allowed_signers -I {mechanic} -n release.v1@witnessmark \
          -s record.json.sig < record.json"

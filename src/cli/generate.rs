@@ -3,9 +3,9 @@
 use std::path::Path;
 use std::rc::Rc;
 
+use super::exit;
 use super::out::Out;
 use super::report::Failure;
-use super::exit;
 use crate::language::{self, FileKind};
 use crate::ports::{Disk, Overwrite};
 use crate::store::{OsDisk, StoreError};

@@ -89,7 +89,9 @@ pub(super) fn run(argument: &ShopArgument, out: &mut Out) -> Result<u8, Failure>
                             last.at.spoken(),
                         )
                     }
-                    _ => format!("{id}  empty  the job was never opened; its folder can be removed"),
+                    _ => {
+                        format!("{id}  empty  the job was never opened; its folder can be removed")
+                    }
                 }
             }
         };

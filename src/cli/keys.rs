@@ -36,10 +36,7 @@ pub(super) fn open_file(
 }
 
 /// Reads one key file.
-pub(super) fn key_pair(
-    path: &Path,
-    passphrase: &Zeroizing<String>,
-) -> Result<KeyPair, SignError> {
+pub(super) fn key_pair(path: &Path, passphrase: &Zeroizing<String>) -> Result<KeyPair, SignError> {
     let unreadable = |reason: String| SignError::KeyUnreadable { path: path.to_owned(), reason };
     let bytes = match OsDisk.read(path, KEY_LEN_BYTES_MAX) {
         Ok(bytes) => Zeroizing::new(bytes),

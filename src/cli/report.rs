@@ -7,6 +7,7 @@ use crate::record::KeyFault;
 use crate::session::SubmitError;
 use crate::session::open::OpenError;
 use crate::session::play::PlayError;
+use crate::session::release::ReleaseError;
 use crate::session::shop::ApproveError;
 use crate::store::StoreError;
 
@@ -115,6 +116,21 @@ impl From<SubmitError> for Failure {
                 Self::new(Kind::Refused, text)
             }
         }
+    }
+}
+
+impl From<ReleaseError> for Failure {
+    fn from(error: ReleaseError) -> Self {
+        let text = error.to_string();
+        let kind = match &error {
+            ReleaseError::Store(_) | ReleaseError::Submit(SubmitError::NotSaved(_)) => {
+                Kind::Machine
+            }
+            ReleaseError::FileChanged(_) | ReleaseError::NotGood(_) => Kind::Damaged,
+            _ => Kind::Refused,
+        };
+        Self::new(kind, text)
+            .hint("`witnessmark walk JOB` goes on; nothing that was entered is lost")
     }
 }
 

@@ -16,8 +16,9 @@ pub(super) fn run(arguments: &SignShopArguments, out: &mut Out) -> Result<u8, Fa
     let folder = ShopFolder::at(root);
     let disk: Rc<dyn Disk> = Rc::new(OsDisk);
     let bytes = disk.read(&folder.shop_file(), 4 << 20).map_err(StoreError::from)?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_error| Failure::usage("`shop.yaml` is not UTF-8 text").hint("save it as UTF-8"))?;
+    let text = String::from_utf8(bytes).map_err(|_error| {
+        Failure::usage("`shop.yaml` is not UTF-8 text").hint("save it as UTF-8")
+    })?;
     let passphrase = prompt::passphrase("the shop key", "to sign the roster")?;
     let key = HeldKey(keys::key_pair(&arguments.key, &passphrase)?);
     let public = key.0.public();

@@ -14,7 +14,8 @@ use crate::plain::{self, PlainEnd};
 use crate::ports::{SignError, Signer};
 use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
-use crate::tui;
+use crate::session::release::Finished;
+use crate::tui::terminal::{self, End};
 
 pub(super) fn open(arguments: &OpenArguments, out: &mut Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
@@ -33,9 +34,8 @@ pub(super) fn resume(arguments: &WalkArguments, out: &mut Out) -> Result<u8, Fai
             match open.as_slice() {
                 [one] => one.clone(),
                 [] => {
-                    return Err(Failure::usage("no job is open in this shop").hint(
-                        "`witnessmark open PROCEDURE --machine TAG` opens one",
-                    ));
+                    return Err(Failure::usage("no job is open in this shop")
+                        .hint("`witnessmark open PROCEDURE --machine TAG` opens one"));
                 }
                 several => {
                     let names: Vec<_> = several.iter().map(ToString::to_string).collect();
@@ -101,9 +101,14 @@ pub(super) fn by_hand(
     keys: PathBuf,
     out: &mut Out,
 ) -> Result<u8, Failure> {
-    let finished = session.finish_release()?;
-    if let Some(text) = finished.text() {
-        out.line(&text);
+    match session.finish_release()? {
+        Finished::Nothing => {}
+        Finished::Completed(done) => out.line(&format!(
+            "A release by {} had been signed and not entered; it is completed now.",
+            done.signer
+        )),
+        Finished::Closed => out.line("Reports and sums of this released job were written anew."),
+        Finished::Discarded(why) => out.line(&why),
     }
     if session.state().released.is_some() {
         out.line("This job is released and closed.");
@@ -117,9 +122,13 @@ pub(super) fn by_hand(
         return Err(Failure::usage("the full screen needs a terminal for input and output")
             .hint("use `--plain` to walk in numbered lines over a pipe"));
     }
-    let end = tui::run(&mut session, &bench, &mut WithRecord)
+    let end = terminal::run(&mut session, &bench, &mut WithRecord)
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
-    out.line(&end.text(&session));
+    out.line(match end {
+        End::Left => "The job stays open; `witnessmark walk` goes on with it.",
+        End::ToldToEnd => "Told to end. The job stays open; everything answered is saved.",
+        End::Released => "The job is released and closed.",
+    });
     Ok(exit::OK)
 }
 

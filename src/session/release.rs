@@ -57,7 +57,9 @@ pub enum ReleaseError {
     #[error(transparent)]
     Refused(#[from] Refusal),
     /// The releaser has not identified.
-    #[error("{person} is not the one at work on this job; identify as {person} first, then release")]
+    #[error(
+        "{person} is not the one at work on this job; identify as {person} first, then release"
+    )]
     NotAtWork {
         /// Who wants to release.
         person: PersonId,

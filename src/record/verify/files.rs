@@ -161,8 +161,7 @@ struct SumsFault {
 fn parse(bytes: &[u8]) -> Result<BTreeMap<String, Sha256>, SumsFault> {
     let mut sums: BTreeMap<String, Sha256> = BTreeMap::new();
     for (line, number) in bytes.split_inclusive(|byte| *byte == b'\n').zip(1..) {
-        let fault =
-            || SumsFault { line: number, is_line_endings: line.ends_with(b"\r\n") };
+        let fault = || SumsFault { line: number, is_line_endings: line.ends_with(b"\r\n") };
         let text = std::str::from_utf8(line).ok().ok_or_else(fault)?;
         let (path, hash) = text.strip_suffix('\n').and_then(parse_line).ok_or_else(fault)?;
         let is_next = sums.last_key_value().is_none_or(|(last, _)| *last < path);
