@@ -40,7 +40,7 @@ struct Read {
     equipment: Vec<Arc<Equipment>>,
 }
 
-pub(super) fn run(arguments: &CheckArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
     let mut read = Read::default();
     for path in &arguments.files {
         read.file(path)?;
@@ -161,7 +161,7 @@ impl Read {
     }
 }
 
-pub(super) fn explain(code: &str, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn explain(code: &str, out: Out) -> Result<u8, Failure> {
     let Some(found) = Code::parse(code) else {
         let known = Code::ALL.iter().flat_map(|c| [c.number(), c.name()]);
         let mut failure = Failure::usage(format!("there is no code `{code}`"));

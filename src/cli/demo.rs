@@ -19,13 +19,15 @@ use crate::session::open::OpenShop;
 use crate::session::play::{Hands, Until, differences, play, unused};
 use crate::source::{Source, Sources};
 use crate::store::{OsDisk, ShopFolder, StoreError, SystemClock};
+use crate::walk::exceptions;
 use crate::walk::place::Stand;
-use crate::walk::{Address, exceptions};
 
 /// How long a played job seems to have taken.
 const PLAYED: TimeDelta = TimeDelta::hours(5);
+/// How long the part before the first valve inspection seems to have taken.
+const PLAYED_BEFORE: TimeDelta = TimeDelta::minutes(100);
 
-pub(super) fn run(arguments: &DemoArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &DemoArguments, out: Out) -> Result<u8, Failure> {
     let script = match &arguments.script {
         Some(path) => read_script(path)?,
         None => parse_script("the demo's own script", demo::SCRIPT)?,
@@ -103,22 +105,21 @@ fn by_hand_from_the_first_valve(
     script: &Rehearsal,
     disk: &Rc<dyn Disk>,
     folder: &ShopFolder,
-    out: &mut Out,
+    out: Out,
 ) -> Result<u8, Failure> {
     let shop = jobs::load_folder(folder.clone())?;
     let open = jobs::open_jobs(&shop)?;
-    let job = match open.last() {
-        Some(job) => job.clone(),
-        None => {
-            let people = People { keys: demo::keys(disk, folder)? };
-            let clock: Rc<dyn Clock> = Rc::new(SimulatedClock::ending(SystemClock.now(), PLAYED));
-            let played = OpenShop::load(disk, &clock, folder.clone())?;
-            let mut session = played.new_job(&script.procedure.value, &script.machine.value)?;
-            let at = Address::parse(demo::HANDED_OVER_AT)
-                .expect("internal: the place of the demo is an address");
-            play(&mut session, script, &people.hands(script)?, &Until::Asked(at))?;
-            session.job().clone()
-        }
+    let job = if let Some(job) = open.last() {
+        job.clone()
+    } else {
+        let people = People { keys: demo::keys(disk, folder)? };
+        let clock: Rc<dyn Clock> =
+            Rc::new(SimulatedClock::ending(SystemClock.now(), PLAYED_BEFORE));
+        let played = OpenShop::load(disk, &clock, folder.clone())?;
+        let mut session = played.new_job(&script.procedure.value, &script.machine.value)?;
+        let until = Until::Asked(demo::handed_over_at());
+        play(&mut session, script, &people.hands(script)?, &until)?;
+        session.job().clone()
     };
     out.line(&format!(
         "Job {job}: {} is at work; sign as `{}`, and as `{}` where a mechanic is asked.",
@@ -132,7 +133,7 @@ fn play_to_the_end(
     script: &Rehearsal,
     disk: &Rc<dyn Disk>,
     folder: &ShopFolder,
-    out: &mut Out,
+    out: Out,
 ) -> Result<u8, Failure> {
     let people = People { keys: demo::keys(disk, folder)? };
     let hands = people.hands(script)?;
@@ -172,7 +173,7 @@ fn play_to_the_end(
 }
 
 /// What happened, in a few lines.
-fn tell(session: &Session, out: &mut Out) {
+fn tell(session: &Session, out: Out) {
     let (files, state) = (session.files(), session.state());
     let progress = state.progress();
     out.line(&format!(
@@ -199,7 +200,7 @@ fn tell(session: &Session, out: &mut Out) {
     }
 }
 
-fn how_to_check(session: &Session, folder: &ShopFolder, out: &mut Out) {
+fn how_to_check(session: &Session, folder: &ShopFolder, out: Out) {
     let job = session.folder().root().display().to_string();
     out.line("");
     out.line("Signed and released. Check it:");

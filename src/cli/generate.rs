@@ -22,7 +22,7 @@ pub(super) enum What {
 const KINDS: [FileKind; 4] =
     [FileKind::Procedure, FileKind::Equipment, FileKind::Rehearsal, FileKind::Shop];
 
-pub(super) fn run(what: What, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(what: What, out: Out) -> Result<u8, Failure> {
     match what {
         What::Schemas => {
             let disk: Rc<dyn Disk> = Rc::new(OsDisk);

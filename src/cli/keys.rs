@@ -6,7 +6,7 @@ use zeroize::Zeroizing;
 
 use crate::demo::HeldKey;
 use crate::ids::PersonId;
-use crate::ports::{Disk, DiskFault, SignError, Signer};
+use crate::ports::{Disk as _, DiskFault, SignError, Signer};
 use crate::record::{KeyFault, KeyPair};
 use crate::store::OsDisk;
 

@@ -138,7 +138,7 @@ impl From<PlayError> for Failure {
     fn from(error: PlayError) -> Self {
         let text = error.to_string();
         match error {
-            PlayError::Submit { error: SubmitError::NotSaved(_), .. } => {
+            PlayError::Submit { error, .. } if matches!(*error, SubmitError::NotSaved(_)) => {
                 Self::new(Kind::Machine, text)
             }
             _ => Self::new(Kind::Refused, text),

@@ -11,7 +11,7 @@ use crate::ports::Disk;
 use crate::session::shop::{set_up, sign_roster};
 use crate::store::{OsDisk, ShopFolder, StoreError};
 
-pub(super) fn run(arguments: &SignShopArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &SignShopArguments, out: Out) -> Result<u8, Failure> {
     let root = arguments.shop.shop.clone().unwrap_or_else(|| PathBuf::from("."));
     let folder = ShopFolder::at(root);
     let disk: Rc<dyn Disk> = Rc::new(OsDisk);

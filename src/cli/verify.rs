@@ -31,7 +31,7 @@ Not protected:
 A folder cannot vouch for itself: trust comes from `--trust FILE`, or from the `trust` file of the
 shop that the folder lies in. Compare that key with one you were given another way.";
 
-pub(super) fn run(arguments: &VerifyArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &VerifyArguments, out: Out) -> Result<u8, Failure> {
     if arguments.explain {
         out.line(EXPLANATION);
     }
@@ -49,7 +49,7 @@ pub(super) fn run(arguments: &VerifyArguments, out: &mut Out) -> Result<u8, Fail
     Ok(status)
 }
 
-fn one(folder: &Path, arguments: &VerifyArguments, out: &mut Out) -> Result<u8, Failure> {
+fn one(folder: &Path, arguments: &VerifyArguments, out: Out) -> Result<u8, Failure> {
     let disk = OsDisk;
     if disk.kind(folder).map_err(StoreError::from)?.is_none() {
         return Err(Failure::usage(format!("there is no folder `{}`", folder.display()))
@@ -87,16 +87,11 @@ fn trust(
     named: Option<&Path>,
 ) -> Result<(Option<PublicKey>, Option<PathBuf>), Failure> {
     let disk = OsDisk;
-    let path = match named {
-        Some(path) => path.to_owned(),
-        None => {
-            let around = folder.join("..").join("..").join("trust");
-            if disk.kind(&around).map_err(StoreError::from)?.is_none() {
-                return Ok((None, None));
-            }
-            around
-        }
-    };
+    let around = folder.join("..").join("..").join("trust");
+    let path = named.map_or(around, Path::to_owned);
+    if named.is_none() && disk.kind(&path).map_err(StoreError::from)?.is_none() {
+        return Ok((None, None));
+    }
     let bytes = disk.read(&path, 64 << 10).map_err(StoreError::from)?;
     let text = String::from_utf8_lossy(&bytes);
     // A public key file may carry a comment after the key.

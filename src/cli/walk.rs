@@ -9,15 +9,16 @@ use super::keys::KeyFolder;
 use super::out::Out;
 use super::report::{Failure, Kind};
 use super::{OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
-use crate::ids::PersonId;
+use crate::ids::{JobId, PersonId};
 use crate::plain::{self, PlainEnd};
 use crate::ports::{SignError, Signer};
 use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
+use crate::session::open::OpenShop;
 use crate::session::release::Finished;
 use crate::tui::terminal::{self, End};
 
-pub(super) fn open(arguments: &OpenArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn open(arguments: &OpenArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
     let session = shop.new_job(&arguments.procedure, &arguments.machine)?;
     out.line(&format!("Opened job {} on {}.", session.job(), arguments.machine));
@@ -25,32 +26,27 @@ pub(super) fn open(arguments: &OpenArguments, out: &mut Out) -> Result<u8, Failu
     by_hand(session, arguments.how.plain, keys, out)
 }
 
-pub(super) fn resume(arguments: &WalkArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn resume(arguments: &WalkArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
-    let job = match &arguments.job {
-        Some(text) => parse_job(text)?,
-        None => {
-            let open = jobs::open_jobs(&shop)?;
-            match open.as_slice() {
-                [one] => one.clone(),
-                [] => {
-                    return Err(Failure::usage("no job is open in this shop")
-                        .hint("`witnessmark open PROCEDURE --machine TAG` opens one"));
-                }
-                several => {
-                    let names: Vec<_> = several.iter().map(ToString::to_string).collect();
-                    return Err(Failure::usage(format!(
-                        "several jobs are open: {}",
-                        names.join(", ")
-                    ))
-                    .hint("name the one to go on with: `witnessmark walk JOB`"));
-                }
-            }
-        }
-    };
+    let job =
+        if let Some(text) = &arguments.job { parse_job(text)? } else { only_open_job(&shop)? };
     let session = shop.resume(&job)?;
     let keys = arguments.how.keys.clone().unwrap_or_else(|| shop.folder.keys());
     by_hand(session, arguments.how.plain, keys, out)
+}
+
+fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
+    let open = jobs::open_jobs(shop)?;
+    match open.as_slice() {
+        [one] => Ok(one.clone()),
+        [] => Err(Failure::usage("no job is open in this shop")
+            .hint("`witnessmark open PROCEDURE --machine TAG` opens one")),
+        several => {
+            let names: Vec<_> = several.iter().map(ToString::to_string).collect();
+            Err(Failure::usage(format!("several jobs are open: {}", names.join(", ")))
+                .hint("name the one to go on with: `witnessmark walk JOB`"))
+        }
+    }
 }
 
 /// People's keys in a folder, and their passphrases from whoever is at the terminal.
@@ -99,7 +95,7 @@ pub(super) fn by_hand(
     mut session: Session,
     in_lines: bool,
     keys: PathBuf,
-    out: &mut Out,
+    out: Out,
 ) -> Result<u8, Failure> {
     match session.finish_release()? {
         Finished::Nothing => {}

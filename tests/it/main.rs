@@ -4,6 +4,7 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::unwrap_in_result,
     reason = "a test ends where something it relies on is not so"
 )]
 
