@@ -50,6 +50,24 @@ pub enum Finished {
     Discarded(String),
 }
 
+impl Finished {
+    /// What to tell the person; `None` when nothing lay there.
+    pub fn text(&self) -> Option<String> {
+        match self {
+            Self::Nothing => None,
+            Self::Closed => Some(
+                "The job was released already; its report and list of hashes were written anew."
+                    .to_owned(),
+            ),
+            Self::Completed(done) => Some(format!(
+                "The release by {} was cut short after the signature; it is complete now.",
+                done.signer
+            )),
+            Self::Discarded(why) => Some(why.clone()),
+        }
+    }
+}
+
 /// Why a job was not released. Up to and with [`ReleaseError::Submit`] it is complete and unsigned.
 #[derive(Debug, thiserror::Error)]
 pub enum ReleaseError {
@@ -189,8 +207,8 @@ impl Session {
             Some(Err(why)) => {
                 self.discard()?;
                 Ok(Finished::Discarded(format!(
-                    "an earlier attempt to release the job was discarded: {why}. The job is \
-                     complete and not released; release it again"
+                    "An earlier attempt to release the job was discarded: {why}. The job is not \
+                     released; when it is ready, release it again."
                 )))
             }
         }
