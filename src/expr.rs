@@ -9,6 +9,6 @@ mod lex;
 pub mod parse;
 pub mod typing;
 
-pub use ast::{Arithmetic, Comparison, Expr, Fold, Path};
+pub use ast::{Arithmetic, Comparison, Condition, Expr, Fold, Path};
 pub use eval::{Lookup, Value};
 pub use typing::Type;

@@ -7,6 +7,7 @@
 mod conform;
 pub mod fields;
 mod listing;
+mod revision_note;
 mod schema;
 mod table;
 pub(crate) mod take;
@@ -14,6 +15,7 @@ pub mod texts;
 pub mod words;
 
 pub use listing::listing;
+pub use revision_note::RevisionNote;
 pub use schema::schema;
 pub use table::{EQUIPMENT, PROCEDURE, REHEARSAL, SHOP};
 

@@ -2,6 +2,7 @@
 //!
 //! The library holds everything; `main` only calls [`cli`]. See DEVELOPERS.md for the map.
 
+pub mod address;
 pub mod canonical;
 pub mod demo;
 pub mod diag;

@@ -7,7 +7,7 @@
 #![warn(clippy::wildcard_enum_match_arm, clippy::arithmetic_side_effects)]
 
 pub mod accept;
-pub mod address;
+pub use crate::address;
 pub mod command;
 pub mod compile;
 pub mod decide;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use crate::ids::{EquipmentId, FigureId, Name, PartId, Revision};
-use crate::procedure::model::RevisionNote;
+use crate::language::RevisionNote;
 use crate::source::{At, Span};
 use crate::units::{Limit, Quantity};
 

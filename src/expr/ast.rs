@@ -30,6 +30,17 @@ impl fmt::Display for Path {
     }
 }
 
+/// A condition with its own text, so that people can be shown why a step is not applicable.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Condition {
+    /// The text as the author wrote it.
+    pub text: String,
+    /// The parsed condition.
+    pub expr: Expr<Path>,
+    /// Where it stands.
+    pub span: Span,
+}
+
 /// How two values are compared.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Comparison {

@@ -3,12 +3,12 @@
 //! Nothing here reports a fault of shape: `conform` has said it, and these give `None`. What is
 //! reported here is what values mean together.
 
+use super::RevisionNote;
 use super::conform::count;
 use super::texts::day;
 use crate::diag::{Code, Diagnostic};
-use crate::expr;
+use crate::expr::{self, Condition};
 use crate::ids::{Name, NameFault, PersonId, Revision};
-use crate::procedure::model::{Condition, RevisionNote};
 use crate::source::{At, FileId, Source, Span};
 use crate::units::{Limit, Quantity, Unit};
 use crate::yaml::Node;

@@ -3,11 +3,10 @@
 use chrono::NaiveDate;
 
 use super::fields::{Quoting, TextFault, TextShape};
+use crate::address::{Address, is_position_name};
 use crate::diag::Code;
 use crate::ids::{FigureId, Name, NameFault, PersonId};
 use crate::units::{Quantity, Unit};
-use crate::walk::Address;
-use crate::walk::address::is_position_name;
 
 /// Step ids that the program gives to steps of its own.
 pub const STEP_IDS_TAKEN: [&str; 3] = ["decision", "needs", "stop"];

@@ -4,38 +4,14 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use crate::expr::{Expr, Path};
+pub use crate::expr::Condition;
+use crate::expr::Path;
 use crate::ids::{
-    EquipmentId, FigureId, Name, PartId, PersonId, ProcedureId, Revision, Role, StepId, TokenId,
+    EquipmentId, FigureId, Name, PartId, ProcedureId, Revision, Role, StepId, TokenId,
 };
+pub use crate::language::RevisionNote;
 use crate::source::{At, Span};
 use crate::units::{Limit, Quantity, Unit};
-
-/// A condition with its own text, so that people can be shown why a step is not applicable.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Condition {
-    /// The text as the author wrote it.
-    pub text: String,
-    /// The parsed condition.
-    pub expr: Expr<Path>,
-    /// Where it stands.
-    pub span: Span,
-}
-
-/// One line of a file's change log.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RevisionNote {
-    /// The revision that the line is about.
-    pub revision: Revision,
-    /// The day of the change.
-    pub date: NaiveDate,
-    /// Who wrote it.
-    pub by: PersonId,
-    /// What changed, where the author says so.
-    pub what: Option<String>,
-    /// Why.
-    pub why: String,
-}
 
 /// The family of signal words that a procedure uses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -225,6 +201,10 @@ pub struct Step {
 
 /// A step's one action.
 #[derive(Debug, Clone)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a file has a few hundred steps, read once; boxes would cloud every match"
+)]
 pub enum Action {
     /// One instruction.
     Do {

@@ -194,7 +194,11 @@ impl Player<'_> {
         n_items: usize,
         not_so: &[u32],
     ) -> Result<(), PlayError> {
-        for item in 0..u32::try_from(n_items).unwrap_or(u32::MAX) {
+        // A list that was begun before an interruption goes on where it was left.
+        let state = self.session.state();
+        let answered = state.walk.asked().and_then(|index| state.items.get(&index));
+        let from = answered.map_or(0, std::collections::BTreeMap::len);
+        for item in (0..u32::try_from(n_items).unwrap_or(u32::MAX)).skip(from) {
             let so = !not_so.contains(&item.saturating_add(1));
             let command = Command::CheckItem { address: address.clone(), item, so };
             self.submit(address, command)?;

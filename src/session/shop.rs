@@ -49,6 +49,9 @@ pub enum ApproveError {
     /// The list that was signed does not verify.
     #[error("the new list of approvals does not verify, and was not saved: {0}")]
     List(#[from] ListFault),
+    /// The key is not the shop's.
+    #[error("this key is not the shop's: `trust` names another; sign with the shop's own key")]
+    OtherShopKey,
     /// A signature is not by the approver's listed key.
     #[error("the approval is not by the key that `shop.yaml` lists for {0}; sign with that key")]
     OtherKey(PersonId),
@@ -70,7 +73,24 @@ pub fn set_up(
     save_list(disk, folder, &list, (trust, shop_key))
 }
 
-/// Signs and writes `shop.yaml` and what follows from it.
+/// Signs and writes `shop.yaml` and what follows from it. The key must be the shop's: a changed key
+/// would leave every earlier approval without one.
+///
+/// # Errors
+/// Mistakes in the file, another key than the shop's, no signature, or the disk.
+pub fn sign_roster(
+    disk: &Rc<dyn Disk>,
+    folder: &ShopFolder,
+    shop_yaml: &str,
+    (trust, shop_key): (&PublicKey, &dyn Signer),
+) -> Result<(), ApproveError> {
+    let known = disk.read(&folder.trust(), 64 << 10).map_err(StoreError::from)?;
+    if String::from_utf8_lossy(&known).trim() != trust.text() {
+        return Err(ApproveError::OtherShopKey);
+    }
+    save_roster(disk, folder, shop_yaml, (trust, shop_key))
+}
+
 fn save_roster(
     disk: &Rc<dyn Disk>,
     folder: &ShopFolder,

@@ -8,12 +8,16 @@
 )]
 
 mod crash;
+mod interrupted;
 mod journal;
 mod language;
+mod legality;
 mod plain;
 mod reference;
 mod rehearsals;
 mod ssh_keygen;
 mod store;
 mod support;
+mod tidy;
 mod tui;
+mod walk;

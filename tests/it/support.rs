@@ -3,3 +3,5 @@
 pub(crate) mod bench;
 pub(crate) mod disk;
 pub(crate) mod generate;
+pub(crate) mod procedures;
+pub(crate) mod pure;

@@ -20,6 +20,7 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             rows: handover(arrived, columns),
             focus: None,
             scroll: Some(*scroll),
+            ..Body::default()
         },
         Overlay::Sure { lines, .. } => {
             let mut rows = vec![Row::new(Role::Bad, "This cannot be undone."), Row::default()];
@@ -28,7 +29,7 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             }
             rows.push(Row::default());
             rows.push(Row::new(Role::Plain, "y = yes, that is so.  esc = back"));
-            Body { rows, focus: None, scroll: None }
+            Body { rows, focus: None, scroll: None, ..Body::default() }
         }
         Overlay::People { title, people, cursor, what } => {
             let mut rows = wrapped(Role::Task, title, columns, 0);
@@ -39,13 +40,13 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             rows.extend(list);
             rows.push(Row::default());
             rows.extend(hanging((Role::Quiet, "signs: "), (Role::Plain, &what.says()), columns));
-            Body { rows, focus: Some(before + focus), scroll: None }
+            Body { rows, focus: Some(before + focus), scroll: None, ..Body::default() }
         }
         Overlay::Passphrase { person, secret, what } => {
             passphrase(&model.shown.name(person), secret.n_chars(), what, columns)
         }
         Overlay::Line { what, field } => line(model, what, field, columns),
-        Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None },
+        Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None, ..Body::default() },
         Overlay::Instruments { cursor } => instruments(model, *cursor, columns),
     }
 }
@@ -55,7 +56,7 @@ fn help(model: &Model, scroll: usize, columns: usize) -> Body {
     let mut below = model.clone();
     below.overlays.pop();
     let mut rows = vec![Row::new(Role::Label, "Keys that work there")];
-    for key in keymap::table(&below) {
+    for key in keymap::table(&below).into_iter().filter(|key| !key.says.is_empty()) {
         let mark = format!("  {:<10}", key.label);
         rows.extend(hanging((Role::Task, &mark), (Role::Plain, key.says), columns));
     }
@@ -67,7 +68,7 @@ fn help(model: &Model, scroll: usize, columns: usize) -> Body {
     ] {
         rows.extend(wrapped(Role::Plain, text, columns, 0));
     }
-    Body { rows, focus: None, scroll: Some(scroll) }
+    Body { rows, focus: None, scroll: Some(scroll), ..Body::default() }
 }
 
 fn leave(model: &Model, columns: usize) -> Body {
@@ -84,7 +85,7 @@ fn leave(model: &Model, columns: usize) -> Body {
     }
     rows.push(Row::default());
     rows.push(Row::new(Role::Plain, "y = leave.  n = stay"));
-    Body { rows, focus: None, scroll: None }
+    Body { rows, focus: None, scroll: None, ..Body::default() }
 }
 
 fn handover(arrived: &Shown, columns: usize) -> Vec<Row> {
@@ -135,7 +136,7 @@ fn passphrase(name: &str, n_chars: usize, what: &Signing, columns: usize) -> Bod
         cursor,
     });
     let focus = Some(rows.len());
-    Body { rows, focus, scroll: None }
+    Body { rows, focus, scroll: None, ..Body::default() }
 }
 
 fn line(
@@ -159,14 +160,14 @@ fn line(
         }
     }
     if let LineFor::Decision(verdict) = what {
-        let words = crate::shown::verdict_words(*verdict);
+        let words = crate::shown::decision_words(*verdict);
         rows.extend(hanging((Role::Quiet, "decision  "), (Role::Task, words), columns));
     }
     rows.push(Row::default());
     rows.push(Row::new(Role::Task, what.title()));
     rows.push(super::card::typed(field, "", columns));
     let focus = Some(rows.len());
-    Body { rows, focus, scroll: None }
+    Body { rows, focus, scroll: None, ..Body::default() }
 }
 
 fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
@@ -177,7 +178,11 @@ fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
             let picked = n == cursor;
             let mark = format!("{} {} ", n + 1, if picked { "(*)" } else { "( )" });
             let role = if picked { Role::Picked } else { Role::Plain };
-            rows.extend(hanging((Role::Task, &mark), (role, &line.text()), columns));
+            let mut option = hanging((Role::Task, &mark), (role, &line.text()), columns);
+            if picked {
+                super::card::point_at(&mut option, 3);
+            }
+            rows.extend(option);
             if picked {
                 focus = rows.len();
             }
@@ -187,7 +192,7 @@ fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
             rows.extend(hanging((Role::Look, "not today: "), (Role::Quiet, why), columns));
         }
     }
-    Body { rows, focus: Some(focus), scroll: None }
+    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
 }
 
 /// The note editor, and where its cursor is.

@@ -1,4 +1,7 @@
 //! The one canonical name of a step instance: perform path, positions, pass number.
+//!
+//! The walk makes these names, and rehearsals and entries speak in them. Which instances there are
+//! is `walk::flow`'s matter.
 
 use std::fmt;
 

@@ -1,0 +1,212 @@
+//! The command line: arguments, exit statuses, one file a command, and the wiring of the rest.
+//!
+//! The only module that prints and that decides how the process ends.
+
+mod approve;
+mod check;
+mod demo;
+pub mod exit;
+mod generate;
+mod jobs;
+mod keys;
+mod out;
+mod prompt;
+mod report;
+mod sign_shop;
+mod verify;
+mod walk;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::ids::{EquipmentId, JobId, PersonId, ProcedureId};
+use out::Out;
+use report::Failure;
+
+/// Guided overhaul procedures in a terminal: branching inspections, exact limits, a signed record.
+///
+/// The program never replaces local rules, the maker's manual and licensed people.
+#[derive(Debug, Parser)]
+#[command(name = "witnessmark", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Make an invented shop and work on its pump, or have a whole job played.
+    Demo(DemoArguments),
+    /// Open a new job of a procedure on a machine, and walk it.
+    Open(OpenArguments),
+    /// Go on with a job that was begun.
+    Walk(WalkArguments),
+    /// List the jobs of a shop.
+    Jobs(ShopArgument),
+    /// Check procedure, equipment, rehearsal and shop files, all mistakes at once.
+    Check(CheckArguments),
+    /// Explain a code that `check` prints, such as WM204.
+    Explain {
+        /// The code, or its name.
+        code: String,
+    },
+    /// Approve a procedure, all it performs and its equipment file, as they stand in the shop.
+    Approve(ApproveArguments),
+    /// Sign a new or changed `shop.yaml` with the shop key.
+    SignShop(SignShopArguments),
+    /// Check finished jobs: files, chain, signatures, authority, replay.
+    Verify(VerifyArguments),
+    /// Write the files that are made from the program itself.
+    #[command(hide = true)]
+    Generate {
+        /// What to write.
+        #[arg(value_enum)]
+        what: generate::What,
+    },
+}
+
+/// Which shop.
+#[derive(Debug, clap::Args)]
+struct ShopArgument {
+    /// The shop's folder. Without it: $WITNESSMARK_SHOP, then this folder if it holds a shop.
+    #[arg(long, value_name = "DIR")]
+    shop: Option<PathBuf>,
+}
+
+#[derive(Debug, clap::Args)]
+struct DemoArguments {
+    /// The demo's folder.
+    #[arg(long, value_name = "DIR", default_value = "witnessmark-demo")]
+    shop: PathBuf,
+    /// Play a whole job to its released record instead of walking it by hand.
+    #[arg(long)]
+    play: bool,
+    /// Play the answers of this rehearsal file.
+    #[arg(long, value_name = "FILE")]
+    script: Option<PathBuf>,
+    /// Walk in numbered lines instead of full screen.
+    #[arg(long)]
+    plain: bool,
+}
+
+#[derive(Debug, clap::Args)]
+struct OpenArguments {
+    /// The procedure.
+    procedure: ProcedureId,
+    /// The machine's mark on the shop's list.
+    #[arg(long, value_name = "TAG")]
+    machine: String,
+    #[command(flatten)]
+    shop: ShopArgument,
+    #[command(flatten)]
+    how: HowArguments,
+}
+
+#[derive(Debug, clap::Args)]
+struct WalkArguments {
+    /// The job. Without it: the only open job of the shop.
+    job: Option<String>,
+    #[command(flatten)]
+    shop: ShopArgument,
+    #[command(flatten)]
+    how: HowArguments,
+}
+
+/// How a job is walked.
+#[derive(Debug, clap::Args)]
+struct HowArguments {
+    /// Walk in numbered lines instead of full screen.
+    #[arg(long)]
+    plain: bool,
+    /// The folder with the people's keys, each in a file of their name. Without it: `keys` in the
+    /// shop.
+    #[arg(long, value_name = "DIR")]
+    keys: Option<PathBuf>,
+}
+
+#[derive(Debug, clap::Args)]
+struct CheckArguments {
+    /// The files. Procedures are joined with an equipment file that fits, if one is among them.
+    #[arg(required = true)]
+    files: Vec<PathBuf>,
+    /// How to print.
+    #[arg(long, value_enum, default_value = "terminal")]
+    format: check::Format,
+}
+
+#[derive(Debug, clap::Args)]
+struct ApproveArguments {
+    /// The procedure.
+    procedure: ProcedureId,
+    /// The equipment file.
+    #[arg(long, value_name = "ID")]
+    equipment: EquipmentId,
+    /// Who approves: a mechanic who did not write the files.
+    #[arg(long, value_name = "PERSON")]
+    by: PersonId,
+    #[command(flatten)]
+    shop: ShopArgument,
+    /// The folder with the keys. Without it: `keys` in the shop.
+    #[arg(long, value_name = "DIR")]
+    keys: Option<PathBuf>,
+}
+
+#[derive(Debug, clap::Args)]
+struct SignShopArguments {
+    #[command(flatten)]
+    shop: ShopArgument,
+    /// The shop key, as `ssh-keygen -t ed25519` makes it, with a passphrase.
+    #[arg(long, value_name = "FILE")]
+    key: PathBuf,
+}
+
+#[derive(Debug, clap::Args)]
+struct VerifyArguments {
+    /// Job folders.
+    #[arg(required_unless_present = "explain")]
+    folders: Vec<PathBuf>,
+    /// The shop's public key. Without it: `trust` of the shop that the folder lies in.
+    #[arg(long, value_name = "FILE")]
+    trust: Option<PathBuf>,
+    /// Print all five answers as JSON.
+    #[arg(long)]
+    json: bool,
+    /// Say what is protected and what is not.
+    #[arg(long)]
+    explain: bool,
+}
+
+/// Runs the program with `arguments` (the first is the program's own name).
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let mut out = Out::new();
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(error) => return out.clap(&error),
+    };
+    let result = match parsed.command {
+        Command::Demo(arguments) => demo::run(&arguments, &mut out),
+        Command::Open(arguments) => walk::open(&arguments, &mut out),
+        Command::Walk(arguments) => walk::resume(&arguments, &mut out),
+        Command::Jobs(shop) => jobs::run(&shop, &mut out),
+        Command::Check(arguments) => check::run(&arguments, &mut out),
+        Command::Explain { code } => check::explain(&code, &mut out),
+        Command::Approve(arguments) => approve::run(&arguments, &mut out),
+        Command::SignShop(arguments) => sign_shop::run(&arguments, &mut out),
+        Command::Verify(arguments) => verify::run(&arguments, &mut out),
+        Command::Generate { what } => generate::run(what, &mut out),
+    };
+    match result {
+        Ok(status) => out.end(status),
+        Err(failure) => out.fail(&failure),
+    }
+}
+
+fn parse_job(text: &str) -> Result<JobId, Failure> {
+    JobId::parse(text).ok_or_else(|| {
+        Failure::usage(format!("`{text}` is not a job"))
+            .hint("jobs are named like 2026-0031; `witnessmark jobs` lists them")
+    })
+}

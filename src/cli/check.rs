@@ -1,0 +1,160 @@
+//! `check` and `explain`: files read as the walk reads them, every mistake at its place.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::Arc;
+
+use super::CheckArguments;
+use super::exit;
+use super::out::Out;
+use super::report::Failure;
+use crate::diag::{Code, Diagnostic, has_errors, render, suggestion};
+use crate::equipment::{self, model::Equipment};
+use crate::language::{self, FileKind};
+use crate::ports::Disk as _;
+use crate::procedure::{self, model::Procedure};
+use crate::source::{FileId, Source, Sources, Span};
+use crate::store::{OsDisk, StoreError};
+use crate::walk::{Library, compile};
+use crate::{rehearsal, shop, yaml};
+
+/// How mistakes are printed.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+pub(super) enum Format {
+    /// With a picture of the place.
+    Terminal,
+    /// One line each.
+    Short,
+    /// JSON.
+    Json,
+}
+
+/// The largest file that is read at all; the reader has a smaller limit of its own and says so.
+const FILE_LEN_BYTES_MAX: u64 = 16 << 20;
+
+#[derive(Default)]
+struct Read {
+    sources: Sources,
+    out: Vec<Diagnostic>,
+    procedures: Vec<Arc<Procedure>>,
+    equipment: Vec<Arc<Equipment>>,
+}
+
+pub(super) fn run(arguments: &CheckArguments, out: &mut Out) -> Result<u8, Failure> {
+    let mut read = Read::default();
+    for path in &arguments.files {
+        read.file(path)?;
+    }
+    if !has_errors(&read.out) {
+        read.join();
+    }
+    let text = match arguments.format {
+        Format::Terminal => render::terminal(&read.out, &read.sources, out.colour()),
+        Format::Short => render::short(&read.out, &read.sources),
+        Format::Json => render::json(&read.out, &read.sources),
+    };
+    out.raw(&text);
+    if matches!(arguments.format, Format::Terminal) {
+        let errors = read.out.iter().filter(|d| d.is_error()).count();
+        let warnings = read.out.len() - errors;
+        out.line(&format!("{} files: {errors} errors, {warnings} warnings", arguments.files.len()));
+    }
+    Ok(if has_errors(&read.out) { exit::FINDINGS } else { exit::OK })
+}
+
+impl Read {
+    fn file(&mut self, path: &Path) -> Result<(), Failure> {
+        let bytes = OsDisk.read(path, FILE_LEN_BYTES_MAX).map_err(StoreError::from)?;
+        let text = String::from_utf8(bytes).map_err(|error| {
+            let at = error.utf8_error().valid_up_to();
+            Failure::new(
+                super::report::Kind::Findings,
+                format!("`{}` is not UTF-8 text: byte {at} is wrong", path.display()),
+            )
+            .hint("save the file as UTF-8")
+        })?;
+        let source = Source::new(path.display().to_string(), text);
+        let id = self.sources.add(source.clone());
+        let (node, diagnostics) = yaml::parse(id, &source);
+        let Some(node) = node else {
+            self.out.extend(diagnostics);
+            return Ok(());
+        };
+        // Each reader reports the faults of the text itself once more, so these are not kept.
+        match language::kind_of(&node) {
+            Some(FileKind::Procedure) => {
+                let (found, diagnostics) = procedure::read(id, &source);
+                self.out.extend(diagnostics);
+                self.procedures.extend(found.map(Arc::new));
+            }
+            Some(FileKind::Equipment) => {
+                let (found, diagnostics) = equipment::read(id, &source);
+                self.out.extend(diagnostics);
+                self.equipment.extend(found.map(Arc::new));
+            }
+            Some(FileKind::Rehearsal) => self.out.extend(rehearsal::read(id, &source).1),
+            Some(FileKind::Shop) => self.out.extend(shop::read(id, &source).1),
+            None => self.unknown_kind(id, diagnostics),
+        }
+        Ok(())
+    }
+
+    fn unknown_kind(&mut self, id: FileId, diagnostics: Vec<Diagnostic>) {
+        self.out.extend(diagnostics);
+        self.out.push(
+            Diagnostic::error(
+                Code::MissingKey,
+                Span::new(id, 0, 0),
+                "this file says of no kind that it is: it has none of the keys `procedure`, \
+                 `equipment`, `rehearsal`, `shop`",
+            )
+            .help("begin a procedure with `format: \"1.0\"` and `procedure: its_id`"),
+        );
+    }
+
+    /// Joins each procedure that no other performs with every equipment file that it is written for.
+    fn join(&mut self) {
+        let performed: Vec<_> = self
+            .procedures
+            .iter()
+            .flat_map(|p| crate::walk::compile::performed(&p.steps))
+            .collect();
+        let by_id: BTreeMap<_, _> =
+            self.procedures.iter().map(|p| (p.id.value.clone(), Arc::clone(p))).collect();
+        for procedure in &self.procedures {
+            if performed.contains(&procedure.id.value) {
+                continue;
+            }
+            for equipment in &self.equipment {
+                let wanted = &procedure.equipment.value;
+                let family = equipment.family.as_ref().map(|f| &f.value);
+                if *wanted != equipment.id.value && Some(wanted) != family {
+                    continue;
+                }
+                let library = Library {
+                    procedures: by_id.clone(),
+                    equipment: Arc::clone(equipment),
+                };
+                let (_, diagnostics) = compile(&library, &procedure.id.value, procedure.id.span);
+                for diagnostic in diagnostics {
+                    if !self.out.contains(&diagnostic) {
+                        self.out.push(diagnostic);
+                    }
+                }
+            }
+        }
+    }
+}
+
+pub(super) fn explain(code: &str, out: &mut Out) -> Result<u8, Failure> {
+    let Some(found) = Code::parse(code) else {
+        let known = Code::ALL.iter().flat_map(|c| [c.number(), c.name()]);
+        let mut failure = Failure::usage(format!("there is no code `{code}`"));
+        if let Some(near) = suggestion(code, known) {
+            failure = failure.hint(format!("did you mean `{near}`?"));
+        }
+        return Err(failure.hint("codes are printed by `witnessmark check`, such as WM204"));
+    };
+    out.line(&found.explanation());
+    Ok(exit::OK)
+}

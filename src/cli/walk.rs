@@ -1,0 +1,138 @@
+//! `open` and `walk`: a job by hand, full screen or in lines.
+
+use std::io::{self, BufReader, IsTerminal as _};
+use std::path::PathBuf;
+
+use zeroize::Zeroizing;
+
+use super::keys::KeyFolder;
+use super::out::Out;
+use super::report::{Failure, Kind};
+use super::{OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
+use crate::ids::PersonId;
+use crate::plain::{self, PlainEnd};
+use crate::ports::{SignError, Signer};
+use crate::session::Session;
+use crate::session::keys::{Keys, Passphrases, Releaser};
+use crate::tui;
+
+pub(super) fn open(arguments: &OpenArguments, out: &mut Out) -> Result<u8, Failure> {
+    let shop = jobs::load(&arguments.shop)?;
+    let session = shop.new_job(&arguments.procedure, &arguments.machine)?;
+    out.line(&format!("Opened job {} on {}.", session.job(), arguments.machine));
+    let keys = arguments.how.keys.clone().unwrap_or_else(|| shop.folder.keys());
+    by_hand(session, arguments.how.plain, keys, out)
+}
+
+pub(super) fn resume(arguments: &WalkArguments, out: &mut Out) -> Result<u8, Failure> {
+    let shop = jobs::load(&arguments.shop)?;
+    let job = match &arguments.job {
+        Some(text) => parse_job(text)?,
+        None => {
+            let open = jobs::open_jobs(&shop)?;
+            match open.as_slice() {
+                [one] => one.clone(),
+                [] => {
+                    return Err(Failure::usage("no job is open in this shop").hint(
+                        "`witnessmark open PROCEDURE --machine TAG` opens one",
+                    ));
+                }
+                several => {
+                    let names: Vec<_> = several.iter().map(ToString::to_string).collect();
+                    return Err(Failure::usage(format!(
+                        "several jobs are open: {}",
+                        names.join(", ")
+                    ))
+                    .hint("name the one to go on with: `witnessmark walk JOB`"));
+                }
+            }
+        }
+    };
+    let session = shop.resume(&job)?;
+    let keys = arguments.how.keys.clone().unwrap_or_else(|| shop.folder.keys());
+    by_hand(session, arguments.how.plain, keys, out)
+}
+
+/// People's keys in a folder, and their passphrases from whoever is at the terminal.
+struct AtTheBench {
+    folder: KeyFolder,
+}
+
+impl Keys for AtTheBench {
+    fn signer(
+        &self,
+        person: &PersonId,
+        passphrase: Zeroizing<String>,
+    ) -> Result<Box<dyn Signer>, SignError> {
+        self.folder.open(person, &passphrase)
+    }
+}
+
+impl Passphrases for AtTheBench {
+    fn ask(&mut self, who: &PersonId, why: &str) -> Option<Zeroizing<String>> {
+        prompt::passphrase(who.as_str(), why).ok()
+    }
+}
+
+/// Releases through the session, and says what was written.
+struct WithRecord;
+
+impl Releaser for WithRecord {
+    fn release(
+        &mut self,
+        session: &mut Session,
+        person: &PersonId,
+        signer: &dyn Signer,
+        shown: &[String],
+    ) -> Result<Vec<String>, String> {
+        session.release(person, signer, shown).map_err(|error| error.to_string())?;
+        let folder = session.folder().root().display().to_string();
+        Ok(vec![
+            format!("Record, signature, report and list of hashes are in {folder}."),
+            format!("Check it at any time: witnessmark verify {folder}"),
+        ])
+    }
+}
+
+/// Walks `session` by hand until it is released or left.
+pub(super) fn by_hand(
+    mut session: Session,
+    in_lines: bool,
+    keys: PathBuf,
+    out: &mut Out,
+) -> Result<u8, Failure> {
+    let finished = session.finish_release()?;
+    if let Some(text) = finished.text() {
+        out.line(&text);
+    }
+    if session.state().released.is_some() {
+        out.line("This job is released and closed.");
+        return Ok(exit::OK);
+    }
+    let mut bench = AtTheBench { folder: KeyFolder(keys) };
+    if in_lines {
+        return lines(&mut session, &mut bench);
+    }
+    if !io::stdin().is_terminal() || !io::stdout().is_terminal() {
+        return Err(Failure::usage("the full screen needs a terminal for input and output")
+            .hint("use `--plain` to walk in numbered lines over a pipe"));
+    }
+    let end = tui::run(&mut session, &bench, &mut WithRecord)
+        .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
+    out.line(&end.text(&session));
+    Ok(exit::OK)
+}
+
+fn lines(session: &mut Session, bench: &mut AtTheBench) -> Result<u8, Failure> {
+    // One byte at a time, so that what follows a line is still there for a passphrase prompt.
+    let mut input = BufReader::with_capacity(1, io::stdin());
+    let mut output = io::stdout();
+    let keys = AtTheBench { folder: bench.folder.clone() };
+    let with = plain::With { keys: &keys, passphrases: bench, releaser: &mut WithRecord };
+    let end = plain::run(session, &mut input, &mut output, with)
+        .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
+    Ok(match end {
+        PlainEnd::Released | PlainEnd::Left => exit::OK,
+        PlainEnd::InputEnded => exit::LEFT_OPEN,
+    })
+}

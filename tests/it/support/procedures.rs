@@ -1,0 +1,186 @@
+//! Small random procedures, as an author might write them.
+
+use std::fmt::Write as _;
+
+use super::pure::Choices;
+
+/// The equipment that they are written for.
+pub(crate) const EQUIPMENT: &str = r#"format: "1.0"
+equipment: marram_3_40
+title: Test machine
+revision: 1
+effective: 2026-01-01
+revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
+positions: {cylinder: [1, 2], side: [inlet, outlet]}
+settings: {elastomer: [epdm, nbr]}
+fit_outs: {A: {title: One, elastomer: epdm}, B: {title: Other, elastomer: nbr}}
+parts: {spring: {title: Spring}, disc: {title: Disc, quantity: 2}}
+limits:
+  spring: {length: {at_least: "38.00 mm", basis: invented}}
+  plate: {gap: {at_most: "0.10 mm", basis: invented}}
+constants: {flush: {at_most: {value: 3}}}
+"#;
+
+struct Writer<'a> {
+    choices: &'a mut Choices,
+    out: String,
+    n_ids: usize,
+    budget: usize,
+    per_cylinder: bool,
+}
+
+/// A procedure that reads and compiles, from a seed.
+pub(crate) fn random(seed: u64) -> String {
+    let mut choices = Choices::new(seed.rotate_left(17));
+    let mut writer = Writer {
+        choices: &mut choices,
+        out: String::new(),
+        n_ids: 0,
+        budget: 14,
+        per_cylinder: false,
+    };
+    writer.out.push_str(
+        "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
+         effective: 2026-01-01\n\
+         revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
+         performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
+         tokens: {locked: {title: Locked}}\nsteps:\n\
+         - {id: plate, enter: Letter, kind: fit_out}\n",
+    );
+    writer.steps(0, &mut vec!["elastomer == epdm".to_owned()]);
+    writer.out
+}
+
+impl Writer<'_> {
+    fn id(&mut self) -> String {
+        self.n_ids += 1;
+        format!("s{}", self.n_ids)
+    }
+
+    fn line(&mut self, depth: usize, text: &str) {
+        writeln!(self.out, "{}{text}", "  ".repeat(depth)).unwrap();
+    }
+
+    /// Steps at this depth; `known` are conditions that may be read here.
+    fn steps(&mut self, depth: usize, known: &mut Vec<String>) {
+        let visible = known.len();
+        let n = 1 + self.choices.below(4);
+        for i in 0..n {
+            if self.budget == 0 && i > 0 {
+                break;
+            }
+            self.budget = self.budget.saturating_sub(1);
+            self.step(depth, known);
+        }
+        known.truncate(visible);
+    }
+
+    fn step(&mut self, depth: usize, known: &mut Vec<String>) {
+        let id = self.id();
+        self.line(depth, &format!("- id: {id}"));
+        let guarded = self.choices.one_in(3);
+        if guarded {
+            let when = known[self.choices.below(known.len())].clone();
+            self.line(depth, &format!("  when: {when}"));
+        }
+        let answered = |condition: &str| {
+            if guarded { format!("answered({id}) and {condition}") } else { condition.to_owned() }
+        };
+        match self.choices.below(if depth < 6 && self.budget > 0 { 9 } else { 5 }) {
+            0 => self.line(depth, "  do: Wipe the part."),
+            1 => {
+                self.line(depth, "  look: Look at the part.");
+                self.line(depth, "  several: true");
+                self.line(depth, "  findings:");
+                self.line(depth, "    no_fault: {see: Nothing, verdict: accept}");
+                self.line(depth, "    worn: {see: Worn, verdict: replace, parts: [spring]}");
+                self.line(depth, "    odd: {see: Odd, verdict: refer, parts: [disc]}");
+                known.push(answered(&format!("worn in {id}")));
+            }
+            2 => {
+                self.line(depth, "  measure: Measure the spring.");
+                self.line(depth, "  with: calliper");
+                self.line(depth, "  unit: mm");
+                self.line(depth, "  limit: spring.length");
+                self.line(depth, "  below: {verdict: replace, parts: [spring]}");
+                self.line(depth, "  could_not_measure: {verdict: refer}");
+                known.push(answered(&format!("{id}.verdict == replace")));
+            }
+            3 => {
+                self.line(depth, "  enter: How it looks");
+                self.line(depth, "  kind: choice");
+                self.line(depth, "  choices: {clear: Clear, milky: Milky}");
+                known.push(answered(&format!("{id} == milky")));
+            }
+            4 => {
+                self.line(depth, "  check: Confirm");
+                self.line(depth, "  items: [The first, The second]");
+            }
+            5 => {
+                self.line(depth, "  section: One position");
+                let outer = self.per_cylinder;
+                if !outer && self.choices.one_in(2) {
+                    self.per_cylinder = true;
+                    self.line(depth, "  each: cylinder");
+                }
+                self.line(depth, "  steps:");
+                self.steps(depth + 1, known);
+                self.per_cylinder = outer;
+            }
+            6 => self.repeat(depth, known),
+            7 => {
+                self.line(depth, "  measure: Measure the gap.");
+                self.line(depth, "  with: feeler_gauge");
+                self.line(depth, "  unit: mm");
+                self.line(depth, "  limit: plate.gap");
+                self.line(depth, "  above:");
+                self.line(depth, "    verdict: rework");
+                self.line(depth, "    at_most: 2");
+                self.line(depth, "    otherwise: {refer: mechanic, say: Decide}");
+                self.line(depth, "    steps:");
+                self.steps(depth + 2, known);
+                self.line(
+                    depth,
+                    "  could_not_measure: {verdict: stop, say: Stop, safe_state: Safe}",
+                );
+            }
+            _ => {
+                self.line(depth, "  look: Look at the seat.");
+                self.line(depth, "  findings:");
+                self.line(depth, "    fine: {see: Fine, verdict: accept}");
+                self.line(depth, "    torn:");
+                self.line(depth, "      see: Torn");
+                self.line(depth, "      verdict: replace");
+                self.line(depth, "      parts: [disc]");
+                self.line(depth, "      steps:");
+                self.steps(depth + 3, known);
+                self.line(
+                    depth,
+                    "    broken: {see: Broken, verdict: stop, say: End, safe_state: Safe}",
+                );
+                known.push(answered(&format!("{id} == torn")));
+            }
+        }
+    }
+
+    fn repeat(&mut self, depth: usize, known: &mut Vec<String>) {
+        let sample = self.id();
+        self.line(depth, "  section: Until it is clear");
+        self.line(depth, "  repeat:");
+        self.line(depth, &format!("    until: {sample} == clear"));
+        let bound = if self.choices.one_in(2) { "flush.at_most" } else { "2" };
+        self.line(depth, &format!("    at_most: {bound}"));
+        let otherwise = if self.choices.one_in(2) {
+            "{refer: mechanic, say: Decide}"
+        } else {
+            "{stop: Not clear, safe_state: Safe}"
+        };
+        self.line(depth, &format!("    otherwise: {otherwise}"));
+        self.line(depth, "  steps:");
+        self.steps(depth + 1, known);
+        self.line(depth + 1, &format!("- id: {sample}"));
+        self.line(depth + 1, "  enter: How the sample looks");
+        self.line(depth + 1, "  kind: choice");
+        self.line(depth + 1, "  choices: {clear: Clear, milky: Milky}");
+    }
+}

@@ -1,0 +1,324 @@
+//! A job without files, keys or clock: the pure walk, driven by random legal moves.
+
+use std::collections::BTreeMap;
+
+use witnessmark::ids::{
+    EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
+};
+use witnessmark::procedure::model::{EntryKind, NO_FAULT, Verdict};
+use witnessmark::record::files::{self, equipment_name, procedure_name};
+use witnessmark::shop::model::ShopKind;
+use witnessmark::units::{Quantity, Reading, Unit};
+use witnessmark::walk::accept::snapshot;
+use witnessmark::walk::event::{JobOpened, Meaning, SEMANTICS, Signed, Statement};
+use witnessmark::walk::flow::{Ask, InstanceIdx};
+use witnessmark::walk::{
+    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide,
+};
+
+/// A small source of choices that a failing test prints as one number.
+#[derive(Debug, Clone)]
+pub(crate) struct Choices(u64);
+
+impl Choices {
+    pub(crate) fn new(seed: u64) -> Self {
+        Self(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1)
+    }
+
+    pub(crate) fn below(&mut self, n: usize) -> usize {
+        // xorshift64*, Vigna 2016; good enough to choose by.
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        let mixed = self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 33;
+        usize::try_from(mixed % (n.max(1) as u64)).unwrap()
+    }
+
+    pub(crate) fn one_in(&mut self, n: usize) -> bool {
+        self.below(n) == 0
+    }
+}
+
+/// The files of a job from texts: procedures by id, the equipment, a shop.
+pub(crate) fn files_of(
+    procedures: &[(&str, &str)],
+    equipment: (&str, &str),
+    top: &str,
+) -> Result<Files, String> {
+    let mut bytes = BTreeMap::new();
+    for (id, text) in procedures {
+        bytes.insert(procedure_name(&ProcedureId::new(*id).unwrap()), text.as_bytes().to_vec());
+    }
+    let equipment_id = EquipmentId::new(equipment.0).unwrap();
+    bytes.insert(equipment_name(&equipment_id), equipment.1.as_bytes().to_vec());
+    bytes.insert(files::SHOP.to_owned(), SHOP.as_bytes().to_vec());
+    files::load(&bytes, &ProcedureId::new(top).unwrap(), &equipment_id)
+        .map(|loaded| loaded.files)
+        .map_err(|fault| fault.to_string())
+}
+
+/// The demo's job.
+pub(crate) fn demo_files() -> Files {
+    files_of(
+        &[
+            ("make_safe", include_str!("../../../procedures/make_safe.yaml")),
+            ("fluid_end_teardown", include_str!("../../../procedures/fluid_end_teardown.yaml")),
+            ("oil_flush", include_str!("../../../procedures/oil_flush.yaml")),
+            ("fluid_end_service", include_str!("../../../procedures/fluid_end_service.yaml")),
+        ],
+        ("marram_3_40", include_str!("../../../procedures/equipment/marram_3_40.yaml")),
+        "fluid_end_service",
+    )
+    .unwrap_or_else(|e| panic!("{e}"))
+}
+
+const SHOP: &str = r#"format: "1.0"
+shop: test_shop
+title: Test shop
+revision: 1
+kind: demo
+people:
+  - {id: i.varga, name: Ines Varga, roles: [apprentice], key: "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAABAgMEBQYHCAkKCwwNDg8QERITFBUWFxgZGhscHR4f", qualified_from: 2020-01-01, qualified_until: 2030-01-01}
+  - {id: t.reiter, name: Tomas Reiter, roles: [mechanic], key: "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8g", qualified_from: 2020-01-01, qualified_until: 2030-01-01}
+instruments:
+  - {id: C-03, kind: calliper, title: Calliper, range: {from: "0 mm", to: "150 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2029-01-01, certificate: X-1}
+  - {id: M-02, kind: micrometer, title: Micrometer, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2029-01-01, certificate: X-2}
+  - {id: F-01, kind: feeler_gauge, title: Feeler, range: {from: "0.03 mm", to: "1.00 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2029-01-01, certificate: X-3}
+  - {id: M-05, kind: micrometer, title: Overdue, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2021-01-01, certificate: X-4}
+machines:
+  - {tag: P-101A, equipment: marram_3_40, serial: "0340117", fit_out: A, title: Feed pump A}
+"#;
+
+/// A job in memory.
+#[derive(Debug, Clone)]
+pub(crate) struct Bench {
+    pub(crate) files: Files,
+    pub(crate) state: JobState,
+    pub(crate) entries: Vec<Entry>,
+    n_ticks: i64,
+}
+
+pub(crate) fn person(text: &str) -> PersonId {
+    PersonId::new(text).unwrap()
+}
+
+impl Bench {
+    pub(crate) fn new(files: Files) -> Self {
+        let opened = JobOpened {
+            job: JobId::numbered(2026, 1),
+            kind: ShopKind::Demo,
+            semantics: SEMANTICS,
+            machine: "P-101A".to_owned(),
+            serial: "0340117".to_owned(),
+            equipment: files.flow.equipment_id().clone(),
+            procedure: files.flow.procedure.clone(),
+            revision: Revision(1),
+            files: BTreeMap::new(),
+            previous_release: Sha256::ZERO,
+        };
+        let at = Moment::parse("2026-11-25T06:00:00+01:00").unwrap();
+        let state = JobState::open(&files.flow, opened.clone(), at);
+        let event = Event::JobOpened(Box::new(opened));
+        let entries = vec![Entry { n: 0, at, by: None, event }];
+        let mut bench = Self { files, state, entries, n_ticks: 0 };
+        bench.identify("i.varga");
+        bench
+    }
+
+    pub(crate) fn identify(&mut self, who: &str) {
+        let signed = self.signed(who, None, Meaning::Identified);
+        self.submit(Command::Identify(signed)).unwrap();
+    }
+
+    pub(crate) fn now(&self) -> Moment {
+        let start = Moment::parse("2026-11-25T06:00:00+01:00").unwrap().time();
+        Moment::new(start + chrono::TimeDelta::seconds(self.n_ticks))
+    }
+
+    /// A statement as the session would make it; its signature is checked by `record`, not here.
+    pub(crate) fn signed(
+        &self,
+        who: &str,
+        address: Option<Address>,
+        meaning: Meaning,
+    ) -> Box<Signed> {
+        let role = if who == "i.varga" { Role::Apprentice } else { Role::Mechanic };
+        Box::new(Signed {
+            statement: Statement {
+                job: JobId::numbered(2026, 1),
+                head_n: self.state.n_entries - 1,
+                head: Sha256::ZERO,
+                address,
+                signer: person(who),
+                role,
+                meaning,
+                at: self.now(),
+            },
+            signature: String::new(),
+        })
+    }
+
+    pub(crate) fn submit(&mut self, command: Command) -> Result<(), Refusal> {
+        self.n_ticks += 30;
+        let now = self.now();
+        let events = decide(&self.files, &self.state, &command, now)?;
+        let by = actor(&self.state, &command);
+        for event in events {
+            let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };
+            self.state.apply(&self.files.flow, &entry);
+            self.entries.push(entry);
+        }
+        Ok(())
+    }
+
+    /// The instance that is asked, with its address.
+    pub(crate) fn asked(&self) -> Option<(InstanceIdx, Address)> {
+        let index = self.state.walk.asked()?;
+        Some((index, self.files.flow.instance(index).address.clone()))
+    }
+
+    /// Answers the instance that is asked with a random legal answer.
+    pub(crate) fn step(&mut self, choices: &mut Choices) {
+        let Some((index, address)) = self.asked() else { return };
+        self.acknowledge(index, &address);
+        if self.state.asks_to_confirm() {
+            self.submit(Command::Confirm { address }).unwrap();
+            return;
+        }
+        let ask = self.files.flow.instance(index).ask.clone();
+        let answer = self.random_answer(&ask, choices);
+        self.give(&address, &ask, answer);
+    }
+
+    pub(crate) fn acknowledge(&mut self, index: InstanceIdx, address: &Address) {
+        let instance = self.files.flow.instance(index);
+        if !instance.safety.is_empty() && !self.state.acknowledged.contains_key(&index) {
+            let address = address.clone();
+            self.submit(Command::AcknowledgeSafety { address }).unwrap();
+        }
+    }
+
+    /// Gives `answer` the way its question needs it.
+    pub(crate) fn give(&mut self, address: &Address, ask: &Ask, answer: Answer) {
+        match (&answer, ask) {
+            (Answer::Items(items), _) => {
+                for (item, so) in items.iter().enumerate() {
+                    let item = u32::try_from(item).unwrap();
+                    let command = Command::CheckItem { address: address.clone(), item, so: *so };
+                    self.submit(command).unwrap();
+                }
+            }
+            (Answer::Released, _) => {
+                for who in self.state.unsigned_people() {
+                    let (from_n, to_n) = self.state.unsigned_range(&who).unwrap();
+                    let meaning = Meaning::Performed { from_n, to_n };
+                    let signed = self.signed(who.as_str(), None, meaning);
+                    self.submit(Command::SignPerformed(signed)).unwrap();
+                }
+                let signed = self.signed("t.reiter", Some(address.clone()), Meaning::HoldReleased);
+                let address = address.clone();
+                self.submit(Command::Answer { address, answer, signed: Some(signed) }).unwrap();
+            }
+            (Answer::Decided { verdict, reason }, _) => {
+                let meaning = Meaning::Decided { verdict: *verdict, reason: reason.clone() };
+                let signed = self.signed("t.reiter", Some(address.clone()), meaning);
+                let address = address.clone();
+                self.submit(Command::Answer { address, answer, signed: Some(signed) }).unwrap();
+            }
+            _ => {
+                let address = address.clone();
+                self.submit(Command::Answer { address, answer, signed: None })
+                    .unwrap_or_else(|e| panic!("{e}"));
+            }
+        }
+    }
+
+    /// A random answer that `ask` accepts.
+    pub(crate) fn random_answer(&self, ask: &Ask, choices: &mut Choices) -> Answer {
+        match ask {
+            Ask::Needs(items) => Answer::Items(vec![true; items.len()]),
+            Ask::Check { items, .. } => {
+                Answer::Items(items.iter().map(|_| !choices.one_in(20)).collect())
+            }
+            Ask::Do(_) => Answer::Done,
+            Ask::Hold(_) => Answer::Released,
+            Ask::Stop(_) => Answer::Stopped,
+            Ask::Look { several, findings, .. } => {
+                let fault = |f: &&witnessmark::walk::flow::FindingNote| f.id.as_str() != NO_FAULT;
+                if *several && choices.one_in(3) {
+                    let faults: Vec<Name> = findings
+                        .iter()
+                        .filter(fault)
+                        .filter(|_| choices.one_in(2))
+                        .map(|f| f.id.clone())
+                        .collect();
+                    if !faults.is_empty() {
+                        return Answer::Found(faults);
+                    }
+                }
+                // Mostly the first that is accepted, so that walks get far.
+                let good = findings.iter().find(|f| f.exit.verdict == Verdict::Accept);
+                let any = &findings[choices.below(findings.len())];
+                let chosen = if choices.one_in(4) { any } else { good.unwrap_or(any) };
+                Answer::Found(vec![chosen.id.clone()])
+            }
+            Ask::Measure { with, unit, limit, plausible, .. } => {
+                if choices.one_in(15) {
+                    return Answer::CouldNotMeasure { reason: "out of reach".to_owned() };
+                }
+                let instrument = self
+                    .files
+                    .shop
+                    .instruments
+                    .iter()
+                    .find(|i| i.kind == *with && i.id != "M-05")
+                    .unwrap();
+                let bounds: Vec<&Quantity> =
+                    [&limit.at_least, &limit.at_most].into_iter().flatten().collect();
+                let at = bounds[choices.below(bounds.len())];
+                let steps = [-2, -1, 0, 0, 1, 2][choices.below(6)];
+                let shift = Quantity::new(
+                    num_rational::Ratio::new(steps.into(), 100.into()),
+                    Unit::Millimetre,
+                );
+                let value = at.plus(&shift).unwrap();
+                let fits = |range: &(Quantity, Quantity)| {
+                    value.compare(&range.0).unwrap().is_ge()
+                        && value.compare(&range.1).unwrap().is_le()
+                };
+                let fine = plausible.as_ref().is_none_or(fits) && fits(&instrument.range);
+                let shown = if fine { value.render(*unit) } else { at.render(*unit) };
+                let reading = Reading::parse(&shown, *unit).unwrap();
+                Answer::Read { reading, instrument: snapshot(instrument) }
+            }
+            Ask::Enter { kind, .. } => self.random_entry(kind, choices),
+            Ask::Decide { may, .. } => {
+                let verdict =
+                    if choices.one_in(4) { may[choices.below(may.len())] } else { may[0] };
+                Answer::Decided { verdict, reason: "seen it".to_owned() }
+            }
+        }
+    }
+
+    fn random_entry(&self, kind: &EntryKind, choices: &mut Choices) -> Answer {
+        match kind {
+            EntryKind::Text => Answer::Entered("as seen".to_owned()),
+            EntryKind::Figure { unit, plausible } => {
+                let text = match plausible {
+                    Some((from, _)) => from.render(*unit),
+                    None => format!("{} {}", choices.below(90) + 1, unit.symbol()),
+                };
+                Answer::EnteredFigure(Reading::parse(text.trim(), *unit).unwrap())
+            }
+            EntryKind::Choice(all) => {
+                Answer::Entered(all[choices.below(all.len())].0.value.to_string())
+            }
+            EntryKind::Date => Answer::Entered("2026-11-25".to_owned()),
+            EntryKind::Serial => Answer::Entered(self.state.opened.serial.clone()),
+            EntryKind::FitOut => {
+                let letters: Vec<&String> = self.files.flow.equipment.fit_outs.keys().collect();
+                Answer::Entered(letters[choices.below(letters.len())].clone())
+            }
+        }
+    }
+}

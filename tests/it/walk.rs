@@ -1,0 +1,161 @@
+//! Properties of the walk, on the demo's job and on generated procedures.
+
+use std::sync::Arc;
+
+use proptest::prelude::*;
+use witnessmark::walk::flow::{InstanceIdx, Node};
+use witnessmark::walk::job::Held;
+use witnessmark::walk::place::{Stand, Status, walk};
+use witnessmark::walk::{Answer, Command, Files, replay};
+
+use crate::support::procedures;
+use crate::support::pure::{Bench, Choices, demo_files, files_of};
+
+fn check_state(bench: &Bench) {
+    let flow = &bench.files.flow;
+    let state = &bench.state;
+    // Replay of the journal equals live state.
+    assert_eq!(replay(flow, &bench.entries).as_ref(), Some(state));
+    // States sum to the total.
+    let progress = state.progress();
+    assert_eq!(
+        progress.done + progress.current + progress.ahead + progress.not_applicable,
+        progress.total
+    );
+    let counted = state.walk.status.iter().filter(|s| !matches!(s, Status::NotBegun)).count();
+    assert_eq!(progress.total, counted);
+    // The run projects on to the graph: each node follows from the one before by one of its edges.
+    let nodes = &state.walk.nodes;
+    assert_eq!(nodes.first(), Some(&0));
+    for pair in nodes.windows(2) {
+        let edges = [flow.next(pair[0], true), flow.next(pair[0], false)];
+        assert!(edges.contains(&Some(pair[1])), "{} does not lead to {}", pair[0], pair[1]);
+    }
+    let last = flow.node(*nodes.last().unwrap());
+    match state.walk.stand {
+        Stand::Asked(index, _) | Stand::Stopped(index) => {
+            assert!(matches!(last, Node::Ask { instance, .. } if *instance == index));
+        }
+        Stand::End => assert_eq!(last, &Node::End),
+    }
+}
+
+fn random_walk(files: Files, seed: u64, n_steps: usize) -> (Bench, Choices) {
+    let mut choices = Choices::new(seed);
+    let mut bench = Bench::new(files);
+    for _ in 0..n_steps {
+        if bench.state.is_over() {
+            break;
+        }
+        bench.step(&mut choices);
+    }
+    (bench, choices)
+}
+
+/// Corrects a random counted answer of the performer's to another random one.
+fn correct(bench: &mut Bench, choices: &mut Choices) -> Option<InstanceIdx> {
+    let flow = Arc::clone(&bench.files.flow);
+    let open: Vec<InstanceIdx> = bench
+        .state
+        .walk
+        .path
+        .iter()
+        .copied()
+        .filter(|i| !flow.instance(*i).ask.is_signed())
+        .collect();
+    if open.is_empty() {
+        return None;
+    }
+    let index = open[choices.below(open.len())];
+    let instance = flow.instance(index);
+    let before = bench.state.held[index].clone().unwrap().answer;
+    for _ in 0..20 {
+        let answer = bench.random_answer(&instance.ask, choices);
+        if answer != before {
+            let command = Command::Correct {
+                address: instance.address.clone(),
+                answer,
+                reason: "read again".to_owned(),
+                signed: None,
+            };
+            bench.submit(command).unwrap_or_else(|e| panic!("{e}"));
+            return Some(index);
+        }
+    }
+    None
+}
+
+/// The answers that count: what is parked needs a confirmation first.
+fn counting(held: &[Option<Held>]) -> Vec<Option<Answer>> {
+    held.iter()
+        .map(|slot| slot.as_ref().filter(|held| !held.stale).map(|held| held.answer.clone()))
+        .collect()
+}
+
+/// The state after a correction is the walk over the same answers with that one replaced: once as
+/// the pure function says, once by a fresh job that is given those answers as it asks for them.
+fn check_correction(bench: &mut Bench, choices: &mut Choices) {
+    let before = bench.state.clone();
+    let Some(index) = correct(bench, choices) else { return };
+    let flow = Arc::clone(&bench.files.flow);
+    let mut answers = counting(&before.held);
+    answers[index] = bench.state.held[index].as_ref().map(|held| held.answer.clone());
+    for lapsed in &bench.state.lapsed[before.lapsed.len()..] {
+        answers[flow.find(&lapsed.address).unwrap()] = None;
+    }
+    assert_eq!(bench.state.walk, walk(&flow, &answers));
+
+    let mut fresh = Bench::new(bench.files.clone());
+    while let Some((asked, address)) = fresh.asked() {
+        let Some(answer) = answers[asked].clone() else { break };
+        fresh.acknowledge(asked, &address);
+        let ask = flow.instance(asked).ask.clone();
+        fresh.give(&address, &ask, answer);
+    }
+    assert_eq!(fresh.state.walk, bench.state.walk);
+    check_state(bench);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn random_walks_over_the_demo_replay_and_survive_corrections(seed in any::<u64>()) {
+        thread_local! { static FILES: Files = demo_files(); }
+        let files = FILES.with(Clone::clone);
+        let n_steps = Choices::new(seed).below(160);
+        let (mut bench, mut choices) = random_walk(files, seed, n_steps);
+        check_state(&bench);
+        for _ in 0..3 {
+            check_correction(&mut bench, &mut choices);
+            for _ in 0..4 {
+                bench.step(&mut choices);
+            }
+        }
+        check_state(&bench);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+
+    #[test]
+    fn random_walks_over_generated_procedures_end_and_survive_corrections(seed in any::<u64>()) {
+        let text = procedures::random(seed);
+        let files = files_of(&[("made", &text)], ("marram_3_40", procedures::EQUIPMENT), "made");
+        let files = files.unwrap_or_else(|e| panic!("{e}\n{text}"));
+        let n_steps = Choices::new(seed).below(400);
+        let (mut bench, mut choices) = random_walk(files, seed, n_steps);
+        check_state(&bench);
+        check_correction(&mut bench, &mut choices);
+        // Every walk ends: bounds are bounds.
+        for _ in 0..5_000 {
+            if bench.state.is_over() {
+                break;
+            }
+            bench.step(&mut choices);
+        }
+        prop_assert!(bench.state.is_over());
+        check_state(&bench);
+    }
+}
