@@ -6,6 +6,7 @@
 pub mod keys;
 pub mod open;
 pub mod play;
+pub mod release;
 pub mod shop;
 
 use std::rc::Rc;
@@ -15,7 +16,7 @@ use crate::journal;
 use crate::ports::{Clock, Disk, SignError, Signer};
 use crate::procedure::model::Verdict;
 use crate::record::statement::Expected;
-use crate::record::{Namespace, StatementFault, check_signed};
+use crate::record::{Namespace, StatementFault, check_signed, signed_of};
 use crate::store::{JobFolder, JournalWriter, Recovery, StoreError};
 use crate::walk::event::{Meaning, Signed, Statement};
 use crate::walk::{
@@ -287,25 +288,5 @@ impl Session {
             answer: Answer::Decided { verdict, reason: reason.to_owned() },
             signed: Some(signed),
         })
-    }
-}
-
-/// The signature that an event carries, and the step that it must be about.
-pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
-    match event {
-        Event::Identified(signed) | Event::PerformedSigned(signed) => Some((signed, None)),
-        Event::Answered { address, signed: Some(signed), .. }
-        | Event::Corrected { address, signed: Some(signed), .. } => Some((signed, Some(address))),
-        Event::Answered { signed: None, .. }
-        | Event::Corrected { signed: None, .. }
-        | Event::JobOpened(_)
-        | Event::SafetyAcknowledged { .. }
-        | Event::ItemChecked { .. }
-        | Event::Confirmed { .. }
-        | Event::NoteAdded { .. }
-        | Event::TornTailSetAside { .. }
-        | Event::ClockWentBack { .. }
-        | Event::ExceptionsAcknowledged { .. }
-        | Event::Released { .. } => None,
     }
 }

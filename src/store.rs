@@ -5,6 +5,7 @@
 
 pub mod clock;
 pub mod disk;
+pub mod folder;
 pub mod inner_path;
 pub mod job_folder;
 pub mod journal_writer;
@@ -19,6 +20,7 @@ use crate::ports::DiskError;
 
 pub use clock::SystemClock;
 pub use disk::OsDisk;
+pub use folder::load_folder;
 pub use inner_path::InnerPath;
 pub use job_folder::JobFolder;
 pub use journal_writer::{JournalWriter, Recovery, TornTail};

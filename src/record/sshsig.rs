@@ -152,6 +152,16 @@ pub fn verify(
     Err(alteration(message, holds).map_or(SignatureFault::Bad, SignatureFault::Altered))
 }
 
+/// The key that a signature says it was made with; nothing is proved by it.
+///
+/// # Errors
+/// Not a signature in its canonical form, or one by a key that cannot be used.
+pub fn signing_key(armoured: &str) -> Result<PublicKey, SignatureFault> {
+    PublicKey::of_data(parse(armoured)?.public_key())
+        .ok()
+        .ok_or(SignatureFault::NotASignature)
+}
+
 fn parse(armoured: &str) -> Result<SshSig, SignatureFault> {
     if armoured.len() > ARMOUR_LEN_BYTES_MAX {
         return Err(SignatureFault::TooLong(armoured.len()));

@@ -9,7 +9,7 @@ use super::sshsig::{self, SignatureFault};
 use crate::ids::{JobId, Moment, PersonId, Role, Sha256};
 use crate::shop::model::Shop;
 use crate::walk::address::Address;
-use crate::walk::event::{Meaning, Signed, Statement};
+use crate::walk::event::{Event, Meaning, Signed, Statement};
 
 /// What the statement of an entry must say.
 #[derive(Debug, Clone)]
@@ -169,6 +169,26 @@ fn roles(namespace: Namespace) -> &'static str {
         [Role::Mechanic] => "a mechanic",
         [_, ..] => "an apprentice or mechanic",
         [] => "the shop key",
+    }
+}
+
+/// The signature that an event carries, and the step that it must be about.
+pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
+    match event {
+        Event::Identified(signed) | Event::PerformedSigned(signed) => Some((signed, None)),
+        Event::Answered { address, signed: Some(signed), .. }
+        | Event::Corrected { address, signed: Some(signed), .. } => Some((signed, Some(address))),
+        Event::Answered { signed: None, .. }
+        | Event::Corrected { signed: None, .. }
+        | Event::JobOpened(_)
+        | Event::SafetyAcknowledged { .. }
+        | Event::ItemChecked { .. }
+        | Event::Confirmed { .. }
+        | Event::NoteAdded { .. }
+        | Event::TornTailSetAside { .. }
+        | Event::ClockWentBack { .. }
+        | Event::ExceptionsAcknowledged { .. }
+        | Event::Released { .. } => None,
     }
 }
 

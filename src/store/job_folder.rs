@@ -78,6 +78,11 @@ impl JobFolder {
         self.root.join("report.html")
     }
 
+    /// How a stranger checks the job without this program.
+    pub fn recipe(&self) -> PathBuf {
+        self.root.join("recipe.txt")
+    }
+
     /// The list of hashes for `sha256sum -c`.
     pub fn sums(&self) -> PathBuf {
         self.root.join("SHA256SUMS")
@@ -172,10 +177,15 @@ impl JobFolder {
     }
 
     /// Takes away the right to write to every file. It keeps off slips, not intent.
+    ///
+    /// The journal comes last: while it can be written to, the job can be opened and this be done
+    /// again.
     pub fn freeze(&self, disk: &dyn Disk) -> Result<(), StoreError> {
         for path in self.list(disk)? {
-            disk.set_read_only(&path.below(&self.root))?;
+            if path.as_str() != JOURNAL {
+                disk.set_read_only(&path.below(&self.root))?;
+            }
         }
-        Ok(())
+        Ok(disk.set_read_only(&self.journal())?)
     }
 }

@@ -30,7 +30,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("journal", &["walk", "canonical"]),
     ("record", &["journal"]),
     ("ports", &["ids"]),
-    ("store", &["ports", "journal"]),
+    ("store", &["ports", "record"]),
     ("session", &["store", "record", "rehearsal"]),
     ("shown", &["session"]),
     ("plain", &["shown"]),

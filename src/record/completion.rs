@@ -1,0 +1,527 @@
+//! The completion record, `record.json`: what was done to the machine, by whom, and on what grounds.
+//!
+//! The shapes of the file. [`encode`] fills them from a job; whether what they say follows from the
+//! journal is [`super::verify`]'s matter.
+//!
+//! Change list of the format:
+//! - 1.0: the first.
+
+mod encode;
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::release::ReleaseWire;
+use crate::canonical::{self, CanonicalFault};
+
+pub(super) use encode::says;
+pub use encode::encode;
+
+/// The format that this program writes, `MAJOR.MINOR`.
+pub const FORMAT: &str = "1.0";
+
+/// A completion record. Figures, times and hashes are text, letter for letter.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Record {
+    /// Corrections, in order.
+    pub corrections: Vec<Correction>,
+    /// The exceptions as the releaser acknowledged them.
+    pub exceptions: Exceptions,
+    /// [`FORMAT`].
+    pub format: String,
+    /// The job.
+    pub job: String,
+    /// The entries that this record is over.
+    pub journal: Journal,
+    /// What happened to the journal itself: torn tails, clocks that went back.
+    pub journal_notes: Vec<JournalNote>,
+    /// `record`, or `demo` for a made-up shop.
+    pub kind: String,
+    /// Signatures that a correction made worthless.
+    pub lapsed: Vec<Lapsed>,
+    /// The machine.
+    pub machine: Machine,
+    /// The SHA-256 of every file below `files/` and `evidence/`, by its path.
+    pub manifest: BTreeMap<String, String>,
+    /// Instances that were not asked, each with the condition that made it so.
+    pub not_applicable: Vec<NotApplicable>,
+    /// Free notes, in order.
+    pub notes: Vec<Note>,
+    /// When the job was opened.
+    pub opened_at: String,
+    /// `completed` or `stopped`.
+    pub outcome: String,
+    /// Answers that were given and no longer belong to the job.
+    pub parked: Vec<Parked>,
+    /// Parts that the machine needs.
+    pub parts: Vec<Part>,
+    /// Everybody who has an entry in the journal, in the order of their first.
+    pub people: Vec<Person>,
+    /// The SHA-256 of the record that the shop released before this one, or zeros.
+    pub previous_release: String,
+    /// The procedure that was walked.
+    pub procedure: Procedure,
+    /// Every procedure that it performs, and itself.
+    pub procedures: Vec<Procedure>,
+    /// Who releases the job, as what, and when.
+    pub release: ReleaseWire,
+    /// The version of the rules of the walk.
+    pub semantics: u32,
+    /// The shop.
+    pub shop: Shop,
+    /// Every signature in the journal, in order.
+    pub signatures: Vec<Signature>,
+    /// Every instance that was visited, in order.
+    pub steps: Vec<Step>,
+    /// How the job was stopped, where it was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stop: Option<Stop>,
+}
+
+/// The entries that a record is over.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Journal {
+    /// The hash of the last of them.
+    pub head: String,
+    /// Its number.
+    pub n: u64,
+}
+
+/// The shop.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shop {
+    /// Its id.
+    pub id: String,
+    /// The revision of the roster and the instrument list.
+    pub revision: u32,
+    /// One line for people.
+    pub title: String,
+}
+
+/// The machine.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Machine {
+    /// The equipment file.
+    pub equipment: String,
+    /// Its revision.
+    pub equipment_revision: u32,
+    /// Its title.
+    pub equipment_title: String,
+    /// The letter on the name plate, once entered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fit_out: Option<String>,
+    /// The serial number.
+    pub serial: String,
+    /// The mark on it.
+    pub tag: String,
+    /// One line for people, from the shop's list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+}
+
+/// A procedure.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Procedure {
+    /// Its id.
+    pub id: String,
+    /// Its revision.
+    pub revision: u32,
+    /// Its title.
+    pub title: String,
+}
+
+/// Somebody who worked on the job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Person {
+    /// The certificate of their qualification, where the roster names one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub certificate: Option<String>,
+    /// Their id.
+    pub id: String,
+    /// Their name.
+    pub name: String,
+    /// Their roles.
+    pub roles: Vec<String>,
+}
+
+/// One visited instance.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Step {
+    /// Its canonical name.
+    pub address: String,
+    /// What was answered, for programs.
+    pub answer: Answer,
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry that confirmed it after it had been set aside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub confirmed: Option<u64>,
+    /// The limit, for readings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limit: Option<Limit>,
+    /// The entry that the answer in force stands in.
+    pub n: u64,
+    /// `found` or `left`, where the procedure says so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub phase: Option<String>,
+    /// The safety text that was acknowledged before, where there is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub safety: Option<SafetyRead>,
+    /// What the person was told about the outcome.
+    pub said: Vec<String>,
+    /// What was asked.
+    pub text: String,
+    /// The verdict in force.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub verdict: Option<String>,
+    /// The verdict as it was judged when the answer was given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub verdict_judged: Option<String>,
+    /// The answer in words.
+    pub what: String,
+    /// The titles of the sections and procedures around it, outermost first.
+    pub within: Vec<String>,
+}
+
+/// An acknowledged safety text.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SafetyRead {
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// The SHA-256 of the text as shown.
+    pub text: String,
+}
+
+/// An answer with everything in it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Answer {
+    /// Carried out.
+    Done,
+    /// A list, line by line.
+    Items(Vec<Item>),
+    /// Findings.
+    Found(Vec<Finding>),
+    /// A reading.
+    Read {
+        /// The instrument as it stood.
+        instrument: Instrument,
+        /// The figure.
+        reading: Figure,
+    },
+    /// No reading.
+    CouldNotMeasure {
+        /// Why.
+        reason: String,
+    },
+    /// A text, letter for letter.
+    Entered(String),
+    /// A figure that was entered.
+    EnteredFigure(Figure),
+    /// A decision.
+    Decided {
+        /// Why.
+        reason: String,
+        /// The verdict.
+        verdict: String,
+    },
+    /// A released hold.
+    Released,
+    /// The end before the end.
+    Stopped,
+}
+
+/// A figure.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Figure {
+    /// As typed.
+    pub text: String,
+    /// The unit's word.
+    pub unit: String,
+    /// The exact value with its unit.
+    pub value: String,
+}
+
+/// One line of a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Item {
+    /// True when it was so.
+    pub so: bool,
+    /// The line.
+    pub text: String,
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Finding {
+    /// Its name.
+    pub id: String,
+    /// A likely cause.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub likely_cause: Option<String>,
+    /// What it looks like.
+    pub see: String,
+}
+
+/// A measuring instrument as it stood.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Instrument {
+    /// The last day on which its calibration held.
+    pub calibration_due: String,
+    /// The certificate.
+    pub certificate: String,
+    /// The mark on it.
+    pub id: String,
+    /// Coverage factor.
+    pub k: String,
+    /// Its kind.
+    pub kind: String,
+    /// Resolution.
+    pub resolution: String,
+    /// Expanded uncertainty.
+    pub uncertainty: String,
+}
+
+/// A limit.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Limit {
+    /// The least that passes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_least: Option<String>,
+    /// The most that passes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at_most: Option<String>,
+    /// Where it comes from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+    /// In words.
+    pub words: String,
+}
+
+/// An instance that was not asked.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NotApplicable {
+    /// Its canonical name.
+    pub address: String,
+    /// What was not so.
+    pub because: String,
+    /// What would have been asked.
+    pub text: String,
+}
+
+/// A correction with both values.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Correction {
+    /// The instance.
+    pub address: String,
+    /// The value since.
+    pub after: String,
+    /// When it was corrected.
+    pub at: String,
+    /// The value before.
+    pub before: String,
+    /// When that was given.
+    pub before_at: String,
+    /// By whom.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before_by: Option<String>,
+    /// Who corrected.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry that corrected.
+    pub n: u64,
+    /// Why.
+    pub reason: String,
+    /// The entry that was superseded.
+    pub supersedes: u64,
+}
+
+/// A signature that no longer counts.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Lapsed {
+    /// The instance.
+    pub address: String,
+    /// The entry of the correction.
+    pub by_n: u64,
+    /// The entry of the signature.
+    pub n: u64,
+}
+
+/// A note.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Note {
+    /// The instance that it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// The note.
+    pub text: String,
+}
+
+/// A sentence about the journal itself.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct JournalNote {
+    /// The entry.
+    pub n: u64,
+    /// What happened.
+    pub text: String,
+}
+
+/// An answer that no longer belongs to the job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Parked {
+    /// The instance.
+    pub address: String,
+    /// When it was given.
+    pub at: String,
+    /// Who gave it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// What was asked.
+    pub text: String,
+    /// The answer in words.
+    pub what: String,
+}
+
+/// A part that is needed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Part {
+    /// Why.
+    pub because: String,
+    /// The number in the shop's store.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
+    /// Its name.
+    pub part: String,
+    /// The position that it goes to; empty for the machine.
+    pub position: String,
+    /// How many.
+    pub quantity: u32,
+    /// One line for people.
+    pub title: String,
+}
+
+/// The exceptions as acknowledged.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Exceptions {
+    /// Who looked at them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry that says so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub n: Option<u64>,
+    /// Each, as it was shown.
+    pub shown: Vec<String>,
+}
+
+/// A signature in the journal.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Signature {
+    /// The instance that it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// The claimed time.
+    pub at: String,
+    /// What is meant, as one word.
+    pub meaning: String,
+    /// The entry that holds it.
+    pub n: u64,
+    /// In which role.
+    pub role: String,
+    /// What is meant, in words.
+    pub says: String,
+    /// Who signed.
+    pub signer: String,
+}
+
+/// How the job was stopped.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Stop {
+    /// The instance.
+    pub address: String,
+    /// The state in which the machine is left.
+    pub safe_state: String,
+    /// Who is told.
+    pub tell: Vec<String>,
+    /// Why it ended.
+    pub text: String,
+}
+
+/// Why a text is not a completion record.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum RecordFault {
+    /// Not UTF-8.
+    #[error("`record.json` is not text; restore it from where it was written")]
+    NotText,
+    /// Not in canonical form.
+    #[error("`record.json` is not as it was written: {0}")]
+    NotCanonical(#[from] CanonicalFault),
+    /// Written by a later version of this program.
+    #[error("`record.json` is written in format {0}, and this program reads {FORMAT}; use a newer version")]
+    OtherFormat(String),
+    /// A field is missing, unknown or of the wrong shape.
+    #[error("`record.json` is not shaped like a completion record: {0}")]
+    Shape(String),
+}
+
+impl Record {
+    /// Reads the bytes of a `record.json`.
+    ///
+    /// # Errors
+    /// The first reason why it is none.
+    pub fn parse(bytes: &[u8]) -> Result<Self, RecordFault> {
+        let text = std::str::from_utf8(bytes).ok().ok_or(RecordFault::NotText)?;
+        let value = canonical::parse(text)?;
+        if let Some(format) = value.get("format").and_then(serde_json::Value::as_str)
+            && format != FORMAT
+        {
+            return Err(RecordFault::OtherFormat(format.escape_debug().to_string()));
+        }
+        serde_json::from_value(value).map_err(|error| RecordFault::Shape(error.to_string()))
+    }
+}
+
+/// True when `path`, below a job's folder, stands in the manifest of its record.
+pub fn is_in_manifest(path: &str) -> bool {
+    path.starts_with("files/") || path.starts_with("evidence/")
+}

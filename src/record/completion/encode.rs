@@ -1,0 +1,438 @@
+//! From a job to its record: a pure function, so that `verify` can make the record again and compare.
+
+use std::collections::BTreeMap;
+
+use super::{
+    Answer, Correction, Exceptions, FORMAT, Figure, Finding, Instrument, Item, Journal,
+    JournalNote, Lapsed, Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure,
+    Record, SafetyRead, Shop, Signature, Step, Stop,
+};
+use crate::canonical;
+use crate::ids::{PersonId, Sha256};
+use crate::procedure::model::{Phase, Verdict};
+use crate::record::release::{Release, ReleaseWire};
+use crate::record::statement::signed_of;
+use crate::units::Reading;
+use crate::walk::event::{self, Entry, Event, Meaning, Signed};
+use crate::walk::exceptions::{answer_text, parts_needed};
+use crate::walk::flow::{Ask, InstanceIdx};
+use crate::walk::job::{Files, Held, JobState};
+use crate::walk::place::{Stand, Status, exits_taken};
+
+/// Writes the record of a job as canonical JSON without a line feed.
+///
+/// `entries` are those that `release` is over; `manifest` names the files below `files/` and
+/// `evidence/`. A `released` entry does not change what is written.
+pub fn encode(
+    files: &Files,
+    state: &JobState,
+    entries: &[Entry],
+    manifest: &BTreeMap<String, Sha256>,
+    release: &Release,
+) -> String {
+    let writer = Writer { files, state, entries };
+    canonical::to_line(&writer.record(manifest, release))
+}
+
+struct Writer<'a> {
+    files: &'a Files,
+    state: &'a JobState,
+    entries: &'a [Entry],
+}
+
+fn id(person: Option<&PersonId>) -> Option<String> {
+    person.map(ToString::to_string)
+}
+
+impl Writer<'_> {
+    fn record(&self, manifest: &BTreeMap<String, Sha256>, release: &Release) -> Record {
+        let (flow, state) = (&self.files.flow, self.state);
+        let procedure = |id: String, revision: u32, title: &str| Procedure {
+            id,
+            revision,
+            title: title.to_owned(),
+        };
+        Record {
+            corrections: self.corrections(),
+            exceptions: self.exceptions(),
+            format: FORMAT.to_owned(),
+            job: state.opened.job.to_string(),
+            journal: Journal { head: release.head.to_string(), n: release.head_n },
+            journal_notes: state
+                .journal_notes
+                .iter()
+                .map(|(n, text)| JournalNote { n: *n, text: text.clone() })
+                .collect(),
+            kind: state.opened.kind.word().to_owned(),
+            lapsed: self.lapsed(),
+            machine: self.machine(),
+            manifest: manifest.iter().map(|(p, hash)| (p.clone(), hash.to_string())).collect(),
+            not_applicable: self.not_applicable(),
+            notes: self.notes(),
+            opened_at: state.opened_at.to_string(),
+            outcome: match state.walk.stand {
+                Stand::Stopped(_) => "stopped",
+                Stand::End | Stand::Asked(..) => "completed",
+            }
+            .to_owned(),
+            parked: self.parked(),
+            parts: self.parts(),
+            people: self.people(),
+            previous_release: state.opened.previous_release.to_string(),
+            procedure: procedure(flow.procedure.to_string(), flow.revision.0, &flow.title),
+            procedures: flow
+                .procedures
+                .iter()
+                .map(|(id, (revision, title))| procedure(id.to_string(), revision.0, title))
+                .collect(),
+            release: ReleaseWire::from(release),
+            semantics: state.opened.semantics,
+            shop: Shop {
+                id: self.files.shop.id.to_string(),
+                revision: self.files.shop.revision.0,
+                title: self.files.shop.title.clone(),
+            },
+            signatures: self.signatures(),
+            steps: self.steps(),
+            stop: self.stop(),
+        }
+    }
+
+    fn entry(&self, n: u64) -> Option<&Entry> {
+        self.entries.get(usize::try_from(n).ok()?)
+    }
+
+    fn machine(&self) -> Machine {
+        let (opened, equipment) = (&self.state.opened, &self.files.flow.equipment);
+        let listed = self.files.shop.machines.iter().find(|m| m.tag == opened.machine);
+        Machine {
+            equipment: opened.equipment.to_string(),
+            equipment_revision: equipment.revision.0,
+            equipment_title: equipment.title.clone(),
+            fit_out: self.state.walk.fit_out.clone(),
+            serial: opened.serial.clone(),
+            tag: opened.machine.clone(),
+            title: listed.map(|machine| machine.title.clone()),
+        }
+    }
+
+    fn people(&self) -> Vec<Person> {
+        let mut seen: Vec<&PersonId> = Vec::new();
+        for by in self.entries.iter().filter_map(|entry| entry.by.as_ref()) {
+            if !seen.contains(&by) {
+                seen.push(by);
+            }
+        }
+        let person = |id: &PersonId| {
+            let listed = self.files.shop.people.iter().find(|p| p.id == *id);
+            Person {
+                certificate: listed.and_then(|p| p.certificate.clone()),
+                id: id.to_string(),
+                name: listed.map_or_else(String::new, |p| p.name.clone()),
+                roles: listed
+                    .map(|p| p.roles.iter().map(|role| role.word().to_owned()).collect())
+                    .unwrap_or_default(),
+            }
+        };
+        seen.into_iter().map(person).collect()
+    }
+
+    fn held(&self, index: InstanceIdx) -> Option<&Held> {
+        self.state.held.get(index).and_then(Option::as_ref)
+    }
+
+    fn steps(&self) -> Vec<Step> {
+        let mut safety: BTreeMap<String, SafetyRead> = BTreeMap::new();
+        let mut confirmed: BTreeMap<String, u64> = BTreeMap::new();
+        for entry in self.entries {
+            if let Event::SafetyAcknowledged { address, text } = &entry.event {
+                let read = SafetyRead {
+                    at: entry.at.to_string(),
+                    by: id(entry.by.as_ref()),
+                    n: entry.n,
+                    text: text.to_string(),
+                };
+                safety.insert(address.to_string(), read);
+            }
+            if let Event::Confirmed { address, .. } = &entry.event {
+                confirmed.insert(address.to_string(), entry.n);
+            }
+        }
+        let visited = self.state.walk.path.iter();
+        visited
+            .filter_map(|index| {
+                let held = self.held(*index)?;
+                let mut step = self.step(*index, held);
+                step.safety = safety.get(&step.address).cloned();
+                step.confirmed = confirmed.get(&step.address).copied().filter(|n| *n > held.n);
+                Some(step)
+            })
+            .collect()
+    }
+
+    fn step(&self, index: InstanceIdx, held: &Held) -> Step {
+        let instance = self.files.flow.instance(index);
+        let verdict = self.state.walk.verdicts.get(index).copied().flatten();
+        Step {
+            address: instance.address.to_string(),
+            answer: answer(&instance.ask, &held.answer),
+            at: held.at.to_string(),
+            by: id(held.by.as_ref()),
+            confirmed: None,
+            limit: limit(&instance.ask),
+            n: held.n,
+            phase: instance.phase.map(|phase| match phase {
+                Phase::Found => "found".to_owned(),
+                Phase::Left => "left".to_owned(),
+            }),
+            safety: None,
+            said: exits_taken(&instance.ask, &held.answer)
+                .iter()
+                .filter_map(|exit| exit.say.clone())
+                .collect(),
+            text: instance.ask.text().to_owned(),
+            verdict: verdict.map(word),
+            verdict_judged: self.entry(held.n).and_then(judged).map(word),
+            what: answer_text(&instance.ask, &held.answer),
+            within: instance.within.clone(),
+        }
+    }
+
+    fn not_applicable(&self) -> Vec<NotApplicable> {
+        let flow = &self.files.flow;
+        let instances = flow.instances.iter().zip(&self.state.walk.status);
+        instances
+            .filter_map(|(instance, status)| match status {
+                Status::NotApplicable(guard) => Some(NotApplicable {
+                    address: instance.address.to_string(),
+                    because: flow.guard(*guard).text(flow),
+                    text: instance.ask.text().to_owned(),
+                }),
+                Status::Done | Status::Current | Status::Ahead | Status::NotBegun => None,
+            })
+            .collect()
+    }
+
+    fn corrections(&self) -> Vec<Correction> {
+        let flow = &self.files.flow;
+        let correction = |note: &crate::walk::job::CorrectionNote| {
+            let ask = &flow.instance(flow.find(&note.address)?).ask;
+            let before = self.entry(note.supersedes);
+            Some(Correction {
+                address: note.address.to_string(),
+                after: answer_text(ask, &note.after),
+                at: note.at.to_string(),
+                before: answer_text(ask, &note.before),
+                before_at: before.map_or_else(String::new, |entry| entry.at.to_string()),
+                before_by: before.and_then(|entry| id(entry.by.as_ref())),
+                by: id(note.by.as_ref()),
+                n: note.n,
+                reason: note.reason.clone(),
+                supersedes: note.supersedes,
+            })
+        };
+        self.state.corrections.iter().filter_map(correction).collect()
+    }
+
+    fn lapsed(&self) -> Vec<Lapsed> {
+        let lapsed = self.state.lapsed.iter();
+        lapsed
+            .map(|l| Lapsed { address: l.address.to_string(), by_n: l.by_n, n: l.n })
+            .collect()
+    }
+
+    fn notes(&self) -> Vec<Note> {
+        let notes = self.state.notes.iter();
+        notes
+            .map(|(n, by, address, text)| Note {
+                address: address.as_ref().map(ToString::to_string),
+                at: self.entry(*n).map_or_else(String::new, |entry| entry.at.to_string()),
+                by: id(by.as_ref()),
+                n: *n,
+                text: text.clone(),
+            })
+            .collect()
+    }
+
+    fn parked(&self) -> Vec<Parked> {
+        let parked = self.state.parked().into_iter();
+        parked
+            .filter_map(|index| {
+                let (instance, held) = (self.files.flow.instance(index), self.held(index)?);
+                Some(Parked {
+                    address: instance.address.to_string(),
+                    at: held.at.to_string(),
+                    by: id(held.by.as_ref()),
+                    n: held.n,
+                    text: instance.ask.text().to_owned(),
+                    what: answer_text(&instance.ask, &held.answer),
+                })
+            })
+            .collect()
+    }
+
+    fn parts(&self) -> Vec<Part> {
+        let listed = &self.files.flow.equipment.parts;
+        parts_needed(self.files, self.state)
+            .into_iter()
+            .map(|needed| {
+                let part = listed.get(&needed.part);
+                Part {
+                    because: needed.because,
+                    number: part.and_then(|p| p.number.clone()),
+                    title: part.map_or_else(|| needed.part.spoken(), |p| p.title.clone()),
+                    part: needed.part.to_string(),
+                    position: needed.position,
+                    quantity: needed.quantity,
+                }
+            })
+            .collect()
+    }
+
+    fn exceptions(&self) -> Exceptions {
+        match &self.state.exceptions_seen {
+            None => Exceptions { by: None, n: None, shown: Vec::new() },
+            Some((n, person, shown)) => Exceptions {
+                by: Some(person.to_string()),
+                n: Some(*n),
+                shown: shown.clone(),
+            },
+        }
+    }
+
+    fn signatures(&self) -> Vec<Signature> {
+        let signed = |entry: &Entry| {
+            let (Signed { statement, .. }, _) = signed_of(&entry.event)?;
+            Some(Signature {
+                address: statement.address.as_ref().map(ToString::to_string),
+                at: statement.at.to_string(),
+                meaning: statement.meaning.word().to_owned(),
+                n: entry.n,
+                role: statement.role.word().to_owned(),
+                says: says(&statement.meaning),
+                signer: statement.signer.to_string(),
+            })
+        };
+        self.entries.iter().filter_map(signed).collect()
+    }
+
+    fn stop(&self) -> Option<Stop> {
+        let Stand::Stopped(index) = self.state.walk.stand else { return None };
+        let instance = self.files.flow.instance(index);
+        let Ask::Stop(stop) = &instance.ask else { return None };
+        Some(Stop {
+            address: instance.address.to_string(),
+            safe_state: stop.safe_state.clone(),
+            tell: stop.tell.clone(),
+            text: stop.text.clone(),
+        })
+    }
+}
+
+fn word(verdict: Verdict) -> String {
+    verdict.word().to_owned()
+}
+
+/// The verdict that stands in an entry.
+fn judged(entry: &Entry) -> Option<Verdict> {
+    match &entry.event {
+        Event::Answered { judged, .. }
+        | Event::Corrected { judged, .. }
+        | Event::Confirmed { judged, .. }
+        | Event::ItemChecked { judged: Some(judged), .. } => judged.verdict,
+        Event::ItemChecked { judged: None, .. }
+        | Event::JobOpened(_)
+        | Event::Identified(_)
+        | Event::SafetyAcknowledged { .. }
+        | Event::NoteAdded { .. }
+        | Event::PerformedSigned(_)
+        | Event::TornTailSetAside { .. }
+        | Event::ClockWentBack { .. }
+        | Event::ExceptionsAcknowledged { .. }
+        | Event::Released { .. } => None,
+    }
+}
+
+/// What a signature means, in words.
+pub(in crate::record) fn says(meaning: &Meaning) -> String {
+    match meaning {
+        Meaning::Identified => "works from here on".to_owned(),
+        Meaning::Performed { from_n, to_n } => {
+            format!("carried out their entries from {from_n} to {to_n}")
+        }
+        Meaning::Decided { verdict, reason } => {
+            format!("decides {}: {reason}", verdict.word())
+        }
+        Meaning::HoldReleased => "releases the hold".to_owned(),
+        Meaning::Corrected { supersedes } => format!("corrects entry {supersedes}"),
+    }
+}
+
+fn figure(reading: &Reading) -> Figure {
+    Figure {
+        text: reading.text.clone(),
+        unit: reading.unit.word().to_owned(),
+        value: reading.value.render(reading.unit),
+    }
+}
+
+fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
+    match answer {
+        event::Answer::Done => Answer::Done,
+        event::Answer::Released => Answer::Released,
+        event::Answer::Stopped => Answer::Stopped,
+        event::Answer::Items(items) => {
+            let texts = ask.items().unwrap_or_default();
+            let lines = items.iter().zip(texts);
+            Answer::Items(lines.map(|(so, text)| Item { so: *so, text: text.clone() }).collect())
+        }
+        event::Answer::Found(found) => {
+            let known = match ask {
+                Ask::Look { findings, .. } => findings.as_slice(),
+                _ => &[],
+            };
+            let finding = |name: &crate::ids::Name| {
+                let note = known.iter().find(|f| f.id == *name);
+                Finding {
+                    id: name.to_string(),
+                    likely_cause: note.and_then(|f| f.likely_cause.clone()),
+                    see: note.map_or_else(String::new, |f| f.see.clone()),
+                }
+            };
+            Answer::Found(found.iter().map(finding).collect())
+        }
+        event::Answer::Read { reading, instrument } => Answer::Read {
+            instrument: Instrument {
+                calibration_due: instrument.calibration_due.to_string(),
+                certificate: instrument.certificate.clone(),
+                id: instrument.id.clone(),
+                k: instrument.k.clone(),
+                kind: instrument.kind.to_string(),
+                resolution: instrument.resolution.clone(),
+                uncertainty: instrument.uncertainty.clone(),
+            },
+            reading: figure(reading),
+        },
+        event::Answer::CouldNotMeasure { reason } => {
+            Answer::CouldNotMeasure { reason: reason.clone() }
+        }
+        event::Answer::Entered(text) => Answer::Entered(text.clone()),
+        event::Answer::EnteredFigure(reading) => Answer::EnteredFigure(figure(reading)),
+        event::Answer::Decided { verdict, reason } => {
+            Answer::Decided { reason: reason.clone(), verdict: word(*verdict) }
+        }
+    }
+}
+
+fn limit(ask: &Ask) -> Option<Limit> {
+    let Ask::Measure { limit, basis, .. } = ask else { return None };
+    let shown = |bound: &Option<crate::units::Quantity>| {
+        bound.as_ref().map(|quantity| quantity.render(limit.unit))
+    };
+    Some(Limit {
+        at_least: shown(&limit.at_least),
+        at_most: shown(&limit.at_most),
+        basis: basis.clone(),
+        words: limit.render(),
+    })
+}

@@ -1,0 +1,232 @@
+//! First question: are the files as they were? Held against `SHA256SUMS`, against the record's
+//! manifest, and against what the journal says of the files and the record.
+
+use std::collections::BTreeMap;
+
+use super::case::{Case, RECORD, SIGNATURE};
+use super::{Answer, FaultName, Faults, Question};
+use crate::ids::Sha256;
+use crate::record::completion::is_in_manifest;
+
+const SUMS: &str = "SHA256SUMS";
+
+pub(super) fn answer(case: &Case<'_>) -> Answer {
+    let mut files = Files { held: &case.folder.files, faults: Faults::default() };
+    for (path, why) in &case.folder.odd {
+        files.faults.add(FaultName::NotAPlainFile, path, format!("`{path}` {why}; take it out"));
+    }
+    let Some(opened) = case.opened() else {
+        let why = "the journal does not say which files the job has";
+        files.faults.add(FaultName::NotJudged, "", why);
+        return files.faults.answer(Question::Files, "");
+    };
+    files.list(case.released().is_some());
+    for (name, hash) in &opened.files {
+        files.hold(&format!("files/{name}"), *hash, "the journal's opening entry");
+    }
+    if let Some(released) = case.released() {
+        files.hold(RECORD, released.record, "the journal's last entry");
+        files.hold(SIGNATURE, released.signature, "the journal's last entry");
+        if let Some(record) = case.good_record() {
+            files.manifest(&record.manifest);
+        }
+    }
+    let n_files = case.folder.files.len();
+    let checked = if case.released().is_some() {
+        format!("{n_files} files are as listed in SHA256SUMS, in the record and in the journal")
+    } else {
+        format!(
+            "the {} files that the job was opened with are unchanged; there is no SHA256SUMS \
+             before the release",
+            opened.files.len()
+        )
+    };
+    files.faults.answer(Question::Files, checked)
+}
+
+struct Files<'a> {
+    held: &'a BTreeMap<String, Vec<u8>>,
+    faults: Faults,
+}
+
+impl Files<'_> {
+    /// Holds a file against the hash that `said_by` gives it.
+    fn hold(&mut self, path: &str, hash: Sha256, said_by: &str) {
+        match self.held.get(path) {
+            None => self.faults.add(
+                FaultName::FileMissing,
+                path,
+                format!("`{path}` is missing, and {said_by} names it; restore it from a copy"),
+            ),
+            Some(bytes) if Sha256::of(bytes) == hash => {}
+            Some(bytes) if only_line_endings(bytes, hash) => self.faults.add(
+                FaultName::LineEndings,
+                path,
+                format!(
+                    "only the line endings of `{path}` were changed, as file copying tools do; \
+                     restore the file from where it was written, and with git keep `-text` for \
+                     it in `.gitattributes`"
+                ),
+            ),
+            Some(_) => self.faults.add(
+                FaultName::FileChanged,
+                path,
+                format!("`{path}` is not the file that {said_by} names: its bytes were changed"),
+            ),
+        }
+    }
+
+    /// Holds every file against `SHA256SUMS`, and the list against the files.
+    fn list(&mut self, is_released: bool) {
+        let Some(bytes) = self.held.get(SUMS) else {
+            if is_released {
+                let says = "there is no `SHA256SUMS`; open the job once more to have it written, \
+                            or restore it from a copy";
+                self.faults.add(FaultName::SumsMissing, SUMS, says);
+            }
+            return;
+        };
+        if !is_released {
+            return;
+        }
+        let sums = match parse(bytes) {
+            Ok(sums) => sums,
+            Err(SumsFault { line, is_line_endings: true }) => {
+                let says = format!(
+                    "only the line endings of `SHA256SUMS` were changed, from line {line} on; \
+                     restore it from where it was written"
+                );
+                return self.faults.add(FaultName::LineEndings, SUMS, says);
+            }
+            Err(SumsFault { line, .. }) => {
+                let says = format!(
+                    "line {line} of `SHA256SUMS` is not as such a list is written; restore it \
+                     from a copy"
+                );
+                return self.faults.add(FaultName::SumsDamaged, SUMS, says);
+            }
+        };
+        for (path, hash) in &sums {
+            self.hold(path, *hash, "`SHA256SUMS`");
+        }
+        let added = self.held.keys().filter(|path| *path != SUMS && !sums.contains_key(*path));
+        for path in added.cloned().collect::<Vec<_>>() {
+            let says = format!("`{path}` is not in `SHA256SUMS`: it was put in later; take it out");
+            self.faults.add(FaultName::FileAdded, path, says);
+        }
+    }
+
+    /// Holds the record's manifest against the files, and the files against it.
+    fn manifest(&mut self, manifest: &BTreeMap<String, String>) {
+        for (path, hash) in manifest {
+            // A hash that is none fits no file.
+            let hash = Sha256::parse(hash).unwrap_or(Sha256::ZERO);
+            self.hold(path, hash, "the record's manifest");
+        }
+        let held = self.held.keys().filter(|path| is_in_manifest(path));
+        for path in held.filter(|path| !manifest.contains_key(*path)).cloned().collect::<Vec<_>>() {
+            let says = format!("`{path}` is not in the record's manifest: it was put in later");
+            self.faults.add(FaultName::FileAdded, path, says);
+        }
+    }
+}
+
+/// True when `bytes` have the hash once their line endings are turned back.
+fn only_line_endings(bytes: &[u8], hash: Sha256) -> bool {
+    let mut without_cr = Vec::with_capacity(bytes.len());
+    let mut with_cr = Vec::with_capacity(bytes.len());
+    for (at, byte) in bytes.iter().enumerate() {
+        let before_lf = *byte == b'\r' && bytes.get(at.saturating_add(1)) == Some(&b'\n');
+        if !before_lf {
+            without_cr.push(*byte);
+        }
+        if *byte == b'\n' && (at == 0 || bytes.get(at.saturating_sub(1)) != Some(&b'\r')) {
+            with_cr.push(b'\r');
+        }
+        with_cr.push(*byte);
+    }
+    let with_end = [bytes, b"\n"].concat();
+    let without_end = bytes.strip_suffix(b"\n").unwrap_or(bytes);
+    let turned_back = [without_cr.as_slice(), &with_cr, &with_end, without_end];
+    turned_back.into_iter().any(|bytes| Sha256::of(bytes) == hash)
+}
+
+#[derive(Debug, PartialEq, Eq)]
+struct SumsFault {
+    line: usize,
+    is_line_endings: bool,
+}
+
+/// Reads a list as `sha256sum` writes it: sorted by path, each path once.
+fn parse(bytes: &[u8]) -> Result<BTreeMap<String, Sha256>, SumsFault> {
+    let mut sums: BTreeMap<String, Sha256> = BTreeMap::new();
+    for (line, number) in bytes.split_inclusive(|byte| *byte == b'\n').zip(1..) {
+        let fault =
+            || SumsFault { line: number, is_line_endings: line.ends_with(b"\r\n") };
+        let text = std::str::from_utf8(line).ok().ok_or_else(fault)?;
+        let (path, hash) = text.strip_suffix('\n').and_then(parse_line).ok_or_else(fault)?;
+        let is_next = sums.last_key_value().is_none_or(|(last, _)| *last < path);
+        if !is_next || path == SUMS {
+            return Err(fault());
+        }
+        sums.insert(path, hash);
+    }
+    Ok(sums)
+}
+
+fn parse_line(line: &str) -> Option<(String, Sha256)> {
+    let (is_escaped, line) = match line.strip_prefix('\\') {
+        Some(rest) => (true, rest),
+        None => (false, line),
+    };
+    let (hash, path) = line.split_once("  ")?;
+    let hash = Sha256::parse(hash)?;
+    if !is_escaped {
+        return (!path.contains(['\\', '\r'])).then(|| (path.to_owned(), hash));
+    }
+    let mut found = String::new();
+    let mut letters = path.chars();
+    while let Some(letter) = letters.next() {
+        found.push(match letter {
+            '\\' => match letters.next()? {
+                'n' => '\n',
+                'r' => '\r',
+                '\\' => '\\',
+                _ => return None,
+            },
+            other => other,
+        });
+    }
+    Some((found, hash))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_list_is_read_as_sha256sum_writes_it_and_only_so() {
+        let zeros = "0".repeat(64);
+        let good = format!("{zeros}  a b\n\\{zeros}  c\\\\d\\ne\n");
+        let names: Vec<String> = parse(good.as_bytes()).unwrap().into_keys().collect();
+        assert_eq!(names, ["a b", "c\\d\ne"]);
+        let fault = |text: String| parse(text.as_bytes()).unwrap_err();
+        let damaged = |line| SumsFault { line, is_line_endings: false };
+        assert_eq!(fault(format!("{zeros}  a")), damaged(1));
+        assert_eq!(fault(format!("{zeros}  b\n{zeros}  a\n")), damaged(2));
+        assert_eq!(fault(format!("{zeros}  a\n{zeros}  a\n")), damaged(2));
+        assert_eq!(fault(format!("{zeros} *a\n")), damaged(1));
+        let crlf = SumsFault { line: 1, is_line_endings: true };
+        assert_eq!(fault(format!("{zeros}  a\r\n")), crlf);
+    }
+
+    #[test]
+    fn line_endings_that_were_turned_are_told_from_changed_bytes() {
+        let hash = Sha256::of(b"a\nb\n");
+        for turned in [b"a\r\nb\r\n".as_slice(), b"a\nb", b"a\nb\n\n"] {
+            assert!(only_line_endings(turned, hash), "{turned:?}");
+        }
+        assert!(only_line_endings(b"a\nb\n", Sha256::of(b"a\r\nb\r\n")));
+        assert!(!only_line_endings(b"a\nc\n", hash));
+    }
+}
