@@ -20,7 +20,7 @@ use crate::walk::place::Stand;
 
 pub use handover::Handover;
 pub use outline::{OutlineRow, State};
-pub use question::{Consequence, Question, verdict_words};
+pub use question::{Consequence, Question, decision_words, verdict_words};
 pub use sheet::Sheet;
 
 /// A person of the roster, as others see them.

@@ -11,3 +11,5 @@ pub mod terminal;
 pub mod theme;
 pub mod update;
 pub mod view;
+
+pub use terminal::{End, TermError, run};

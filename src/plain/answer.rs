@@ -199,6 +199,9 @@ impl Walker<'_> {
                 let by_number =
                     reply.parse::<usize>().ok().and_then(|n| choices.get(n.checked_sub(1)?));
                 let chosen = by_number.or_else(|| choices.iter().find(|(id, _)| *id == reply));
+                if reply.is_empty() {
+                    return self.not_understood("");
+                }
                 let Some((id, text)) = chosen else {
                     // The letter of a name plate that nobody knows: say which there are.
                     let known = choices.iter().map(|(id, _)| id.as_str()).collect::<Vec<_>>();

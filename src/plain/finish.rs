@@ -40,7 +40,7 @@ impl Walker<'_> {
         if lines.is_empty() {
             self.talk.say("There is nothing to look at before signing.")?;
         } else {
-            self.talk.say(&format!("To look at before signing: {} lines.", lines.len()))?;
+            self.talk.say("To look at before signing, one by one:")?;
         }
         for (n, line) in lines.iter().enumerate() {
             self.talk.say(&format!("{} of {}: {line}", n + 1, lines.len()))?;
@@ -70,6 +70,10 @@ impl Walker<'_> {
                 Ok(Some(PlainEnd::Released))
             }
             Err(why) => {
+                if self.session.state().released.is_some() {
+                    self.talk.say(&format!("{}.", super::sentence(&why)))?;
+                    return Ok(Some(PlainEnd::Released));
+                }
                 self.talk.say(&format!("Not released: {why}."))?;
                 Ok(None)
             }

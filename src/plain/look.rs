@@ -1,7 +1,7 @@
 //! Says where the job stands: the step, the outline, the parts, the handover, what can be typed.
 
 use super::{Halt, Prompt, Walker, sentence};
-use crate::shown::{Question, Shown, spoken_at, verdict_words};
+use crate::shown::{Question, Shown, spoken_at, decision_words};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
@@ -66,7 +66,7 @@ impl Walker<'_> {
                     self.talk.say(&format!("About: {about}"))?;
                 }
                 for (n, verdict) in may.iter().enumerate() {
-                    self.talk.say(&format!("{}. {}", n + 1, verdict_words(*verdict)))?;
+                    self.talk.say(&format!("{}. {}", n + 1, decision_words(*verdict)))?;
                 }
             }
             Ask::Stop(stop) => {
@@ -115,7 +115,10 @@ impl Walker<'_> {
 
     pub(super) fn parts(&mut self) -> Result<(), Halt> {
         let shown = Shown::of(self.session);
-        self.talk.say(&format!("Parts to fetch: {} lines.", shown.sheet.parts.len()))?;
+        self.talk.say(match shown.sheet.parts.len() {
+            0 => "No parts to fetch so far.",
+            _ => "Parts to fetch:",
+        })?;
         for part in &shown.sheet.parts {
             let number = part.number.as_deref().map_or_else(String::new, |n| format!(" ({n})"));
             let at = if part.position.is_empty() {

@@ -6,7 +6,7 @@ use super::{Halt, Prompt, Walker};
 use crate::ids::{PersonId, Role};
 use crate::ports::Signer;
 use crate::procedure::model::Verdict;
-use crate::shown::{Colleague, Question, Shown, verdict_words};
+use crate::shown::{Colleague, Question, Shown, decision_words};
 use crate::walk::event::Meaning;
 use crate::walk::flow::Ask;
 use crate::walk::{Answer, Command};
@@ -77,7 +77,7 @@ impl Walker<'_> {
         self.echoed(&format!(
             "{} decides: {}, because {reason}",
             shown.name(&person),
-            verdict_words(verdict)
+            decision_words(verdict)
         ))?;
         Ok((verdict, reason, person))
     }
@@ -89,7 +89,7 @@ impl Walker<'_> {
         let result =
             self.session.decide(&question.address, (verdict, &reason), &person, signer.as_ref());
         self.saved(result)?;
-        self.talk.say(&format!("Saved and signed: {}.", verdict_words(verdict)))?;
+        self.talk.say(&format!("Saved and signed: {}.", decision_words(verdict)))?;
         Ok(())
     }
 
@@ -110,7 +110,7 @@ impl Walker<'_> {
         };
         let answer = Answer::Decided { verdict, reason: why };
         self.submit(Command::Correct { address, answer, reason, signed })?;
-        self.talk.say(&format!("Corrected and signed: {}.", verdict_words(verdict)))?;
+        self.talk.say(&format!("Corrected and signed: {}.", decision_words(verdict)))?;
         Ok(())
     }
 

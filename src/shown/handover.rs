@@ -94,10 +94,8 @@ fn open(session: &Session) -> Vec<String> {
             let instance = flow.instance(index);
             let mut lines = vec![format!("{}: {}", instance.address, instance.ask.text())];
             if let (Some(items), Some(done)) = (instance.ask.items(), state.items.get(&index)) {
-                let rest = items.len().saturating_sub(done.len());
-                lines.push(format!("{} of its {} lines are answered", done.len(), items.len()));
-                if rest > 0 {
-                    lines.push(format!("lines {} to {} are open", done.len() + 1, items.len()));
+                for (n, item) in items.iter().enumerate().skip(done.len()) {
+                    lines.push(format!("its line {} of {}: {item}", n + 1, items.len()));
                 }
             }
             lines

@@ -326,6 +326,17 @@ pub fn verdict_words(verdict: Verdict) -> &'static str {
     }
 }
 
+/// A decision as the one who decides says it.
+pub fn decision_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Accept => "accept it as it is",
+        Verdict::Rework => "rework it",
+        Verdict::Replace => "replace it",
+        Verdict::Refer => "ask again",
+        Verdict::Stop => "stop the job",
+    }
+}
+
 fn instruments(session: &Session, kind: &Name, unit: Unit, now: Moment) -> Vec<InstrumentLine> {
     let of_kind = session.files().shop.instruments.iter().filter(|i| i.kind == *kind);
     of_kind

@@ -247,8 +247,8 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
             vec![bind(&[Press::letter('y')], "y", "yes, that is so", Move::Yes), back]
         }
         Overlay::People { .. } | Overlay::Instruments { .. } => {
-            let mut keys = vec![bind(&[ENTER], "enter", "this one", Move::Go)];
-            keys.extend(list_keys());
+            let mut keys = list_keys();
+            keys.push(bind(&[ENTER], "enter", "this one", Move::Go));
             keys.push(back);
             keys
         }
@@ -266,16 +266,16 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
     }
 }
 
-/// Digits and arrows.
+/// Digits and arrows. The first digit speaks for the others.
 fn list_keys() -> Vec<Binding> {
     let mut keys = vec![
+        bind(&[Press::letter('1')], "1-9", "pick", Move::Pick(0)),
         bind(&[UP], "up", "one up", Move::Up).out_of_foot(),
         bind(&[DOWN], "down", "one down", Move::Down).out_of_foot(),
     ];
-    for (index, digit) in ('1'..='9').enumerate() {
-        let mut key = bind(&[Press::letter(digit)], &digit.to_string(), "pick", Move::Pick(index));
-        key.in_foot = false;
-        keys.push(key);
+    for (index, digit) in ('2'..='9').enumerate() {
+        let key = bind(&[Press::letter(digit)], "", "", Move::Pick(index + 1));
+        keys.push(key.out_of_foot());
     }
     keys
 }
@@ -283,8 +283,8 @@ fn list_keys() -> Vec<Binding> {
 fn screen_keys(model: &Model) -> Vec<Binding> {
     let mut keys = match &model.screen {
         Screen::Who { .. } => {
-            let mut keys = vec![bind(&[ENTER], "enter", "that is me", Move::Go)];
-            keys.extend(list_keys());
+            let mut keys = list_keys();
+            keys.push(bind(&[ENTER], "enter", "that is me", Move::Go));
             keys
         }
         Screen::Walk | Screen::Correct(_) => answer_keys(model),
@@ -308,7 +308,12 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
             keys
         }
         Screen::Done(_) => {
-            return vec![bind(&[Press::letter('q'), ENTER, ESC], "q", "leave", Move::Leave)];
+            return vec![bind(
+                &[Press::letter('q'), ENTER, ESC],
+                "q",
+                "leave",
+                Move::Leave,
+            )];
         }
     };
     keys.extend(commands(model));
@@ -340,13 +345,13 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         ],
         Some(Way::Done) => vec![enter("done")],
         Some(Way::One) => {
-            let mut keys = vec![enter("record it")];
-            keys.extend(list_keys());
+            let mut keys = list_keys();
+            keys.push(enter("record it"));
             keys
         }
         Some(Way::Several) => {
-            let mut keys = vec![enter("record them")];
-            keys.extend(list_keys());
+            let mut keys = list_keys();
+            keys.push(enter("record them"));
             keys
         }
         Some(Way::Figure) => {

@@ -190,15 +190,19 @@ impl Signing {
             Self::Hold(address) => format!("I have looked, and lift the hold at {address}."),
             Self::Decide { address, verdict, reason } => format!(
                 "I decide at {address}: {}, because {reason}",
-                crate::shown::verdict_words(*verdict)
+                crate::shown::decision_words(*verdict)
             ),
             Self::Correct { address, verdict, why, reason } => format!(
                 "I decide anew at {address}: {}, because {why}. Corrected because {reason}",
-                crate::shown::verdict_words(*verdict)
+                crate::shown::decision_words(*verdict)
             ),
             Self::Release(lines) => format!(
-                "I sign for the whole job. I have looked at each of the {} lines.",
-                lines.len()
+                "I sign for the whole job, and have looked at {}.",
+                match lines.len() {
+                    0 => "the list, which is empty".to_owned(),
+                    1 => "its one line".to_owned(),
+                    n => format!("each of its {n} lines"),
+                }
             ),
         }
     }
@@ -310,7 +314,7 @@ pub fn options(question: &Question) -> Vec<String> {
     match &question.ask {
         Ask::Look { findings, .. } => findings.iter().map(|f| f.see.clone()).collect(),
         Ask::Decide { may, .. } => {
-            may.iter().map(|v| crate::shown::verdict_words(*v).to_owned()).collect()
+            may.iter().map(|v| crate::shown::decision_words(*v).to_owned()).collect()
         }
         _ => question.choices.iter().map(|(id, text)| format!("{id}  {text}")).collect(),
     }

@@ -1,7 +1,5 @@
 //! Carries moves to the session and brings back what came of them.
 
-use std::rc::Rc;
-
 use crossterm::event::Event;
 use zeroize::Zeroizing;
 
@@ -12,7 +10,7 @@ use crate::ids::PersonId;
 use crate::ports::Signer;
 use crate::session::keys::{Keys, Releaser};
 use crate::session::{Session, SubmitError};
-use crate::shown::{Question, Shown, verdict_words};
+use crate::shown::{Question, Shown, decision_words, verdict_words};
 use crate::walk::event::Meaning;
 use crate::walk::{Address, Answer, Command, Event as Entered};
 
@@ -139,7 +137,7 @@ impl<'a> Runtime<'a> {
             }
             Signing::Decide { address, verdict, reason } => {
                 let decided = self.session.decide(&address, (verdict, &reason), person, signer);
-                (decided, format!("Saved: {}.", verdict_words(verdict)))
+                (decided, format!("Saved: {}.", decision_words(verdict)))
             }
             Signing::Correct { address, verdict, why, reason } => {
                 let answer = Answer::Decided { verdict, reason: why };
@@ -202,7 +200,7 @@ impl<'a> Runtime<'a> {
                 | Entered::Corrected { judged, signed: None, .. }
                 | Entered::ItemChecked { judged: Some(judged), .. },
             ) => match judged.verdict {
-                Some(verdict) => format!("{} {}.", said, verdict_words(verdict)),
+                Some(verdict) => format!("Saved: {}.", verdict_words(verdict)),
                 None => said,
             },
             _ => said,
@@ -212,11 +210,6 @@ impl<'a> Runtime<'a> {
     /// The session, once the screen is gone.
     pub fn session(&self) -> &Session {
         self.session
-    }
-
-    /// The model, shared with nothing.
-    pub fn snapshot(&self) -> Rc<Model> {
-        Rc::new(self.model.clone())
     }
 }
 

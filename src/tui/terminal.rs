@@ -39,6 +39,23 @@ pub enum End {
     ToldToEnd,
 }
 
+impl End {
+    /// What is said in the shell about it.
+    pub fn text(self, session: &Session) -> String {
+        let job = session.job();
+        match self {
+            Self::Released => format!("Job {job} is released and closed."),
+            Self::Left => {
+                format!("Job {job} stays as it is. Go on with it: witnessmark walk {job}")
+            }
+            Self::ToldToEnd => format!(
+                "The program was told to end. Everything that was answered is saved. \
+                 Go on with it: witnessmark walk {job}"
+            ),
+        }
+    }
+}
+
 /// Why a full-screen walk broke off. Everything that was said to be saved is saved.
 #[derive(Debug, thiserror::Error)]
 pub enum TermError {

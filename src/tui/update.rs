@@ -132,6 +132,12 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         Msg::Refused { shown, why } => {
             model.shown = *shown;
             model.draft_mut().warned = false;
+            if model.shown.released {
+                // Released all the same, with something left to do; there is no step to go back to.
+                model.overlays.clear();
+                model.screen = Screen::Done(vec![why]);
+                return Vec::new();
+            }
             model.status = Some(Status::Refused(why));
             Vec::new()
         }

@@ -51,8 +51,11 @@ fn parts(model: &Model, area: Rect) -> Option<Parts> {
     }
     let head = Rect { height: 3, ..area };
     let foot = Rect { y: area.bottom() - 1, height: 1, ..area };
-    let status = Rect { y: area.bottom() - 2, height: 1, ..area };
-    let middle = Rect { y: area.y + 3, height: area.height - 5, ..area };
+    let n_lines = u16::try_from(status_rows(model, area.width).len()).unwrap_or(u16::MAX);
+    let status_height = n_lines.clamp(1, (area.height - 6).min(5));
+    let status =
+        Rect { y: area.bottom() - 1 - status_height, height: status_height, ..area };
+    let middle = Rect { y: area.y + 3, height: area.height - 4 - status_height, ..area };
     let has_rail = area.width >= RAIL_FROM
         && model.overlays.is_empty()
         && matches!(model.screen, Screen::Walk | Screen::SignOff { .. });
@@ -60,24 +63,28 @@ fn parts(model: &Model, area: Rect) -> Option<Parts> {
         return Some(Parts { head, rail: None, body: middle, status, foot });
     }
     let rail = Rect { width: RAIL_WIDTH, ..middle };
-    let body = Rect { x: middle.x + RAIL_WIDTH, width: middle.width - RAIL_WIDTH, ..middle };
+    let body =
+        Rect { x: middle.x + RAIL_WIDTH, width: middle.width - RAIL_WIDTH, ..middle };
     Some(Parts { head, rail: Some(rail), body, status, foot })
 }
 
 /// The rows of the body, and the row that must be seen.
+#[derive(Default)]
 struct Body {
     rows: Vec<Row>,
     focus: Option<usize>,
     /// The first row that is seen, where somebody scrolled.
     scroll: Option<usize>,
+    /// True where rows are left out that scrolling brings back.
+    left_out: bool,
 }
 
-fn body(model: &Model, columns: u16) -> Body {
+fn body(model: &Model, columns: u16, height: u16) -> Body {
     let columns = usize::from(columns).saturating_sub(2).min(TEXT_WIDTH_MAX);
     let mut body = match model.overlays.last() {
         Some(overlay) => over::body(model, overlay, columns),
         None => match &model.screen {
-            Screen::Walk | Screen::Correct(_) => card::body(model, columns),
+            Screen::Walk | Screen::Correct(_) => card::body(model, columns, usize::from(height)),
             Screen::Who { cursor } => lists::who(model, *cursor, columns),
             Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
             Screen::Sheet { scroll } => lists::sheet(model, *scroll, columns),
@@ -116,7 +123,8 @@ pub fn fit(model: &Model) -> Fit {
         // Nothing can be read in a window that is too small, so nothing is read to its end.
         return Fit { n_rows: 1, height: 0, offset: 0 };
     };
-    fit_of(&body(model, parts.body.width), usize::from(parts.body.height))
+    let body = body(model, parts.body.width, parts.body.height);
+    fit_of(&body, usize::from(parts.body.height))
 }
 
 /// Draws `model` into `area` of `buf`, and returns where the cursor belongs.
@@ -134,7 +142,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         rail::draw(model, rail, buf);
     }
     let body_area = Rect { x: parts.body.x + 1, width: parts.body.width - 1, ..parts.body };
-    let body = body(model, parts.body.width);
+    let body = body(model, parts.body.width, parts.body.height);
     let fit = fit_of(&body, usize::from(body_area.height));
     let mut cursor = None;
     if let (Some(Overlay::Note(area)), None) = (model.overlays.last(), &model.hand.unsaved) {
@@ -149,7 +157,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
             }
         }
     }
-    more(fit, parts.status, buf);
+    more(fit, body.left_out, parts.status, buf);
     status(model, parts.status, buf);
     foot(model, parts.foot, buf);
     cursor
@@ -201,7 +209,7 @@ fn place(model: &Model) -> (String, String) {
 }
 
 /// Says on the status line that there is more than is seen.
-fn more(fit: Fit, area: Rect, buf: &mut Buffer) {
+fn more(fit: Fit, left_out: bool, area: Rect, buf: &mut Buffer) {
     let rule = "-".repeat(usize::from(area.width));
     put(buf, area, &[(Role::Quiet, rule)]);
     let above = fit.offset > 0;
@@ -210,25 +218,34 @@ fn more(fit: Fit, area: Rect, buf: &mut Buffer) {
         (true, true) => " more above and below ",
         (true, false) => " more above ",
         (false, true) => " more below ",
+        (false, false) if left_out => " more: page down ",
         (false, false) => return,
     };
     put_right(buf, area, (Role::Look, text));
 }
 
-fn status(model: &Model, area: Rect, buf: &mut Buffer) {
+/// What is said about the last move. A refusal is shown whole, in as many rows as it takes.
+fn status_rows(model: &Model, columns: u16) -> Vec<Row> {
+    let columns = usize::from(columns).saturating_sub(1);
     match &model.status {
-        None => {}
+        None => Vec::new(),
         Some(Status::Good(said)) => {
-            put(
-                buf,
-                area,
-                &[(Role::Good, format!(" {} ", cut(said, usize::from(area.width) - 2)))],
-            );
+            vec![Row::new(Role::Good, format!(" {} ", cut(said, columns.saturating_sub(2))))]
         }
         Some(Status::Refused(why)) => {
-            let said = format!(" NOT ACCEPTED: {why} ");
-            put(buf, area, &[(Role::Bad, cut(&said, usize::from(area.width)))]);
+            rows::wrapped(Role::Bad, &format!("NOT ACCEPTED: {why}"), columns, 1)
         }
+    }
+}
+
+fn status(model: &Model, area: Rect, buf: &mut Buffer) {
+    let rows = status_rows(model, area.width);
+    for (row, y) in rows.iter().zip(area.top()..area.bottom()) {
+        let line = Rect { y, height: 1, ..area };
+        if rows.len() > 1 {
+            put(buf, line, &[(Role::Plain, " ".repeat(usize::from(area.width)))]);
+        }
+        put(buf, line, &row.bits);
     }
 }
 

@@ -162,3 +162,38 @@ fn text_that_acts_on_terminals_is_said_in_stand_ins() {
     assert!(!said.contains(|c| witnessmark::visible::is_hidden(c) && c != '\n'), "{said}");
     assert!(said.contains(r"Rattles\u{202e}LIAF"), "{said}");
 }
+
+/// A job of the other fit-out, whose answer to `seal` was parked by a correction and is asked again.
+pub(crate) const PARKED: &[&str] = &[
+    "1", "y", "y", "y", "Rattles", "", "B", "", "2", "", "12", "", "y", // seal
+    "correct receive/fit_out", "A", "", "misread the plate", // it is parked
+    "correct receive/fit_out", "B", "", "it was a B after all", // and asked again
+];
+
+#[test]
+fn a_parked_answer_is_confirmed() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let lines = [PARKED, &["y", "quit"]].concat();
+    let (end, said) = typed(&mut session, &lines);
+    assert_eq!(end, PlainEnd::Left, "{said}");
+    let at = said.find("This was answered before").unwrap_or_else(|| panic!("{said}"));
+    insta::assert_snapshot!(&said[at..]);
+}
+
+#[test]
+fn could_not_measure_and_a_stop() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let lines = [
+        "1", "y", "y", "y", "Rattles", "", "A", "", "2", "", "12", "", "read", "y", "y", "y", // open
+        "3", "", "1", "Seen under the lens", "1", "", // a crack is decided on
+        "C-04", "instrument", "1", "could not", "jaws too short", "", // no reading
+        "1", "No harm in it", "1", "", "1", "", "46", "", "2", "Wrong spring, wrong pump", "1", "",
+        "stopped", "", "release",
+    ];
+    let (end, said) = typed(&mut session, &lines);
+    assert_eq!(end, PlainEnd::InputEnded, "{said}");
+    let at = said.find("Address valves[cylinder=1]/spring/").unwrap_or_else(|| panic!("{said}"));
+    insta::assert_snapshot!(&said[at..]);
+}

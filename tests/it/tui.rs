@@ -556,3 +556,53 @@ fn text_that_acts_on_terminals_is_drawn_as_stand_ins() {
     }
     assert!(seen.contains(r"Seal\u{7}\u{1b}]52"), "{seen}");
 }
+
+#[test]
+fn the_other_screens() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    crate::plain::typed(&mut session, &[crate::plain::PARKED, &["quit"]].concat());
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("1 enter");
+    hand.passphrase();
+    assert!(hand.model().overlays.is_empty(), "the same person, a moment later");
+    insta::assert_snapshot!("80x24_confirm", hand.screen());
+    hand.keys("y");
+    assert_eq!(hand.asked(), "open/lift");
+    hand.keys("t");
+    hand.text("First line");
+    hand.keys("enter");
+    hand.text("and a second.");
+    insta::assert_snapshot!("80x24_note", hand.screen());
+    hand.keys("ctrl-s q");
+    assert!(matches!(hand.entries().last().unwrap().event, Entered::NoteAdded { .. }));
+    insta::assert_snapshot!("80x24_leave", hand.screen());
+    assert_eq!(hand.keys("n"), Turn::Draw);
+    assert_eq!(hand.keys("q y"), Turn::Quit);
+}
+
+#[test]
+fn a_reading_that_could_not_be_made_and_a_job_that_ends_early() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let mut released = Released::default();
+    let mut hand = at_the_reading(&mut session, &mut released);
+    hand.keys("tab");
+    insta::assert_snapshot!("80x24_instruments", hand.screen());
+    hand.keys("2 enter ctrl-x");
+    hand.text("jaws too short");
+    hand.keys("enter");
+    assert_eq!(hand.asked(), "valves[cylinder=1]/length/decision");
+    hand.keys("2 enter");
+    hand.text("No spring to be had");
+    hand.keys("enter");
+    insta::assert_snapshot!("80x24_people", hand.screen());
+    hand.keys("enter");
+    hand.passphrase();
+    insta::assert_snapshot!("80x24_stop", hand.screen());
+    hand.keys("enter");
+    insta::assert_snapshot!("80x24_stop_sure", hand.screen());
+    hand.keys("y");
+    insta::assert_snapshot!("80x24_stopped", hand.screen());
+}

@@ -12,9 +12,26 @@ use crate::units::Side;
 use crate::walk::Answer;
 use crate::walk::flow::Ask;
 
-pub(super) fn body(model: &Model, columns: usize) -> Body {
+/// The step in `columns`. Where it is longer than `height` and nobody has scrolled, what can be left
+/// out is left out: reasons, tools, empty rows.
+pub(super) fn body(model: &Model, columns: usize, height: usize) -> Body {
+    let whole = built(model, columns, Detail::All);
+    if whole.rows.len() <= height || whole.scroll.is_some() {
+        return whole;
+    }
+    Body { left_out: true, ..built(model, columns, Detail::Least) }
+}
+
+/// How much of a step is shown.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Detail {
+    All,
+    Least,
+}
+
+fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     let Some((question, draft, correction)) = model.answering() else {
-        return Body { rows: Vec::new(), focus: None, scroll: None };
+        return Body::default();
     };
     let way = Way::of(question, correction);
     if way == Way::Safety {
@@ -22,31 +39,37 @@ pub(super) fn body(model: &Model, columns: usize) -> Body {
             rows: safety(&question.safety, columns),
             focus: None,
             scroll: Some(draft.scroll.unwrap_or(0)),
+            left_out: false,
         };
     }
     let mut rows = Vec::new();
     for text in &question.safety {
         rows.extend(reminder(text, columns));
     }
-    rows.push(Row::default());
+    let all = detail == Detail::All;
+    if all {
+        rows.push(Row::default());
+    }
     let task = format!("{:<7}  ", question.task());
     let label = |word: &str| format!("{word:<columns$}", columns = width(&task));
     rows.extend(hanging((Role::Look, &task), (Role::Task, question.ask.text()), columns));
     if let Some(expect) = &question.expect {
         rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
     }
-    if !question.uses.is_empty() {
+    if all && !question.uses.is_empty() {
         let uses = question.uses.join(", ");
         rows.extend(hanging((Role::Quiet, &label("with")), (Role::Quiet, &uses), columns));
     }
-    rows.push(Row::default());
+    if all {
+        rows.push(Row::default());
+    }
     let focus;
     (rows, focus) = answer(model, (question, draft, way), rows, columns);
-    if let Some(why) = &question.why {
+    if let Some(why) = question.why.as_ref().filter(|_| all) {
         rows.push(Row::default());
         rows.extend(hanging((Role::Quiet, "Why: "), (Role::Quiet, why), columns));
     }
-    Body { rows, focus: Some(focus), scroll: draft.scroll }
+    Body { rows, focus: Some(focus), scroll: draft.scroll, left_out: false }
 }
 
 fn signal(word: SignalWord) -> (Role, &'static str) {
@@ -54,7 +77,7 @@ fn signal(word: SignalWord) -> (Role, &'static str) {
         SignalWord::Danger => (Role::Danger, " /!\\ DANGER "),
         SignalWord::Warning => (Role::Warning, " /!\\ WARNING "),
         SignalWord::Caution => (Role::Caution, " /!\\ CAUTION "),
-        SignalWord::Notice => (Role::Notice, " (i) NOTICE "),
+        SignalWord::Notice => (Role::Notice, " (i) NOTICE  "),
     }
 }
 
@@ -76,12 +99,10 @@ fn safety(texts: &[SafetyText], columns: usize) -> Vec<Row> {
 /// The safety text once it was read: its word, and how the harm is avoided.
 fn reminder(text: &SafetyText, columns: usize) -> Vec<Row> {
     let (role, word) = signal(text.word);
-    let mut rows = hanging((role, word), (Role::Plain, &format!(" {}", text.avoid)), columns);
-    // The word ends where it ends; what follows is text.
-    for row in rows.iter_mut().skip(1) {
-        if let Some(bit) = row.bits.first_mut() {
-            bit.0 = Role::Plain;
-        }
+    let mut rows = hanging((role, &format!("{word} ")), (Role::Plain, &text.avoid), columns);
+    if let Some(row) = rows.first_mut() {
+        // The colour ends with the word.
+        row.bits.splice(0..1, [(role, word.to_owned()), (Role::Plain, " ".to_owned())]);
     }
     rows
 }
@@ -99,11 +120,7 @@ fn answer(
         && question.parked.is_none()
         && matches!(model.screen, crate::tui::model::Screen::Correct(_))
     {
-        rows.extend(hanging(
-            (Role::Label, "So far:"),
-            (Role::Plain, &format!(" {before}")),
-            columns,
-        ));
+        rows.extend(hanging((Role::Quiet, "so far: "), (Role::Plain, before), columns));
     }
     match way {
         Way::Safety => {}
@@ -134,6 +151,13 @@ fn parked(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     rows
 }
 
+/// Puts the real cursor on the first of `rows`.
+pub(super) fn point_at(rows: &mut [Row], column: usize) {
+    if let Some(row) = rows.first_mut() {
+        row.cursor = Some(column);
+    }
+}
+
 fn items(
     question: &Question,
     draft: &Draft,
@@ -152,7 +176,11 @@ fn items(
             None => ("[ ]         ", Role::Quiet),
         };
         let text = if n == given.len() { Role::Task } else { Role::Plain };
-        rows.extend(hanging((role, mark), (text, item), columns));
+        let mut item = hanging((role, mark), (text, item), columns);
+        if n == given.len() {
+            point_at(&mut item, 1);
+        }
+        rows.extend(item);
         if n <= given.len() {
             focus = rows.len();
         }
@@ -162,7 +190,7 @@ fn items(
 
 fn list((question, draft, way): Put<'_>, mut rows: Vec<Row>, columns: usize) -> (Vec<Row>, usize) {
     if let Some(about) = &question.about {
-        rows.extend(hanging((Role::Label, "About:"), (Role::Plain, &format!(" {about}")), columns));
+        rows.extend(hanging((Role::Quiet, "about: "), (Role::Plain, about), columns));
     }
     let mut focus = rows.len();
     for (n, text) in options(question).iter().enumerate() {
@@ -174,7 +202,11 @@ fn list((question, draft, way): Put<'_>, mut rows: Vec<Row>, columns: usize) -> 
             (false, _) => format!("{} ( ) ", n + 1),
         };
         let role = if picked { Role::Picked } else { Role::Plain };
-        rows.extend(hanging((Role::Task, &mark), (role, text), columns));
+        let mut option = hanging((Role::Task, &mark), (role, text), columns);
+        if draft.picked.last() == Some(&n) {
+            point_at(&mut option, 3);
+        }
+        rows.extend(option);
         if picked || draft.picked.is_empty() && n == 0 {
             focus = rows.len();
         }
@@ -311,7 +343,8 @@ fn hold(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
 
 fn stop(question: &Question, columns: usize) -> Vec<Row> {
     let Ask::Stop(stop) = &question.ask else { return Vec::new() };
-    let mut rows = hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, &stop.safe_state), columns);
+    let mut rows =
+        hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, &stop.safe_state), columns);
     if !stop.tell.is_empty() {
         let tell = stop.tell.join(", ");
         rows.extend(hanging((Role::Bad, "TELL         "), (Role::Task, &tell), columns));

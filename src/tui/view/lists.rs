@@ -1,8 +1,9 @@
 //! The screens that are lists: who, outline, job sheet, sign-off, released.
 
-use super::Body;
+use super::card::point_at;
 use super::rail::role;
 use super::rows::{Row, hanging, wrapped};
+use super::Body;
 use crate::shown::{Place, spoken_at};
 use crate::tui::model::Model;
 use crate::tui::theme::Role;
@@ -20,7 +21,11 @@ pub(super) fn people(
         let mark = format!("{} {} ", n + 1, if picked { "(*)" } else { "( )" });
         let role = if picked { Role::Picked } else { Role::Plain };
         let text = format!("{}, {}", person.name, person.roles_text());
-        rows.extend(hanging((Role::Task, &mark), (role, &text), columns));
+        let mut line = hanging((Role::Task, &mark), (role, &text), columns);
+        if picked {
+            point_at(&mut line, 3);
+        }
+        rows.extend(line);
         if picked {
             focus = rows.len();
         }
@@ -52,7 +57,7 @@ pub(super) fn who(model: &Model, cursor: usize, columns: usize) -> Body {
     for why in barred {
         rows.extend(hanging((Role::Look, "not today: "), (Role::Quiet, why), columns));
     }
-    Body { rows, focus: Some(focus), scroll: None }
+    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
 }
 
 pub(super) fn outline(model: &Model, cursor: usize, columns: usize) -> Body {
@@ -79,13 +84,17 @@ pub(super) fn outline(model: &Model, cursor: usize, columns: usize) -> Body {
             (false, true) => Role::Task,
             (false, false) => Role::Plain,
         };
-        rows.extend(hanging((role(row.state), &mark), (text_role, &text), columns));
+        let mut line = hanging((role(row.state), &mark), (text_role, &text), columns);
+        if picked {
+            point_at(&mut line, 0);
+        }
+        rows.extend(line);
         if picked {
             rows.extend(detail(model, n, columns));
             focus = rows.len();
         }
     }
-    Body { rows, focus: Some(focus), scroll: None }
+    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
 }
 
 /// Answer, person, time or condition of the row that is picked.
@@ -118,8 +127,11 @@ pub(super) fn sheet(model: &Model, scroll: usize, columns: usize) -> Body {
     }
     for part in &sheet.parts {
         let number = part.number.as_deref().map_or_else(String::new, |n| format!(" ({n})"));
-        let place =
-            if part.position.is_empty() { String::new() } else { format!(", {}", part.position) };
+        let place = if part.position.is_empty() {
+            String::new()
+        } else {
+            format!(", {}", part.position)
+        };
         let text = format!("{}{number}{place}", part.title);
         let mark = format!("  {} x ", part.quantity);
         rows.extend(hanging((Role::Task, &mark), (Role::Plain, &text), columns));
@@ -131,7 +143,7 @@ pub(super) fn sheet(model: &Model, scroll: usize, columns: usize) -> Body {
         rows.push(Row::new(Role::Quiet, "  none so far"));
     }
     for reading in &sheet.readings {
-        let mut text = reading.text.clone();
+        let mut text = reading.text.trim_end_matches('.').to_owned();
         for more in [Some(reading.position.as_str()), reading.phase].into_iter().flatten() {
             if !more.is_empty() {
                 text.push_str(", ");
@@ -160,7 +172,7 @@ pub(super) fn sheet(model: &Model, scroll: usize, columns: usize) -> Body {
             rows.extend(wrapped(Role::Plain, line, columns, 4));
         }
     }
-    Body { rows, focus: None, scroll: Some(scroll) }
+    Body { rows, focus: None, scroll: Some(scroll), ..Body::default() }
 }
 
 pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: usize) -> Body {
@@ -187,7 +199,7 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
             let text = format!("{name} signs for {}: press enter", open.range_text());
             rows.extend(wrapped(Role::Task, &text, columns, 9));
         }
-        return Body { rows, focus: None, scroll: None };
+        return Body { rows, focus: None, scroll: None, ..Body::default() };
     }
     let title = format!("Look at before signing: {} of {} looked at", seen, lines.len());
     rows.push(Row::new(Role::Label, title));
@@ -209,7 +221,7 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
         rows.extend(wrapped(Role::Task, &text, columns, 0));
         focus = rows.len();
     }
-    Body { rows, focus: Some(focus), scroll: None }
+    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
 }
 
 pub(super) fn done(lines: &[String], columns: usize) -> Body {
@@ -217,5 +229,5 @@ pub(super) fn done(lines: &[String], columns: usize) -> Body {
     for line in lines {
         rows.extend(wrapped(Role::Plain, line, columns, 0));
     }
-    Body { rows, focus: None, scroll: None }
+    Body { rows, focus: None, scroll: None, ..Body::default() }
 }

@@ -16,9 +16,12 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
     match overlay {
         Overlay::Help { scroll } => help(model, *scroll, columns),
         Overlay::Leave => leave(model, columns),
-        Overlay::Handover { arrived, scroll } => {
-            Body { rows: handover(arrived, columns), focus: None, scroll: Some(*scroll) }
-        }
+        Overlay::Handover { arrived, scroll } => Body {
+            rows: handover(arrived, columns),
+            focus: None,
+            scroll: Some(*scroll),
+            ..Body::default()
+        },
         Overlay::Sure { lines, .. } => {
             let mut rows = vec![Row::new(Role::Bad, "This cannot be undone."), Row::default()];
             for line in lines {
@@ -26,7 +29,7 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             }
             rows.push(Row::default());
             rows.push(Row::new(Role::Plain, "y = yes, that is so.  esc = back"));
-            Body { rows, focus: None, scroll: None }
+            Body { rows, focus: None, scroll: None, ..Body::default() }
         }
         Overlay::People { title, people, cursor, what } => {
             let mut rows = wrapped(Role::Task, title, columns, 0);
@@ -37,13 +40,13 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             rows.extend(list);
             rows.push(Row::default());
             rows.extend(hanging((Role::Quiet, "signs: "), (Role::Plain, &what.says()), columns));
-            Body { rows, focus: Some(before + focus), scroll: None }
+            Body { rows, focus: Some(before + focus), scroll: None, ..Body::default() }
         }
         Overlay::Passphrase { person, secret, what } => {
             passphrase(&model.shown.name(person), secret.n_chars(), what, columns)
         }
         Overlay::Line { what, field } => line(model, what, field, columns),
-        Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None },
+        Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None, ..Body::default() },
         Overlay::Instruments { cursor } => instruments(model, *cursor, columns),
     }
 }
@@ -53,7 +56,7 @@ fn help(model: &Model, scroll: usize, columns: usize) -> Body {
     let mut below = model.clone();
     below.overlays.pop();
     let mut rows = vec![Row::new(Role::Label, "Keys that work there")];
-    for key in keymap::table(&below) {
+    for key in keymap::table(&below).into_iter().filter(|key| !key.says.is_empty()) {
         let mark = format!("  {:<10}", key.label);
         rows.extend(hanging((Role::Task, &mark), (Role::Plain, key.says), columns));
     }
@@ -65,7 +68,7 @@ fn help(model: &Model, scroll: usize, columns: usize) -> Body {
     ] {
         rows.extend(wrapped(Role::Plain, text, columns, 0));
     }
-    Body { rows, focus: None, scroll: Some(scroll) }
+    Body { rows, focus: None, scroll: Some(scroll), ..Body::default() }
 }
 
 fn leave(model: &Model, columns: usize) -> Body {
@@ -82,7 +85,7 @@ fn leave(model: &Model, columns: usize) -> Body {
     }
     rows.push(Row::default());
     rows.push(Row::new(Role::Plain, "y = leave.  n = stay"));
-    Body { rows, focus: None, scroll: None }
+    Body { rows, focus: None, scroll: None, ..Body::default() }
 }
 
 fn handover(arrived: &Shown, columns: usize) -> Vec<Row> {
@@ -133,10 +136,15 @@ fn passphrase(name: &str, n_chars: usize, what: &Signing, columns: usize) -> Bod
         cursor,
     });
     let focus = Some(rows.len());
-    Body { rows, focus, scroll: None }
+    Body { rows, focus, scroll: None, ..Body::default() }
 }
 
-fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns: usize) -> Body {
+fn line(
+    model: &Model,
+    what: &LineFor,
+    field: &crate::tui::field::Field,
+    columns: usize,
+) -> Body {
     let mut rows = Vec::new();
     if let Some((question, ..)) = model.answering() {
         rows.extend(wrapped(Role::Plain, question.ask.text(), columns, 0));
@@ -152,14 +160,14 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
         }
     }
     if let LineFor::Decision(verdict) = what {
-        let words = crate::shown::verdict_words(*verdict);
+        let words = crate::shown::decision_words(*verdict);
         rows.extend(hanging((Role::Quiet, "decision  "), (Role::Task, words), columns));
     }
     rows.push(Row::default());
     rows.push(Row::new(Role::Task, what.title()));
     rows.push(super::card::typed(field, "", columns));
     let focus = Some(rows.len());
-    Body { rows, focus, scroll: None }
+    Body { rows, focus, scroll: None, ..Body::default() }
 }
 
 fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
@@ -170,7 +178,11 @@ fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
             let picked = n == cursor;
             let mark = format!("{} {} ", n + 1, if picked { "(*)" } else { "( )" });
             let role = if picked { Role::Picked } else { Role::Plain };
-            rows.extend(hanging((Role::Task, &mark), (role, &line.text()), columns));
+            let mut option = hanging((Role::Task, &mark), (role, &line.text()), columns);
+            if picked {
+                super::card::point_at(&mut option, 3);
+            }
+            rows.extend(option);
             if picked {
                 focus = rows.len();
             }
@@ -180,7 +192,7 @@ fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
             rows.extend(hanging((Role::Look, "not today: "), (Role::Quiet, why), columns));
         }
     }
-    Body { rows, focus: Some(focus), scroll: None }
+    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
 }
 
 /// The note editor, and where its cursor is.

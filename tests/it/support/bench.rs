@@ -91,6 +91,9 @@ steps:
         kind: figure
         unit: number
         plausible: {from: "0", to: "200000"}
+  - id: seal
+    when: elastomer == nbr
+    do: Wipe the old grease off the cover seal.
   - id: open
     section: Open the pump
     steps:
@@ -152,9 +155,6 @@ steps:
     hold: Confirm that the open pump may be closed.
     by: mechanic
     expect: Every part lies in its tray.
-  - id: close
-    when: elastomer == nbr
-    do: Grease the cover seal.
   - id: cover
     do: Fit the cover with a new gasket.
 "#;
