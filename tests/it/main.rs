@@ -8,6 +8,7 @@
     reason = "a test ends where something it relies on is not so"
 )]
 
+mod cli;
 mod crash;
 mod interrupted;
 mod journal;
