@@ -16,6 +16,10 @@ pub(super) fn answer(case: &Case<'_>) -> Answer {
         files.faults.add(FaultName::NotAPlainFile, path, format!("`{path}` {why}; take it out"));
     }
     let Some(opened) = case.opened() else {
+        // A journal that cannot be read is often one that was changed, and the list tells so.
+        if case.folder.files.contains_key(SUMS) {
+            files.list(true);
+        }
         let why = "the journal does not say which files the job has";
         files.faults.add(FaultName::NotJudged, "", why);
         return files.faults.answer(Question::Files, "");
