@@ -15,6 +15,7 @@ mod journal;
 mod language;
 mod legality;
 mod plain;
+mod pty;
 mod reference;
 mod rehearsals;
 mod ssh_keygen;
