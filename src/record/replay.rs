@@ -264,13 +264,13 @@ fn difference(found: &Event, made: &Event) -> String {
             next(&given.next)
         );
     }
-    if let (
-        Event::Corrected { supersedes: said, .. },
-        Event::Corrected { supersedes: given, .. },
-    ) = (found, made)
+    if let (Event::Corrected { supersedes: said, .. }, Event::Corrected { supersedes: given, .. }) =
+        (found, made)
         && said != given
     {
-        return format!("it supersedes entry {said}, and the answer before is that of entry {given}");
+        return format!(
+            "it supersedes entry {said}, and the answer before is that of entry {given}"
+        );
     }
     match found {
         Event::SafetyAcknowledged { .. } => {

@@ -184,7 +184,9 @@ mod tests {
     fn mark(value: &mut Json, key: &str, marks: &mut Vec<String>) {
         let kept = ["format", "outcome"].contains(&key);
         match value {
-            Json::String(text) if !kept && !["done", "released", "stopped"].contains(&text.as_str()) => {
+            Json::String(text)
+                if !kept && !["done", "released", "stopped"].contains(&text.as_str()) =>
+            {
                 *text = format!("mark-{}-", marks.len());
                 marks.push(text.clone());
             }
@@ -225,9 +227,19 @@ mod tests {
     fn nothing_typed_becomes_markup() {
         let mut record = full();
         let nasty = "<script>alert('1')</script>\"><img src=x onerror=y>&amp;{{ 7*7 }}\u{202e}";
-        let paths = ["/notes/0/text", "/steps/7/answer/entered", "/corrections/0/reason",
-            "/machine/tag", "/steps/5/answer/read/instrument/id", "/people/0/name",
-            "/steps/0/verdict", "/release/at", "/outcome", "/steps/5/limit/words", "/kind"];
+        let paths = [
+            "/notes/0/text",
+            "/steps/7/answer/entered",
+            "/corrections/0/reason",
+            "/machine/tag",
+            "/steps/5/answer/read/instrument/id",
+            "/people/0/name",
+            "/steps/0/verdict",
+            "/release/at",
+            "/outcome",
+            "/steps/5/limit/words",
+            "/kind",
+        ];
         for path in paths {
             *record.pointer_mut(path).unwrap() = json!(nasty);
         }

@@ -40,23 +40,23 @@ pub struct ReleaseDone {
 /// What was found of an earlier release when a job was opened.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Finished {
-    /// Nothing lay there.
+    /// Nothing was to be done.
     Nothing,
     /// A good signature over the journal as it stands: the release was completed.
     Completed(ReleaseDone),
-    /// The job was released; its readable copies and sums were written anew.
+    /// The job was released; its readable copies and sums were missing and are written now.
     Closed,
     /// A record or signature that does not count was removed. The sentence says which and why.
     Discarded(String),
 }
 
 impl Finished {
-    /// What to tell the person; `None` when nothing lay there.
+    /// What to tell the person; `None` when nothing was to be done.
     pub fn text(&self) -> Option<String> {
         match self {
             Self::Nothing => None,
             Self::Closed => Some(
-                "The job was released already; its report and list of hashes were written anew."
+                "The job was released already; its report and list of hashes are written now."
                     .to_owned(),
             ),
             Self::Completed(done) => Some(format!(
@@ -75,7 +75,9 @@ pub enum ReleaseError {
     #[error(transparent)]
     Refused(#[from] Refusal),
     /// The releaser has not identified.
-    #[error("{person} is not the one at work on this job; identify as {person} first, then release")]
+    #[error(
+        "{person} is not the one at work on this job; identify as {person} first, then release"
+    )]
     NotAtWork {
         /// Who wants to release.
         person: PersonId,
@@ -193,6 +195,12 @@ impl Session {
     /// The disk, or a rule that keeps a good signature from being completed now.
     pub fn finish_release(&mut self) -> Result<Finished, ReleaseError> {
         if self.state.released.is_some() {
+            // The sums are written last of all, so with them everything is there.
+            let is_written = self.disk.exists(&self.folder.sums()).map_err(StoreError::from)?;
+            if is_written {
+                self.folder.freeze(self.disk.as_ref()).map_err(ReleaseError::NotClosed)?;
+                return Ok(Finished::Nothing);
+            }
             self.close()?;
             return Ok(Finished::Closed);
         }

@@ -199,9 +199,8 @@ mod tests {
         ];
         let rows = rows(&steps);
         assert_eq!(rows.len(), 2);
-        let texts = |row: &Row| {
-            [&row.found, &row.left].map(|cell| cell.as_ref().map(|c| c.text.clone()))
-        };
+        let texts =
+            |row: &Row| [&row.found, &row.left].map(|cell| cell.as_ref().map(|c| c.text.clone()));
         assert_eq!(texts(&rows[0]), [Some("47 mm".to_owned()), Some("4.5 cm".to_owned())]);
         let picture = rows[0].picture.as_ref().unwrap();
         // 43.25 mm to 47.75 mm over the width.
