@@ -250,11 +250,7 @@ impl Session {
     }
 
     /// Writes the record, has it signed, writes the signature, reads both back and verifies them.
-    fn write_signed(
-        &mut self,
-        person: &PersonId,
-        signer: &dyn Signer,
-    ) -> Result<Good, ReleaseError> {
+    fn write_signed(&self, person: &PersonId, signer: &dyn Signer) -> Result<Good, ReleaseError> {
         let release = Release {
             job: self.job.clone(),
             head_n: self.state.n_entries.saturating_sub(1),
@@ -392,7 +388,7 @@ impl Session {
     }
 
     /// Writes the readable copies and the sums, and freezes the folder.
-    fn close(&mut self) -> Result<(), ReleaseError> {
+    fn close(&self) -> Result<(), ReleaseError> {
         let record = self
             .read_if_there("record.json", RECORD_LEN_BYTES_MAX)
             .map_err(ReleaseError::NotClosed)?

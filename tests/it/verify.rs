@@ -119,7 +119,7 @@ fn sums_made_again_hide_nothing() {
         assert_eq!((status, name, place.as_str()), (11, "file-changed", path));
     }
     let mut folder = changed("journal.jsonl", |bytes| {
-        replaced(bytes, "read the wrong line", "read the wrong rule")
+        replaced(bytes, "read the wrong line", "read the wrong rule");
     });
     sum_again(&mut folder);
     let (status, name, place, says) = first(&judge(&folder));

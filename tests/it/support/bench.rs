@@ -137,7 +137,7 @@ pub(crate) fn trust() -> PublicKey {
 
 fn shop_yaml() -> String {
     let roles = ["apprentice", "mechanic", "mechanic", "author"];
-    let people: String = PEOPLE
+    let people: Vec<String> = PEOPLE
         .iter()
         .zip(roles)
         .map(|(id, role)| {
@@ -158,8 +158,9 @@ fn shop_yaml() -> String {
     };
     format!(
         "format: \"1.0\"\nshop: test_shop\ntitle: Test shop\nrevision: 3\nkind: record\n\
-         people:\n{people}instruments:\n{}{}machines:\n  - {{tag: P-1, equipment: test_pump, \
+         people:\n{}instruments:\n{}{}machines:\n  - {{tag: P-1, equipment: test_pump, \
          serial: \"0012\", fit_out: A, title: The pump}}\n",
+        people.concat(),
         instrument("C-03", "2027-01-01"),
         instrument("C-09", "2026-01-31"),
     )
@@ -363,8 +364,8 @@ pub(crate) fn forge(
 pub(crate) fn sum_again(folder: &mut FolderBytes) {
     folder.files.remove("SHA256SUMS");
     let line = |(path, bytes): (&String, &Vec<u8>)| format!("{}  {path}\n", Sha256::of(bytes));
-    let sums: String = folder.files.iter().map(line).collect();
-    folder.files.insert("SHA256SUMS".into(), sums.into_bytes());
+    let sums: Vec<String> = folder.files.iter().map(line).collect();
+    folder.files.insert("SHA256SUMS".into(), sums.concat().into_bytes());
 }
 
 fn sign_again(entry: &mut Entry, head: Sha256) {
