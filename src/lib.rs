@@ -4,6 +4,7 @@
 
 pub mod address;
 pub mod canonical;
+pub mod cli;
 pub mod demo;
 pub mod diag;
 pub mod equipment;
@@ -11,14 +12,17 @@ pub mod expr;
 pub mod ids;
 pub mod journal;
 pub mod language;
+pub mod plain;
 pub mod ports;
 pub mod procedure;
 pub mod record;
 pub mod rehearsal;
 pub mod session;
 pub mod shop;
+pub mod shown;
 pub mod source;
 pub mod store;
+pub mod tui;
 pub mod units;
 pub mod visible;
 pub mod walk;

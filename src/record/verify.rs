@@ -252,33 +252,6 @@ pub struct Today<'a> {
     pub roster: Option<&'a Shop>,
 }
 
-/// What `verify` asks, what its exit status means, and what no answer of it can show.
-pub const EXPLAIN: &str = "\
-Five questions are asked of a job's folder, each on its own:
-
-  1 files       Is every file as listed in SHA256SUMS, in the record's manifest and in the journal,
-                and is nothing added or missing?
-  2 chain       Is the journal one unbroken chain, and is its head the one that was signed?
-  3 signatures  Does each signature fit what it is said to sign? By whom is it, and what does it mean?
-  4 authority   Is the roster signed by the shop key that you trust, were all files approved when the
-                job was opened, and had each signer the role and the qualification at the time that
-                the signature claims?
-  5 replay      Do the answers, walked again through the procedure that came with the job, give the
-                same path, verdicts and parts? Was each entry allowed when it was made? Is the record
-                what the journal gives, byte for byte?
-
-Exit status: 0 when all five are good, else 10 and the number of the first that is not.
-
-The shop's public key must come to you by another way than the folder. Without it the best answer is
-`consistent in itself, origin unknown`.
-
-What a good answer does not show: that the people told the truth, when all who hold the keys agree to
-lie; the absolute time, for which only the shop's clock and the order of entries stand; that no whole
-folder was taken away; that the program which made it was not replaced; that nobody gave their
-passphrase to another. `report.html` and `SHA256SUMS` are aids; what counts is `record.json` with its
-signature and the journal.
-";
-
 /// Judges a job's folder by what it holds, against the shop's public key where we have it.
 pub fn verify(folder: &FolderBytes, trust: Option<&PublicKey>) -> Verification {
     verify_today(folder, trust, None)

@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use chrono::Datelike as _;
+
 use super::{Session, SubmitError};
 use crate::ids::{EquipmentId, JobId, PersonId, ProcedureId, Sha256};
 use crate::ports::{Clock, Disk, DiskFault};
@@ -180,7 +182,6 @@ impl OpenShop {
     ///
     /// # Errors
     /// A missing file, or every mistake.
-    #[expect(clippy::type_complexity, reason = "the files and their bytes, taken apart at once")]
     pub fn files(
         &self,
         procedure: &ProcedureId,
@@ -228,7 +229,6 @@ impl OpenShop {
             .map_err(OpenError::NotApproved)?;
         let previous_release = self.last_release()?;
         let now = self.clock.now();
-        use chrono::Datelike as _;
         let (job, folder) = self.folder.create_job(self.disk.as_ref(), now.time().year())?;
         let mut hashes = BTreeMap::new();
         for (name, bytes) in std::mem::take(&mut bytes) {

@@ -3,25 +3,29 @@
 //! Reports everything that no single file can know: missing references, units that do not fit,
 //! names that stand for nothing, conditions read before they are answered.
 
+mod ask;
+mod declare;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::{Address, Segment};
 use super::flow::{
-    Ask, ConditionKind, ExitNote, FindingNote, Flow, FlowParts, Guard, GuardIdx, Instance,
-    InstanceIdx, Node, NodeIdx, Outcome, Ref, ResolvedPromise,
+    Ask, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node, NodeIdx,
+    Outcome, Ref, ResolvedPromise,
 };
 use super::names::{Declared, Place, Resolver, StaticPath};
 use super::reached;
-use crate::diag::{Code, Diagnostic, has_errors, suggestion};
+use crate::diag::{Code, Diagnostic, has_errors};
 use crate::equipment::model::Equipment;
 use crate::expr::{Expr, typing};
 use crate::ids::{Name, PartId, ProcedureId, Role, StepId, TokenId};
 use crate::procedure::model::{
-    Action, Condition, CountRef, Exit, LimitRef, Otherwise, Procedure, Promise, Repeat, Rework,
-    Step, StopText, Verdict,
+    Action, Condition, CountRef, Exit, Otherwise, Procedure, Promise, Repeat, Rework, Step,
+    StopText, Verdict,
 };
 use crate::source::{At, Span};
+use ask::{plain_instance, step_instance};
 
 /// The greatest number of nodes that a flow may have once repeats are unrolled.
 pub const N_NODES_MAX: usize = 200_000;
@@ -251,170 +255,6 @@ impl<'a> Builder<'a> {
         }
     }
 
-    // --- what there is, before anything is unrolled ---
-
-    fn declare_procedure(
-        &mut self,
-        procedure: &Procedure,
-        (prefix, kinds): (&[StepId], &[Name]),
-        stack: &mut Vec<ProcedureId>,
-    ) {
-        let id = &procedure.id.value;
-        let written_for = &procedure.equipment.value;
-        let family = self.equipment.family.as_ref().map(|f| &f.value);
-        if written_for != &self.equipment.id.value && Some(written_for) != family {
-            self.out.push(
-                Diagnostic::error(
-                    Code::WrongEquipment,
-                    procedure.equipment.span,
-                    format!(
-                        "`{id}` is written for `{written_for}`, and this is `{}`",
-                        self.equipment.id.value
-                    ),
-                )
-                .help("pick a procedure of this equipment, or name the family in both files"),
-            );
-        }
-        for (token, spec) in &procedure.tokens {
-            let merged = self.tokens.entry(token.clone()).or_insert_with(|| spec.clone());
-            merged.clear_before_release |= spec.clear_before_release;
-        }
-        self.procedures.insert(id.clone(), (procedure.revision, procedure.title.clone()));
-        for promise in &procedure.promises {
-            self.pending_promises.push((id.clone(), prefix.to_vec(), promise.clone()));
-        }
-        for token in &procedure.assumes {
-            self.known_token(procedure, token);
-        }
-        stack.push(id.clone());
-        let needs = StepId::new("needs").expect("internal: `needs` is a name");
-        let mut path = prefix.to_vec();
-        path.push(needs);
-        self.declared.steps.insert(path, kinds.to_vec());
-        self.declare_steps(procedure, &procedure.steps, prefix, kinds, stack);
-        stack.pop();
-    }
-
-    fn declare_steps(
-        &mut self,
-        procedure: &Procedure,
-        steps: &[Step],
-        prefix: &[StepId],
-        kinds: &[Name],
-        stack: &mut Vec<ProcedureId>,
-    ) {
-        for step in steps {
-            let mut path = prefix.to_vec();
-            path.push(step.id.value.clone());
-            let mut kinds = kinds.to_vec();
-            if let Action::Section { each: Some(each), .. } = &step.action {
-                if kinds.contains(&each.value) {
-                    self.out.push(
-                        Diagnostic::error(
-                            Code::BadValue,
-                            each.span,
-                            format!("a section around this is repeated per `{}` already", each.value),
-                        )
-                        .help("take one `each` out, or give the equipment a position of its own for it"),
-                    );
-                } else if self.equipment.positions.contains_key(&each.value) {
-                    kinds.push(each.value.clone());
-                } else {
-                    let known = self.equipment.positions.keys().map(Name::as_str);
-                    self.unknown(each.span, "kind of position", each.value.as_str(), known);
-                }
-            }
-            self.declared.steps.insert(path.clone(), kinds.clone());
-            for token in step.sets.iter().chain(&step.clears).chain(&step.needs) {
-                self.known_token(procedure, token);
-            }
-            match &step.action {
-                Action::Section { steps, .. } => {
-                    self.declare_steps(procedure, steps, &path, &kinds, stack);
-                }
-                Action::Perform { procedure: called } => {
-                    self.declare_call(called, (&path, &kinds), stack);
-                }
-                Action::Do { .. }
-                | Action::Check { .. }
-                | Action::Look { .. }
-                | Action::Measure { .. }
-                | Action::Enter { .. }
-                | Action::Hold { .. }
-                | Action::Stop(_) => {
-                    for (_, exit) in ways(&step.action) {
-                        for part in &exit.parts {
-                            if !self.equipment.parts.contains_key(&part.value) {
-                                let known = self.equipment.parts.keys().map(PartId::as_str);
-                                self.unknown(part.span, "part", part.value.as_str(), known);
-                            }
-                        }
-                        self.declare_steps(procedure, &exit.steps, &path, &kinds, stack);
-                    }
-                }
-            }
-        }
-    }
-
-    fn declare_call(
-        &mut self,
-        called: &At<ProcedureId>,
-        (path, kinds): (&[StepId], &[Name]),
-        stack: &mut Vec<ProcedureId>,
-    ) {
-        if stack.contains(&called.value) {
-            self.out.push(
-                Diagnostic::error(
-                    Code::PerformCircle,
-                    called.span,
-                    format!("`{}` performs itself, here or through others", called.value),
-                )
-                .help("take out one of the calls; repeat steps with `repeat` instead"),
-            );
-            return;
-        }
-        match self.library.procedures.get(&called.value) {
-            Some(procedure) => {
-                let procedure = Arc::clone(procedure);
-                self.declare_procedure(&procedure, (path, kinds), stack);
-            }
-            None => {
-                let known = self.library.procedures.keys().map(ProcedureId::as_str);
-                self.unknown(called.span, "procedure", called.value.as_str(), known);
-            }
-        }
-    }
-
-    fn known_token(&mut self, procedure: &Procedure, token: &At<TokenId>) {
-        if !procedure.tokens.contains_key(&token.value) {
-            let known = procedure.tokens.keys().map(TokenId::as_str);
-            self.unknown(token.span, "token", token.value.as_str(), known);
-        }
-    }
-
-    fn unknown<'k>(
-        &mut self,
-        span: Span,
-        what: &str,
-        name: &str,
-        known: impl IntoIterator<Item = &'k str>,
-    ) {
-        let mut diagnostic = Diagnostic::error(
-            Code::UndefinedReference,
-            span,
-            format!("there is no {what} `{name}`"),
-        );
-        diagnostic.help = Some(match suggestion(name, known) {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => match what {
-                "token" => "declare it under `tokens` in this file".to_owned(),
-                "procedure" => "add its file, or correct the name".to_owned(),
-                _ => "add it to the equipment file, or correct the name".to_owned(),
-            },
-        });
-        self.out.push(diagnostic);
-    }
-
     // --- the graph ---
 
     fn emit(&mut self, node: Node) -> NodeIdx {
@@ -491,9 +331,10 @@ impl<'a> Builder<'a> {
     }
 
     fn guard(&mut self, guard: Guard) -> GuardIdx {
+        let index = self.guards.len();
         self.guards.push(guard);
         self.guard_places.push(UNPATCHED);
-        self.guards.len() - 1
+        index
     }
 
     fn condition(
@@ -621,7 +462,7 @@ impl<'a> Builder<'a> {
                     inner.within.push(heading);
                     self.steps(steps, &inner);
                 }
-                Some(repeat) => self.repeat(step, repeat, steps, &position, &heading, context),
+                Some(repeat) => self.repeat(step, (repeat, steps), &position, &heading, context),
             }
         }
     }
@@ -629,8 +470,7 @@ impl<'a> Builder<'a> {
     fn repeat(
         &mut self,
         step: &'a Step,
-        repeat: &'a Repeat,
-        steps: &'a [Step],
+        (repeat, steps): (&'a Repeat, &'a [Step]),
         position: &[(Name, String)],
         heading: &str,
         context: &Context<'a>,
@@ -737,7 +577,7 @@ impl<'a> Builder<'a> {
         let rework = ways.iter().find_map(|(_, exit)| exit.rework.as_ref());
         let bound = rework.map_or(0, |rework| self.rework_bound(&ways, rework));
         let mut done = Vec::new();
-        for pass in 1..=bound + 1 {
+        for pass in 1..=bound.saturating_add(1) {
             let mut inner = context.inside(&step.id.value, Vec::new(), pass);
             inner.begun_only |= pass > 1;
             let mut instance = step_instance(step, context, inner.address.clone(), ask.clone());
@@ -804,7 +644,12 @@ impl<'a> Builder<'a> {
             let place = match outcome {
                 Outcome::Found(name) if stops.len() > 1 => StepId::new(name.as_str())
                     .map_or_else(|_| inner.clone(), |id| inner.inside(&id, Vec::new(), 1)),
-                _ => inner.clone(),
+                Outcome::Found(_)
+                | Outcome::Below
+                | Outcome::Above
+                | Outcome::CouldNotMeasure
+                | Outcome::NotSo
+                | Outcome::Verdict(_) => inner.clone(),
             };
             self.when(guard, |builder| builder.stop(stop, &place));
         }
@@ -832,94 +677,6 @@ impl<'a> Builder<'a> {
             let to = first.to;
             self.when(guard, |builder| builder.decision(ask, to, inner));
         }
-    }
-
-    /// The step's question with everything looked up in the equipment file.
-    fn lookup(&mut self, step: &Step) -> Option<Ask> {
-        Some(match &step.action {
-            Action::Do { text } => Ask::Do(text.clone()),
-            Action::Check { text, items, not_so } => Ask::Check {
-                text: text.clone(),
-                items: items.clone(),
-                not_so: ExitNote::of(not_so),
-            },
-            Action::Look { text, several, findings } => Ask::Look {
-                text: text.clone(),
-                several: *several,
-                findings: findings.iter().map(FindingNote::of).collect(),
-            },
-            Action::Measure { .. } => return self.measure(step),
-            Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
-            Action::Hold { text, .. } => Ask::Hold(text.clone()),
-            Action::Stop(stop) => Ask::Stop(stop.clone()),
-            Action::Section { .. } | Action::Perform { .. } => return None,
-        })
-    }
-
-    fn measure(&mut self, step: &Step) -> Option<Ask> {
-        let Action::Measure { text, with, unit, limit, below, above, could_not_measure } =
-            &step.action
-        else {
-            return None;
-        };
-        let (found, plausible, basis, span) = match limit {
-            LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone(), at.span),
-            LimitRef::Figure(at) => match self.equipment.limits.get(&at.value) {
-                Some(named) => {
-                    let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
-                    (named.limit.clone(), named.plausible.clone(), basis, at.span)
-                }
-                None => {
-                    let known = self.equipment.limits.keys().map(crate::ids::FigureId::as_str);
-                    self.unknown(at.span, "limit", at.value.as_str(), known);
-                    return None;
-                }
-            },
-        };
-        if found.unit.dimension() != unit.dimension() {
-            self.out.push(Diagnostic::error(
-                Code::DimensionMismatch,
-                span,
-                format!("the limit is {} and the reading is in {}", found.render(), unit.symbol()),
-            ));
-            return None;
-        }
-        for (bound, exit, name, side) in [
-            (found.at_least.is_some(), below, "below", "least"),
-            (found.at_most.is_some(), above, "above", "greatest"),
-        ] {
-            if bound && exit.is_none() {
-                self.out.push(
-                    Diagnostic::error(
-                        Code::MissingExit,
-                        span,
-                        format!("the limit has a {side} value, and the step has no `{name}`"),
-                    )
-                    .help(format!("add `{name}:` with a verdict")),
-                );
-            }
-            if let (false, Some(exit)) = (bound, exit) {
-                self.out.push(
-                    Diagnostic::error(
-                        Code::UnusedExit,
-                        exit.span,
-                        format!("the limit has no {side} value, so `{name}` is never taken"),
-                    )
-                    .help(format!("take `{name}` out, or give the limit a {side} value")),
-                );
-            }
-        }
-        Some(Ask::Measure {
-            text: text.clone(),
-            with: with.value.clone(),
-            unit: *unit,
-            limit: found,
-            plausible,
-            basis,
-            below: below.as_ref().map(ExitNote::of),
-            above: above.as_ref().map(ExitNote::of),
-            could_not_measure: ExitNote::of(could_not_measure),
-        })
     }
 
     // --- after the graph ---
@@ -1009,58 +766,5 @@ fn same_count(a: &CountRef, b: &CountRef) -> bool {
         (CountRef::Literal(a), CountRef::Literal(b)) => a.value == b.value,
         (CountRef::Figure(a), CountRef::Figure(b)) => a.value == b.value,
         _ => false,
-    }
-}
-
-fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: Role) -> Instance {
-    let segment = Segment { id: id.clone(), positions: Vec::new(), pass: 1 };
-    Instance {
-        address: context.address.child(segment),
-        procedure: context.procedure.id.value.clone(),
-        within: context.within.clone(),
-        ask,
-        by,
-        safety: Vec::new(),
-        expect: None,
-        why: None,
-        phase: None,
-        uses: Vec::new(),
-        sets: Vec::new(),
-        clears: Vec::new(),
-        needs: Vec::new(),
-        begun_only: false,
-    }
-}
-
-fn step_instance(step: &Step, context: &Context<'_>, address: Address, ask: Ask) -> Instance {
-    let by = match &step.action {
-        Action::Hold { role, .. } => *role,
-        Action::Do { .. }
-        | Action::Check { .. }
-        | Action::Look { .. }
-        | Action::Measure { .. }
-        | Action::Enter { .. }
-        | Action::Section { .. }
-        | Action::Perform { .. }
-        | Action::Stop(_) => step.by.unwrap_or(context.procedure.performed_by),
-    };
-    let mut safety = step.safety.clone();
-    safety.sort_by_key(|text| text.word);
-    let tokens = |list: &[At<TokenId>]| list.iter().map(|t| t.value.clone()).collect();
-    Instance {
-        address,
-        procedure: context.procedure.id.value.clone(),
-        within: context.within.clone(),
-        ask,
-        by,
-        safety,
-        expect: step.expect.clone(),
-        why: step.why.clone(),
-        phase: step.phase,
-        uses: step.uses.iter().map(|u| u.value.clone()).collect(),
-        sets: tokens(&step.sets),
-        clears: tokens(&step.clears),
-        needs: tokens(&step.needs),
-        begun_only: false,
     }
 }

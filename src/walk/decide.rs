@@ -42,11 +42,11 @@ pub fn decide(
 
 /// Who the entries of `command` belong to: the signer of a signed move, else the person at work.
 pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
-    let signer = |signed: &Signed| signed.statement.signer.clone();
     match command {
-        Command::Identify(signed) | Command::SignPerformed(signed) => Some(signer(signed)),
-        Command::Answer { signed: Some(signed), .. }
-        | Command::Correct { signed: Some(signed), .. } => Some(signer(signed)),
+        Command::Identify(signed)
+        | Command::SignPerformed(signed)
+        | Command::Answer { signed: Some(signed), .. }
+        | Command::Correct { signed: Some(signed), .. } => Some(signed.statement.signer.clone()),
         Command::AcknowledgeSafety { .. }
         | Command::CheckItem { .. }
         | Command::Answer { signed: None, .. }

@@ -219,9 +219,10 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
             found.iter().map(crate::ids::Name::spoken).collect::<Vec<_>>().join(", ")
         }
         Answer::Read { reading, instrument } => {
-            let figure = match ask {
-                Ask::Measure { limit, .. } => limit.explain(reading),
-                _ => reading.echo(),
+            let figure = if let Ask::Measure { limit, .. } = ask {
+                limit.explain(reading)
+            } else {
+                reading.echo()
             };
             format!("{figure}, with {}", instrument.id)
         }

@@ -157,6 +157,10 @@ pub struct Instance {
 
 /// What an instance asks for, with everything looked up.
 #[derive(Debug, Clone)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a flow has some thousand instances at most; boxes would cloud every match"
+)]
 pub enum Ask {
     /// What must be at hand before step 1, line by line.
     Needs(Vec<String>),

@@ -206,7 +206,7 @@ impl JobState {
             Event::Corrected { address, supersedes, answer, reason, .. } => {
                 let Some(instance) = flow.find(address) else { return false };
                 self.did_work(entry);
-                self.correct(flow, instance, *supersedes, answer, reason, entry);
+                self.correct(flow, (instance, *supersedes), (answer, reason), entry);
                 true
             }
             Event::Confirmed { address, .. } => {
@@ -279,10 +279,8 @@ impl JobState {
     fn correct(
         &mut self,
         flow: &Flow,
-        instance: InstanceIdx,
-        supersedes: u64,
-        answer: &Answer,
-        reason: &str,
+        (instance, supersedes): (InstanceIdx, u64),
+        (answer, reason): (&Answer, &str),
         entry: &Entry,
     ) {
         let Some(before) = self.held.get(instance).cloned().flatten() else { return };
@@ -366,14 +364,15 @@ impl JobState {
     pub fn progress(&self) -> Progress {
         let mut progress = Progress::default();
         for status in &self.walk.status {
-            match status {
-                Status::Done => progress.done += 1,
-                Status::Current => progress.current += 1,
-                Status::Ahead => progress.ahead += 1,
-                Status::NotApplicable(_) => progress.not_applicable += 1,
+            let count = match status {
+                Status::Done => &mut progress.done,
+                Status::Current => &mut progress.current,
+                Status::Ahead => &mut progress.ahead,
+                Status::NotApplicable(_) => &mut progress.not_applicable,
                 Status::NotBegun => continue,
-            }
-            progress.total += 1;
+            };
+            *count = count.saturating_add(1);
+            progress.total = progress.total.saturating_add(1);
         }
         progress
     }

@@ -306,7 +306,8 @@ impl Resolver<'_> {
         path: &Path,
     ) -> Result<Target, Box<Diagnostic>> {
         for (i, word) in rest.iter().enumerate() {
-            let last = i + 1 == rest.len();
+            let after = i.saturating_add(1);
+            let last = after == rest.len();
             if let Ok(id) = StepId::new(word.as_str()) {
                 at.push(id);
                 if self.declared.steps.contains_key(&at) {
@@ -319,11 +320,11 @@ impl Resolver<'_> {
                 ("value", true) => return Ok(Target::Step(at, Field::Value)),
                 _ => {
                     let inside = self.declared.steps.keys().filter_map(|p| {
-                        (p.len() == at.len() + 1 && p.starts_with(&at))
+                        (p.len() == at.len().saturating_add(1) && p.starts_with(&at))
                             .then(|| p.last().map(StepId::as_str))?
                     });
                     let known: Vec<&str> = inside.chain(["verdict", "value"]).collect();
-                    let span = path.words.get(i + 1).map_or(path.span, |w| w.span);
+                    let span = path.words.get(after).map_or(path.span, |w| w.span);
                     let mut diagnostic = Diagnostic::error(
                         Code::UndefinedName,
                         span,

@@ -259,13 +259,16 @@ impl Walk {
                 Some(word) => Lookup::Value(Value::Word(word.clone())),
                 None => Lookup::Unanswered,
             },
-            Some(Answer::Entered(text)) => match &flow.instance(index).ask {
-                Ask::Enter { kind: EntryKind::Choice(_), .. } => match Name::new(text.clone()) {
+            Some(Answer::Entered(text)) => {
+                let ask = &flow.instance(index).ask;
+                if !matches!(ask, Ask::Enter { kind: EntryKind::Choice(_), .. }) {
+                    return Lookup::Value(Value::Text(text.clone()));
+                }
+                match Name::new(text.clone()) {
                     Ok(word) => Lookup::Value(Value::Word(word)),
                     Err(_) => Lookup::Unanswered,
-                },
-                _ => Lookup::Value(Value::Text(text.clone())),
-            },
+                }
+            }
             Some(Answer::CouldNotMeasure { .. }) => Lookup::NotApplicable,
             Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
                 Lookup::Value(Value::Truth(true))
@@ -344,14 +347,13 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
             .filter(|finding| found.contains(&finding.id))
             .map(|finding| finding.exit.verdict)
             .max(),
-        (Ask::Measure { below, above, could_not_measure, .. }, _) => match answer {
-            Answer::CouldNotMeasure { .. } => Some(could_not_measure.verdict),
-            Answer::Read { .. } => match side(ask, answer)? {
-                Side::Within => Some(Verdict::Accept),
-                Side::Below => below.as_ref().map(|exit| exit.verdict),
-                Side::Above => above.as_ref().map(|exit| exit.verdict),
-            },
-            _ => None,
+        (Ask::Measure { could_not_measure, .. }, Answer::CouldNotMeasure { .. }) => {
+            Some(could_not_measure.verdict)
+        }
+        (Ask::Measure { below, above, .. }, Answer::Read { .. }) => match side(ask, answer)? {
+            Side::Within => Some(Verdict::Accept),
+            Side::Below => below.as_ref().map(|exit| exit.verdict),
+            Side::Above => above.as_ref().map(|exit| exit.verdict),
         },
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
         (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),

@@ -29,7 +29,12 @@ impl Graph<'_> {
         out: &mut Vec<Diagnostic>,
     ) {
         match expr {
-            Expr::Quantity(..) | Expr::Word(..) | Expr::Truth(..) | Expr::Answered(..) => {}
+            // A member that is not applicable is left out of an aggregate.
+            Expr::Quantity(..)
+            | Expr::Word(..)
+            | Expr::Truth(..)
+            | Expr::Answered(..)
+            | Expr::Fold(_, _, _) => {}
             Expr::Name(name, span) => out.extend(self.name(name, *span, at, answered)),
             Expr::Not(inner, _) | Expr::Negate(inner, _) => self.visit(inner, at, answered, out),
             Expr::And(members, _) => {
@@ -56,8 +61,6 @@ impl Graph<'_> {
                 }
                 answered.truncate(known);
             }
-            // A member that is not applicable is left out of an aggregate.
-            Expr::Fold(_, _, _) => {}
             Expr::Compare(_, left, right, _)
             | Expr::In(left, right, _)
             | Expr::Arithmetic(_, left, right, _) => {

@@ -4,13 +4,16 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::unwrap_in_result,
     reason = "a test ends where something it relies on is not so"
 )]
 
 mod crash;
+mod interrupted;
 mod journal;
 mod language;
 mod legality;
+mod plain;
 mod record;
 mod reference;
 mod rehearsals;
@@ -18,5 +21,6 @@ mod ssh_keygen;
 mod store;
 mod support;
 mod tidy;
+mod tui;
 mod verify;
 mod walk;

@@ -13,8 +13,8 @@ use witnessmark::store::load_folder;
 use witnessmark::walk::{Event, Refusal};
 
 use crate::rehearsals;
-use crate::support::bench::{Bench, STORY, person, signer, trust};
 use crate::support::disk::Survives;
+use crate::support::small_shop::{Bench, STORY, person, signer, trust};
 
 fn release(session: &mut Session) -> Result<(), ReleaseError> {
     let shown = session.exceptions();

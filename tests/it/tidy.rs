@@ -3,6 +3,8 @@
 //!
 //! DEVELOPERS.md says what each module is for; the table here says what it may rest on.
 
+#![expect(clippy::string_slice, reason = "places are found by searching the same text")]
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -30,15 +32,16 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("ports", &["ids"]),
     ("store", &["ports", "record"]),
     ("session", &["store", "record", "rehearsal"]),
-    ("plain", &["session"]),
-    ("tui", &["session"]),
+    ("shown", &["session"]),
+    ("plain", &["shown"]),
+    ("tui", &["shown"]),
     ("demo", &["session"]),
     ("cli", &["plain", "tui", "demo"]),
 ];
 
 /// Modules that rest on `store` and still must not name it: what they need of the disk, `session`
 /// gives them.
-const NOT_ITSELF: &[(&str, &str)] = &[("plain", "store"), ("tui", "store")];
+const NOT_ITSELF: &[(&str, &str)] = &[("shown", "store"), ("plain", "store"), ("tui", "store")];
 
 /// The rows of the table before `ports`: deterministic, given time and ids as arguments.
 fn pure() -> BTreeSet<&'static str> {
@@ -246,10 +249,10 @@ fn words_of(text: &str) -> Vec<String> {
 }
 
 /// Leaves out what stands under `#[cfg(test)]`.
-fn without_tests(words: Vec<String>) -> Vec<String> {
+fn without_tests(words: &[String]) -> Vec<String> {
     let mark = ["#", "[", "cfg", "(", "test", ")", "]"];
     let mut kept = Vec::new();
-    let mut rest = words.as_slice();
+    let mut rest = words;
     while let Some(word) = rest.first() {
         if !rest.iter().take(mark.len()).map(String::as_str).eq(mark) {
             kept.push(word.clone());
@@ -274,7 +277,7 @@ fn program() -> Vec<Code> {
         path.extension().is_some_and(|e| e == "rs") && !name.ends_with("_tests.rs")
     };
     let read = |path: PathBuf| {
-        let words = without_tests(words_of(&text_of(&path)));
+        let words = without_tests(&words_of(&text_of(&path)));
         Code { path, words }
     };
     files_below("src").into_iter().filter(is_code).map(read).collect()
@@ -455,11 +458,49 @@ fn the_reader_of_code_sees_paths_and_nothing_else() {
         mod more;
         fn d() { std::fs::read() }
     "##;
-    let words = without_tests(words_of(text));
+    let words = without_tests(&words_of(text));
     let code = Code { path: PathBuf::from("src/walk/flow.rs"), words };
     let used: Vec<String> = code.uses().into_iter().collect();
     assert_eq!(used, ["diag", "expr", "ids", "source", "units", "walk"]);
     assert!(code.names("println!") && code.names("std::fs") && !code.names("std::env"));
     assert!(!code.names("print!"));
     assert_eq!((code.module().as_str(), code.depth()), ("walk", 2));
+}
+
+/// The cells of the rows of a table in Markdown whose first cell is a word in backticks or a number.
+fn rows_of(text: &str) -> Vec<Vec<String>> {
+    let cells = |line: &str| line.split('|').map(|c| c.trim().to_owned()).collect::<Vec<_>>();
+    text.lines().filter(|line| line.starts_with('|')).map(cells).collect()
+}
+
+#[test]
+fn the_code_map_of_developers_is_the_table_of_this_test() {
+    let text = text_of(Path::new("DEVELOPERS.md"));
+    let (_, map) = text.split_once("## Code map").unwrap();
+    let map = map.split_once("\n## ").unwrap().0;
+    let told: Vec<(String, String)> = rows_of(map)
+        .into_iter()
+        .filter(|cells| cells[1].starts_with('`'))
+        .map(|cells| (cells[1].trim_matches('`').to_owned(), cells[3].clone()))
+        .collect();
+    let held: Vec<(String, String)> =
+        MAY_USE.iter().map(|(module, may)| ((*module).to_owned(), may.join(" "))).collect();
+    assert_eq!(told, held);
+}
+
+#[test]
+fn the_readme_lists_every_exit_status() {
+    let readme = text_of(Path::new("README.md"));
+    let told: BTreeSet<String> =
+        rows_of(&readme).into_iter().map(|cells| cells[1].clone()).collect();
+    let text = text_of(Path::new("src/cli/exit.rs"));
+    let statuses = text.lines().filter_map(|line| {
+        let (name, status) = line.strip_prefix("pub const ")?.split_once(": u8 = ")?;
+        Some((name, status.trim_end_matches(';')))
+    });
+    let untold: Vec<String> = statuses
+        .filter(|(_, status)| !told.contains(*status))
+        .map(|(name, status)| format!("{name}, {status}"))
+        .collect();
+    assert_none("statuses that README.md does not list", &untold);
 }

@@ -13,7 +13,7 @@ use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::event::Meaning;
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next};
 
-use crate::support::bench::{Bench, STORY, Story, address, forge, person, sum_again, trust};
+use crate::support::small_shop::{Bench, STORY, Story, address, forge, person, sum_again, trust};
 
 const PLAIN: Story = Story { lengths: ["45.0", "45.1"], seat: "no_fault", is_corrected: false };
 

@@ -1,388 +1,288 @@
-//! A small shop with a small procedure, keys and a clock: enough for a whole job in few entries.
+//! A small invented shop with one short job that has every kind of step, with keys and a clock that
+//! are the same in every run.
 
 use std::cell::Cell;
-use std::collections::BTreeMap;
+use std::path::Path;
 use std::rc::Rc;
 
 use chrono::TimeDelta;
 use witnessmark::demo::HeldKey;
-use witnessmark::ids::{EquipmentId, JobId, Moment, PersonId, ProcedureId, Sha256};
-use witnessmark::ports::{Clock, Disk, Overwrite};
-use witnessmark::procedure::model::Verdict;
-use witnessmark::record::completion::encode;
-use witnessmark::record::{FolderBytes, KeyPair, Namespace, PublicKey, Release, signed_of};
+use witnessmark::ids::{EquipmentId, Moment, PersonId, ProcedureId};
+use witnessmark::ports::{Clock, Overwrite, SignError, Signer};
+use witnessmark::record::KeyPair;
 use witnessmark::session::Session;
+use witnessmark::session::keys::{Keys, Passphrases, Releaser};
 use witnessmark::session::open::OpenShop;
 use witnessmark::session::shop::{With, approve, set_up};
-use witnessmark::store::{JobFolder, ShopFolder, load_folder};
-use witnessmark::units::{Reading, Unit};
-use witnessmark::walk::accept::snapshot;
-use witnessmark::walk::event::Signed;
-use witnessmark::walk::{Address, Answer, Command, Entry, Event, replay};
-use witnessmark::{journal, record};
+use witnessmark::store::ShopFolder;
+use zeroize::Zeroizing;
 
 use super::disk::FakeDisk;
 
-const EQUIPMENT: &str = r#"format: "1.0"
-equipment: test_pump
-title: Test pump
-revision: 2
-effective: 2026-01-01
-revisions:
-  - {revision: 2, date: 2026-01-01, by: a.writer, why: Springs are measured.}
-positions: {cylinder: [1, 2]}
-settings: {elastomer: [epdm, fkm]}
-fit_outs:
-  A: {title: EPDM, elastomer: epdm}
-  B: {title: FKM, elastomer: fkm}
-parts:
-  spring: {title: Valve spring, number: "0077", per: cylinder}
-  gasket: {title: Cover gasket, always_new: true}
-limits:
-  spring:
-    free_length:
-      at_least: "44.6 mm"
-      plausible: {from: "30 mm", to: "60 mm"}
-      basis: Maker's sheet 7
-constants: {}
+/// What everybody's key opens with.
+pub(crate) const PASSPHRASE: &str = "brass shim";
+
+const SHOP: &str = r#"format: "1.0"
+shop: bench
+title: Bench shop (all invented)
+revision: 1
+kind: demo
+people:
+  - {id: i.varga, name: Ines Varga, roles: [apprentice], key: "{i.varga}", qualified_from: 2026-01-01, qualified_until: 2027-12-31}
+  - {id: t.reiter, name: Tomas Reiter, roles: [mechanic], key: "{t.reiter}", qualified_from: 2026-01-01, qualified_until: 2027-12-31}
+  - {id: a.salmela, name: Aino Salmela, roles: [mechanic], key: "{a.salmela}", qualified_from: 2026-01-01, qualified_until: 2026-06-30}
+  - {id: m.dube, name: Mbali Dube, roles: [author], key: "{m.dube}", qualified_from: 2026-01-01, qualified_until: 2027-12-31}
+instruments:
+  - {id: C-01, kind: calliper, title: "Calliper 150 mm, dial", range: {from: "0 mm", to: "150 mm"}, resolution: "0.02 mm", uncertainty: "0.04 mm", k: "2", calibration_due: 2027-03-01, certificate: CAL-1, out_of_use: Jaws sprung}
+  - {id: C-03, kind: calliper, title: "Calliper 150 mm, digital", range: {from: "0 mm", to: "150 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2027-03-01, certificate: CAL-3}
+  - {id: C-04, kind: calliper, title: "Calliper 200 mm, digital", range: {from: "0 mm", to: "200 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2026-12-01, certificate: CAL-4}
+machines:
+  - {tag: P-7, equipment: bench_pump, serial: "0700123", fit_out: A, title: Bench pump}
 "#;
 
-const PROCEDURE: &str = r#"format: "1.0"
-procedure: small
-title: Small service
-equipment: test_pump
+const EQUIPMENT: &str = r#"format: "1.0"
+equipment: bench_pump
+title: Bench pump (invented)
 revision: 1
 effective: 2026-01-01
-revisions:
-  - {revision: 1, date: 2026-01-01, by: a.writer, why: First issue.}
+revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First issue}]
+positions: {cylinder: [1, 2]}
+settings: {elastomer: [epdm, nbr]}
+fit_outs:
+  A: {title: EPDM, elastomer: epdm}
+  B: {title: NBR, elastomer: nbr}
+parts:
+  spring: {title: Valve spring, number: "BP-21", per: cylinder}
+  gasket: {title: Cover gasket, number: "BP-30", always_new: true}
+limits:
+  spring: {free_length: {between: ["44.6 mm", "45.4 mm"], plausible: {from: "30 mm", to: "60 mm"}, basis: Drawing of the bench pump}}
+"#;
+
+/// The procedure.
+const PROCEDURE: &str = r#"format: "1.0"
+procedure: bench_service
+title: "Service the bench pump"
+equipment: bench_pump
+revision: 3
+effective: 2026-01-01
+revisions: [{revision: 3, date: 2026-01-01, by: m.dube, why: First issue}]
 performed_by: apprentice
 signed_by: mechanic
 signal_words: ansi-z535
+needs:
+  tools: [calliper, ring_spanner]
+  ppe: [safety_glasses]
 steps:
-  - id: plate
-    enter: Enter the letter on the plate.
-    kind: fit_out
-  - id: cover
-    warning:
-      hazard: Springs under load
-      consequence: They hit you.
-      avoid: Hold the cover down.
-    do: Take off the cover.
-  - id: springs
-    section: Springs
+  - id: receive
+    section: Receive the pump
+    steps:
+      - id: complaint
+        enter: Enter the complaint in the owner's own words.
+        why: What the owner heard is often the shortest way to the cause.
+      - id: fit_out
+        enter: Enter the letter on the name plate.
+        kind: fit_out
+      - id: dampener
+        enter: Enter whether a dampener sits on the outlet line.
+        kind: choice
+        choices: {with_one: A dampener is on the line, without: No dampener is on the line}
+      - id: hours
+        enter: Enter the running hours.
+        kind: figure
+        unit: number
+        plausible: {from: "0", to: "200000"}
+  - id: seal
+    when: elastomer == nbr
+    do: Wipe the old grease off the cover seal.
+  - id: open
+    section: Open the pump
+    steps:
+      - id: lift
+        warning:
+          hazard: "Pressure trapped between closed valves"
+          consequence: The cover can burst off and injure badly.
+          avoid: Stand beside the cover, never in front of it.
+        notice:
+          hazard: Keeper screws beside the rim studs
+          consequence: Undone, they open the oil side.
+          avoid: Leave every keeper screw alone.
+        do: "Lift the cover straight off its studs."
+        uses: [ring_spanner]
+        expect: The cover lies on wood, sealing face up.
+        why: A scratched face leaks.
+      - id: seats
+        check: Confirm that every seat is whole.
+        items: [The inlet seat has no burr., The outlet seat has no burr.]
+        not_so: {verdict: refer, say: A burr is for the mechanic.}
+  - id: valves
+    section: Valve
     each: cylinder
     steps:
-      - id: free_length
-        measure: Measure the free length.
-        with: caliper
+      - id: spring
+        look: "Look at the spring, coil by coil."
+        expect: Coils even and smooth, ends square.
+        findings:
+          no_fault: {see: Coils even and smooth, verdict: accept}
+          leaning: {see: The spring leans on its end, likely_cause: Tired, verdict: replace, parts: [spring], say: "Tag it, do not bin it."}
+          cracked:
+            see: A crack in the wire
+            verdict: refer
+            say: The mechanic decides on a cracked spring.
+      - id: length
+        measure: Measure the free length of the spring, standing on its end.
+        with: calliper
         unit: mm
         limit: spring.free_length
         as: found
-        below: {verdict: replace, parts: [spring], say: Renew the spring.}
-        could_not_measure: {verdict: refer, say: Nobody can say.}
-  - id: seat
-    look: Look at the seat.
+        why: Jaws that squeeze the spring read a length that it does not have.
+        expect: The spring still turns between the jaws.
+        below: {verdict: replace, parts: [spring], say: A tired spring is never stretched.}
+        above: {verdict: refer, say: This is not the spring of this pump.}
+        could_not_measure: {verdict: refer, say: The mechanic judges the spring.}
+  - id: dirt
+    look: Look at the dirt in the cover. Several may be seen.
+    several: true
     findings:
-      no_fault: {see: Clean and bright, verdict: accept}
-      scored: {see: A groove across, verdict: refer, say: A mechanic looks at it.}
-  - id: rinse
-    when: elastomer == fkm
-    do: Rinse with solvent.
-  - id: closed
-    check: Check before closing.
-    items: [Nothing lies inside., The gasket is new.]
-  - id: ready
-    hold: The pump may go back.
+      no_fault: {see: Clean, verdict: accept}
+      sand: {see: Sand or grit, verdict: accept}
+      metal: {see: Bright flakes, verdict: accept, say: Note it for the report.}
+  - id: leak
+    look: Look for oil under the pump.
+    findings:
+      dry: {see: Dry, verdict: accept}
+      flood: {see: Oil runs and does not stop, verdict: stop, say: Oil runs from the drive case., safe_state: "Pump locked, drip tray under it", tell: [the certified mechanic]}
+  - id: seen
+    hold: Confirm that the open pump may be closed.
     by: mechanic
+    expect: Every part lies in its tray.
+  - id: cover
+    do: Fit the cover with a new gasket.
 "#;
 
-/// A clock that moves on by a second each time it is read.
+/// A clock that moves only when it is told to.
 #[derive(Debug)]
-pub(crate) struct Ticking(Cell<i64>);
+pub(crate) struct TestClock(Cell<Moment>);
 
-impl Clock for Ticking {
+impl TestClock {
+    pub(crate) fn pass(&self, time: TimeDelta) {
+        self.0.set(Moment::new(self.0.get().time() + time));
+    }
+}
+
+impl Clock for TestClock {
     fn now(&self) -> Moment {
-        self.0.set(self.0.get() + 1);
-        let start = Moment::parse("2026-03-02T08:00:00.000+01:00").unwrap();
-        Moment::new(start.time() + TimeDelta::seconds(self.0.get()))
+        self.0.get()
     }
 }
 
-impl Ticking {
-    /// Moves the clock.
-    pub(crate) fn turn(&self, seconds: i64) {
-        self.0.set(self.0.get() + seconds);
+/// The shop.
+pub(crate) struct Bench {
+    pub(crate) shop: OpenShop,
+    pub(crate) clock: Rc<TestClock>,
+    pub(crate) disk: FakeDisk,
+}
+
+/// Everybody's keys. They open with [`PASSPHRASE`].
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct BenchKeys;
+
+/// The key of `id`, always the same.
+fn pair(id: &PersonId) -> KeyPair {
+    let n = PEOPLE.iter().position(|known| *known == id.as_str()).unwrap();
+    KeyPair::from_seed(&[u8::try_from(n).unwrap() + 1; 32])
+}
+
+const PEOPLE: [&str; 4] = ["i.varga", "t.reiter", "a.salmela", "m.dube"];
+
+impl Keys for BenchKeys {
+    fn signer(
+        &self,
+        person: &PersonId,
+        passphrase: Zeroizing<String>,
+    ) -> Result<Box<dyn Signer>, SignError> {
+        if passphrase.as_str() != PASSPHRASE {
+            return Err(SignError::WrongPassphrase);
+        }
+        Ok(Box::new(HeldKey(pair(person))))
     }
 }
 
-pub(crate) const PEOPLE: [&str; 4] = ["i.varga", "t.reiter", "o.nkemelu", "a.writer"];
+/// Types the right passphrase.
+pub(crate) struct Types;
+
+impl Passphrases for Types {
+    fn ask(&mut self, _: &PersonId, _: &str) -> Option<Zeroizing<String>> {
+        Some(Zeroizing::new(PASSPHRASE.to_owned()))
+    }
+}
+
+/// Takes down who released what, and writes no record.
+#[derive(Default)]
+pub(crate) struct Released(pub(crate) Option<(PersonId, Vec<String>)>);
+
+impl Releaser for Released {
+    fn release(
+        &mut self,
+        _: &mut Session,
+        person: &PersonId,
+        _: &dyn Signer,
+        shown: &[String],
+    ) -> Result<Vec<String>, String> {
+        self.0 = Some((person.clone(), shown.to_vec()));
+        Ok(vec![
+            "Written: jobs/2026-0001/record.json and its signature".to_owned(),
+            "Check it with: witnessmark verify jobs/2026-0001".to_owned(),
+        ])
+    }
+}
 
 pub(crate) fn person(id: &str) -> PersonId {
     PersonId::new(id).unwrap()
 }
 
-fn key(id: &str) -> KeyPair {
-    KeyPair::from_seed(Sha256::of(id.as_bytes()).to_string().as_bytes()[..32].try_into().unwrap())
-}
-
-/// The key of a person, or of the shop as `shop`.
-pub(crate) fn signer(id: &str) -> HeldKey {
-    HeldKey(key(id))
-}
-
-/// The shop key's public half.
-pub(crate) fn trust() -> PublicKey {
-    key("shop").public()
-}
-
-fn shop_yaml() -> String {
-    let roles = ["apprentice", "mechanic", "mechanic", "author"];
-    let people: Vec<String> = PEOPLE
-        .iter()
-        .zip(roles)
-        .map(|(id, role)| {
-            format!(
-                "  - {{id: {id}, name: \"{}\", roles: [{role}], key: \"{}\", qualified_from: \
-                 2025-01-01, qualified_until: 2026-12-31}}\n",
-                id.to_uppercase(),
-                key(id).public()
-            )
-        })
-        .collect();
-    let instrument = |id: &str, due: &str| {
-        format!(
-            "  - {{id: {id}, kind: caliper, title: Caliper, range: {{from: \"0 mm\", to: \"150 \
-             mm\"}}, resolution: \"0.01 mm\", uncertainty: \"0.03 mm\", k: \"2\", \
-             calibration_due: {due}, certificate: \"K {id}\"}}\n"
-        )
-    };
-    format!(
-        "format: \"1.0\"\nshop: test_shop\ntitle: Test shop\nrevision: 3\nkind: record\n\
-         people:\n{}instruments:\n{}{}machines:\n  - {{tag: P-1, equipment: test_pump, \
-         serial: \"0012\", fit_out: A, title: The pump}}\n",
-        people.concat(),
-        instrument("C-03", "2027-01-01"),
-        instrument("C-09", "2026-01-31"),
-    )
-}
-
-/// The shop on a fake disk.
-pub(crate) struct Bench {
-    pub(crate) disk: FakeDisk,
-    pub(crate) clock: Rc<Ticking>,
-    pub(crate) shop: OpenShop,
-}
-
-/// What the springs measure and the seat looks like.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Story {
-    pub(crate) lengths: [&'static str; 2],
-    pub(crate) seat: &'static str,
-    pub(crate) is_corrected: bool,
-}
-
-/// One spring is short, the seat is scored and accepted, and one reading was corrected.
-pub(crate) const STORY: Story =
-    Story { lengths: ["43.90", "45.1"], seat: "scored", is_corrected: true };
-
 impl Bench {
     pub(crate) fn new() -> Self {
-        let disk = FakeDisk::new("/shop");
-        let clock = Rc::new(Ticking(Cell::new(0)));
+        let disk = FakeDisk::new("/bench");
         let port = disk.port();
-        let ticking: Rc<dyn Clock> = Rc::clone(&clock) as Rc<dyn Clock>;
-        let folder = ShopFolder::at("/shop");
+        let clock =
+            Rc::new(TestClock(Cell::new(Moment::parse("2026-11-25T07:10:00.000+01:00").unwrap())));
+        let as_clock: Rc<dyn Clock> = clock.clone();
+        let folder = ShopFolder::at("/bench/shop");
         folder.create(port.as_ref()).unwrap();
-        let write = |path: std::path::PathBuf, text: &str| {
-            port.write_new(&path, text.as_bytes(), Overwrite::Never).unwrap();
+        let mut shop_yaml = SHOP.to_owned();
+        for id in PEOPLE {
+            let public = pair(&person(id)).public().text();
+            shop_yaml = shop_yaml.replace(&format!("{{{id}}}"), &public);
+        }
+        let write = |path: &Path, text: &str| {
+            port.write_new(path, text.as_bytes(), Overwrite::Replace).unwrap();
         };
-        write(folder.procedures().join("small.yaml"), PROCEDURE);
-        write(folder.equipment().join("test_pump.yaml"), EQUIPMENT);
-        let shop_key = signer("shop");
-        set_up(&port, &folder, &shop_yaml(), (&trust(), &shop_key))
-            .unwrap_or_else(|e| panic!("{e}"));
-        let ids = (ProcedureId::new("small").unwrap(), EquipmentId::new("test_pump").unwrap());
-        let approver = person("o.nkemelu");
-        let with = With { person: &approver, key: &signer("o.nkemelu") };
-        approve(&port, &ticking, &folder, (&ids.0, &ids.1), with, &shop_key)
-            .unwrap_or_else(|e| panic!("{e}"));
-        let shop = OpenShop::load(&port, &ticking, folder).unwrap_or_else(|e| panic!("{e}"));
-        Self { disk, clock, shop }
+        write(&folder.equipment().join("bench_pump.yaml"), EQUIPMENT);
+        write(&folder.procedures().join("bench_service.yaml"), PROCEDURE);
+        let shop_key = KeyPair::from_seed(&[99; 32]);
+        let trust = shop_key.public();
+        let shop_key = HeldKey(shop_key);
+        set_up(&port, &folder, &shop_yaml, (&trust, &shop_key)).unwrap_or_else(|e| panic!("{e}"));
+        let approver = person("t.reiter");
+        let key = HeldKey(pair(&approver));
+        approve(
+            &port,
+            &as_clock,
+            &folder,
+            (&Self::procedure(), &EquipmentId::new("bench_pump").unwrap()),
+            With { person: &approver, key: &key },
+            &shop_key,
+        )
+        .unwrap_or_else(|e| panic!("{e}"));
+        let shop = OpenShop::load(&port, &as_clock, folder).unwrap_or_else(|e| panic!("{e}"));
+        Self { shop, clock, disk }
     }
 
-    /// A job with everything answered and the releaser at work.
-    pub(crate) fn job(&self, story: Story) -> Session {
-        let mut session = self
-            .shop
-            .new_job(&ProcedureId::new("small").unwrap(), "P-1")
-            .unwrap_or_else(|e| panic!("{e}"));
-        session.identify(&person("i.varga"), &signer("i.varga")).unwrap();
-        answer(&mut session, "plate", Answer::Entered("A".to_owned()));
-        let cover = address("cover");
-        submit(&mut session, Command::AcknowledgeSafety { address: cover });
-        answer(&mut session, "cover", Answer::Done);
-        let first = if story.is_corrected { "44.70" } else { story.lengths[0] };
-        let read = read(&session, first, "C-03");
-        answer(&mut session, "springs[cylinder=1]/free_length", read);
-        let read = self::read(&session, story.lengths[1], "C-03");
-        answer(&mut session, "springs[cylinder=2]/free_length", read);
-        if story.is_corrected {
-            let command = Command::Correct {
-                address: address("springs[cylinder=1]/free_length"),
-                answer: self::read(&session, story.lengths[0], "C-03"),
-                reason: "read the wrong line".to_owned(),
-                signed: None,
-            };
-            submit(&mut session, command);
-        }
-        let text = "smells of oil & <rust>".to_owned();
-        submit(&mut session, Command::AddNote { address: None, text });
-        let found = witnessmark::ids::Name::new(story.seat).unwrap();
-        answer(&mut session, "seat", Answer::Found(vec![found]));
-        if story.seat == "scored" {
-            let decided = (Verdict::Accept, "the groove is old and shallow");
-            let by = person("t.reiter");
-            session
-                .decide(&address("seat/decision"), decided, &by, &signer("t.reiter"))
-                .unwrap_or_else(|e| panic!("{e}"));
-        }
-        for item in [0, 1] {
-            let command = Command::CheckItem { address: address("closed"), item, so: true };
-            submit(&mut session, command);
-        }
-        session.sign_performed(&person("i.varga"), &signer("i.varga")).unwrap();
-        session
-            .release_hold(&address("ready"), &person("t.reiter"), &signer("t.reiter"))
-            .unwrap_or_else(|e| panic!("{e}"));
-        session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
-        session
+    fn procedure() -> ProcedureId {
+        ProcedureId::new("bench_service").unwrap()
     }
 
-    /// A released job's folder.
-    pub(crate) fn released(&self, story: Story) -> FolderBytes {
-        let mut session = self.job(story);
-        let shown = session.exceptions();
-        session
-            .release(&person("t.reiter"), &signer("t.reiter"), &shown)
-            .unwrap_or_else(|e| panic!("{e}"));
-        self.load(session.job())
+    pub(crate) fn job(&self) -> Session {
+        self.shop.new_job(&Self::procedure(), "P-7").unwrap_or_else(|e| panic!("{e}"))
     }
-
-    pub(crate) fn folder(&self, job: &JobId) -> JobFolder {
-        self.shop.folder.job(job)
-    }
-
-    pub(crate) fn load(&self, job: &JobId) -> FolderBytes {
-        load_folder(self.disk.port().as_ref(), &self.folder(job)).unwrap()
-    }
-
-    /// The shop as another process finds it.
-    pub(crate) fn reopened(&self) -> OpenShop {
-        let port: Rc<dyn Disk> = self.disk.port();
-        let clock: Rc<dyn Clock> = Rc::clone(&self.clock) as Rc<dyn Clock>;
-        OpenShop::load(&port, &clock, self.shop.folder.clone()).unwrap_or_else(|e| panic!("{e}"))
-    }
-}
-
-pub(crate) fn address(text: &str) -> Address {
-    Address::parse(text).unwrap()
-}
-
-pub(crate) fn submit(session: &mut Session, command: Command) {
-    session.submit(command).unwrap_or_else(|e| panic!("{e}"));
-}
-
-fn answer(session: &mut Session, at: &str, answer: Answer) {
-    submit(session, Command::Answer { address: address(at), answer, signed: None });
-}
-
-fn read(session: &Session, text: &str, instrument: &str) -> Answer {
-    let shop = &session.files().shop;
-    let listed = shop.instruments.iter().find(|i| i.id == instrument).unwrap();
-    let reading = Reading::parse(text, Unit::Millimetre).unwrap();
-    Answer::Read { reading, instrument: snapshot(listed) }
-}
-
-/// A forger with every key: changes what is entered, then makes chain, signatures, record and sums
-/// right again, and keeps what each entry says of itself.
-pub(crate) fn forge(
-    folder: &FolderBytes,
-    change: impl FnOnce(&mut Vec<Entry>),
-    change_record: impl FnOnce(String) -> String,
-) -> FolderBytes {
-    let scan = journal::scan(&folder.files["journal.jsonl"]).unwrap();
-    let mut entries: Vec<Entry> = scan.entries().cloned().collect();
-    let last = entries.pop().unwrap();
-    let by = last.by.clone().unwrap();
-    change(&mut entries);
-    let mut lines = Vec::new();
-    let mut head = Sha256::ZERO;
-    for (n, entry) in (0..).zip(&mut entries) {
-        entry.n = n;
-        sign_again(entry, head);
-        let line = journal::encode(entry, head);
-        head = Sha256::of(line.as_bytes());
-        lines.push(line);
-    }
-    let bytes: BTreeMap<String, Vec<u8>> = folder
-        .files
-        .iter()
-        .filter_map(|(path, bytes)| Some((path.strip_prefix("files/")?.to_owned(), bytes.clone())))
-        .collect();
-    let Event::JobOpened(opened) = &entries[0].event else { panic!("no job") };
-    let files = record::files::load(&bytes, &opened.procedure, &opened.equipment).unwrap().files;
-    let release = Release {
-        job: opened.job.clone(),
-        head_n: entries.len() as u64 - 1,
-        head,
-        signer: by.clone(),
-        role: files.shop.people.iter().find(|p| p.id == by).unwrap().roles[0],
-        at: last.at,
-    };
-    let state = replay(&files.flow, &entries).unwrap();
-    let manifest: BTreeMap<String, Sha256> =
-        bytes.iter().map(|(name, bytes)| (format!("files/{name}"), Sha256::of(bytes))).collect();
-    let text = change_record(encode(&files, &state, &entries, &manifest, &release));
-    let signature = key(by.as_str()).sign(Namespace::Release, text.as_bytes());
-    let event = Event::Released {
-        record: Sha256::of(text.as_bytes()),
-        signature: Sha256::of(signature.as_bytes()),
-    };
-    let released = Entry { n: entries.len() as u64, at: last.at, by: Some(by), event };
-    lines.push(journal::encode(&released, head));
-    let mut forged = folder.clone();
-    let report = record::report::render(text.as_bytes()).unwrap_or_default();
-    forged.files.insert("journal.jsonl".into(), (lines.join("\n") + "\n").into_bytes());
-    forged.files.insert("record.json".into(), text.into_bytes());
-    forged.files.insert("record.json.sig".into(), signature.into_bytes());
-    forged.files.insert("report.html".into(), report.into_bytes());
-    sum_again(&mut forged);
-    forged
-}
-
-/// Writes `SHA256SUMS` anew.
-pub(crate) fn sum_again(folder: &mut FolderBytes) {
-    folder.files.remove("SHA256SUMS");
-    let line = |(path, bytes): (&String, &Vec<u8>)| format!("{}  {path}\n", Sha256::of(bytes));
-    let sums: Vec<String> = folder.files.iter().map(line).collect();
-    folder.files.insert("SHA256SUMS".into(), sums.concat().into_bytes());
-}
-
-fn sign_again(entry: &mut Entry, head: Sha256) {
-    if signed_of(&entry.event).is_none() {
-        return;
-    }
-    let (Event::Identified(signed)
-    | Event::PerformedSigned(signed)
-    | Event::Answered { signed: Some(signed), .. }
-    | Event::Corrected { signed: Some(signed), .. }) = &mut entry.event
-    else {
-        panic!("signed_of knows another event")
-    };
-    let Signed { statement, signature } = signed.as_mut();
-    statement.head_n = entry.n - 1;
-    statement.head = head;
-    let namespace = Namespace::of(&statement.meaning);
-    let bytes = journal::statement_bytes(statement);
-    *signature = key(statement.signer.as_str()).sign(namespace, &bytes);
 }

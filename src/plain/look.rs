@@ -1,0 +1,183 @@
+//! Says where the job stands: the step, the outline, the parts, the handover, what can be typed.
+
+use super::{Halt, Prompt, Walker, sentence};
+use crate::shown::{Question, Shown, decision_words, spoken_at};
+use crate::walk::flow::Ask;
+
+/// What can be typed at any time.
+const HELP: [&str; 12] = [
+    "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
+    "help             this list",
+    "where            the step that is asked, in full, and how far the job is",
+    "outline          every step with its state and its address",
+    "parts            the parts to fetch, readings and notes",
+    "note             add a note; `note TEXT` for a short one",
+    "correct ADDRESS  replace an earlier answer, with a reason; nothing is erased",
+    "sign             sign for your own work so far",
+    "who              somebody else goes on",
+    "back             ask the question again from its start",
+    "quit             leave; the job stays as it is",
+    "Each answer is said back before it counts.",
+];
+
+impl Walker<'_> {
+    pub(super) fn help(&mut self) -> Result<(), Halt> {
+        for line in HELP {
+            self.talk.say(line)?;
+        }
+        Ok(())
+    }
+
+    /// Where in the job a step stands.
+    pub(super) fn place(&mut self, shown: &Shown, question: &Question) -> Result<(), Halt> {
+        self.talk.say("")?;
+        self.talk.say(&format!("{}. Address {}.", shown.progress_text(), question.address))?;
+        if !question.within.is_empty() {
+            self.talk.say(&format!("Section: {}.", question.breadcrumb()))?;
+        }
+        Ok(())
+    }
+
+    /// What a step asks, in full.
+    pub(super) fn step(&mut self, question: &Question) -> Result<(), Halt> {
+        self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
+        if let Some(expect) = &question.expect {
+            self.talk.say(&format!("What good looks like: {expect}"))?;
+        }
+        if !question.uses.is_empty() {
+            self.talk.say(&format!("Use: {}.", question.uses.join(", ")))?;
+        }
+        if let Some(why) = &question.why {
+            self.talk.say(&format!("Why: {why}"))?;
+        }
+        match &question.ask {
+            Ask::Look { findings, .. } => {
+                for (n, finding) in findings.iter().enumerate() {
+                    self.talk.say(&format!("{}. {}", n + 1, finding.see))?;
+                }
+            }
+            Ask::Enter { .. } => {
+                for (n, (id, text)) in question.choices.iter().enumerate() {
+                    self.talk.say(&format!("{}. {id}: {text}", n + 1))?;
+                }
+            }
+            Ask::Decide { may, .. } => {
+                if let Some(about) = &question.about {
+                    self.talk.say(&format!("About: {about}"))?;
+                }
+                for (n, verdict) in may.iter().enumerate() {
+                    self.talk.say(&format!("{}. {}", n + 1, decision_words(*verdict)))?;
+                }
+            }
+            Ask::Stop(stop) => {
+                self.talk.say(&format!("State of the machine: {}", stop.safe_state))?;
+                if !stop.tell.is_empty() {
+                    self.talk.say(&format!("Tell: {}.", stop.tell.join(", ")))?;
+                }
+            }
+            Ask::Needs(_) | Ask::Do(_) | Ask::Check { .. } | Ask::Measure { .. } | Ask::Hold(_) => {
+            }
+        }
+        Ok(())
+    }
+
+    pub(super) fn where_am_i(&mut self) -> Result<(), Halt> {
+        let shown = Shown::of(self.session);
+        let who = shown.name_or_nobody(shown.who.as_ref());
+        self.talk.say(&format!("At work: {who}. {}.", sentence(&shown.progress_text())))?;
+        for line in &shown.handover.open {
+            self.talk.say(&format!("Open: {line}"))?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn outline(&mut self) -> Result<(), Halt> {
+        let shown = Shown::of(self.session);
+        for row in &shown.outline {
+            let indent = "  ".repeat(row.depth);
+            let mut line = format!("{indent}{}: {}", row.state.word(), row.text);
+            if let Some((done, all)) = row.count {
+                line = format!("{indent}section, {done} of {all} done: {}", row.text);
+            }
+            if let Some(address) = &row.address {
+                line.push_str(&format!(" [{address}]"));
+            }
+            if let Some(answer) = &row.answer {
+                line.push_str(&format!(" -> {answer}"));
+            }
+            if let Some(because) = &row.because {
+                line.push_str(&format!(" (only when {because})"));
+            }
+            self.talk.say(&line)?;
+        }
+        Ok(())
+    }
+
+    pub(super) fn parts(&mut self) -> Result<(), Halt> {
+        let shown = Shown::of(self.session);
+        self.talk.say(match shown.sheet.parts.len() {
+            0 => "No parts to fetch so far.",
+            _ => "Parts to fetch:",
+        })?;
+        for part in &shown.sheet.parts {
+            let number = part.number.as_deref().map_or_else(String::new, |n| format!(" ({n})"));
+            let at = if part.position.is_empty() {
+                String::new()
+            } else {
+                format!(", for {}", part.position)
+            };
+            self.talk.say(&format!(
+                "{} x {}{number}{at}: {}",
+                part.quantity, part.title, part.because
+            ))?;
+        }
+        for reading in &shown.sheet.readings {
+            let at = if reading.position.is_empty() {
+                String::new()
+            } else {
+                format!(" ({})", reading.position)
+            };
+            self.talk.say(&format!("Reading: {}{at} -> {}", reading.text, reading.reading))?;
+        }
+        for correction in &shown.sheet.corrections {
+            self.talk.say(&format!("Corrected: {correction}"))?;
+        }
+        for (by, about, text) in &shown.sheet.notes {
+            let by = shown.name_or_nobody(by.as_ref());
+            let about = about.as_deref().unwrap_or("the job");
+            self.talk.say(&format!("Note by {by} on {about}: {text}"))?;
+        }
+        Ok(())
+    }
+
+    /// What the next person has to know, acknowledged before going on.
+    pub(super) fn hand_over(&mut self, arrived: &Shown) -> Result<(), Halt> {
+        let left = &arrived.handover;
+        self.talk.say("Before you go on:")?;
+        self.talk.say(&format!(
+            "Left by {}, {}.",
+            arrived.name_or_nobody(left.left_by.as_ref()),
+            spoken_at(left.left_at, arrived.now)
+        ))?;
+        for line in &left.open {
+            self.talk.say(&format!("Open: {line}"))?;
+        }
+        for line in &left.put_right {
+            self.talk.say(&format!("Put right in the job log: {line}"))?;
+        }
+        if !left.last.is_empty() {
+            self.talk.say("Done last. Look at these again at the machine:")?;
+        }
+        for step in &left.last {
+            self.talk.say(&format!(
+                "  {} -> {}, by {}, {}",
+                step.text,
+                step.answer,
+                arrived.name_or_nobody(step.by.as_ref()),
+                spoken_at(step.at, arrived.now)
+            ))?;
+        }
+        let reply = self.prompt(Prompt::Short, "Type `seen` once you have looked")?;
+        if reply == "seen" { Ok(()) } else { self.not_understood(&reply) }
+    }
+}

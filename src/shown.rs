@@ -1,0 +1,232 @@
+//! What there is to show of a job: one snapshot that every screen and the plain walk draw from.
+//!
+//! Made from a session between two moves; holds text as files and people wrote it. Making it safe to
+//! show (`visible`) and laying it out is for those who draw.
+
+pub mod handover;
+pub mod outline;
+pub mod question;
+pub mod sheet;
+
+use crate::ids::{JobId, Moment, PersonId, Role};
+use crate::procedure::model::StopText;
+use crate::session::Session;
+use crate::shop::model::ShopKind;
+use crate::walk::Address;
+use crate::walk::decide::authorised;
+use crate::walk::flow::Ask;
+use crate::walk::job::Progress;
+use crate::walk::place::Stand;
+
+pub use handover::Handover;
+pub use outline::{OutlineRow, State};
+pub use question::{Consequence, Question, decision_words, verdict_words};
+pub use sheet::Sheet;
+
+/// A person of the roster, as others see them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Colleague {
+    /// Their id.
+    pub id: PersonId,
+    /// Their name.
+    pub name: String,
+    /// Their roles.
+    pub roles: Vec<Role>,
+    /// Why they may not work today, where that is so.
+    pub barred: Option<String>,
+}
+
+impl Colleague {
+    /// Their roles in words.
+    pub fn roles_text(&self) -> String {
+        self.roles.iter().map(|r| r.word()).collect::<Vec<_>>().join(", ")
+    }
+
+    /// True when they may do what `role` is asked for today.
+    pub fn may(&self, role: Role) -> bool {
+        self.barred.is_none() && self.roles.iter().any(|held| held.covers(role))
+    }
+}
+
+/// Where the job stands.
+#[derive(Debug, Clone)]
+pub enum Place {
+    /// A step is asked.
+    Asked(Box<Question>),
+    /// All steps are done.
+    End,
+    /// The job was stopped here.
+    Stopped {
+        /// The stop.
+        address: Address,
+        /// What it says.
+        text: StopText,
+    },
+}
+
+/// Somebody's work that they have not signed for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unsigned {
+    /// Who.
+    pub person: PersonId,
+    /// Their first and last open entry.
+    pub range: (u64, u64),
+}
+
+impl Unsigned {
+    /// The entries in words.
+    pub fn range_text(&self) -> String {
+        match self.range {
+            (from, to) if from == to => format!("entry {from}"),
+            (from, to) => format!("entries {from} to {to}"),
+        }
+    }
+}
+
+/// One snapshot of a job.
+#[derive(Debug, Clone)]
+pub struct Shown {
+    /// The job.
+    pub job: JobId,
+    /// The procedure's title.
+    pub title: String,
+    /// Its revision.
+    pub revision: u32,
+    /// The machine's tag.
+    pub machine: String,
+    /// True for a job of a demo shop.
+    pub demo: bool,
+    /// When the snapshot was made.
+    pub now: Moment,
+    /// Who is at work.
+    pub who: Option<PersonId>,
+    /// True right after somebody identified, with nothing done since.
+    pub just_identified: bool,
+    /// The roster.
+    pub people: Vec<Colleague>,
+    /// How far the job is.
+    pub progress: Progress,
+    /// Where it stands.
+    pub place: Place,
+    /// Every step in order.
+    pub outline: Vec<OutlineRow>,
+    /// Parts, readings, deviations.
+    pub sheet: Sheet,
+    /// What must be looked at before signing.
+    pub exceptions: Vec<String>,
+    /// What keeps the job from being released.
+    pub blocks: Vec<String>,
+    /// Whose work is not signed for.
+    pub unsigned: Vec<Unsigned>,
+    /// Who signs for the job.
+    pub signed_by: Role,
+    /// What the next person has to know.
+    pub handover: Handover,
+    /// True once released.
+    pub released: bool,
+    /// The number of entries.
+    pub n_entries: u64,
+}
+
+impl Shown {
+    /// The snapshot of `session` as it stands.
+    pub fn of(session: &Session) -> Self {
+        let (files, state) = (session.files(), session.state());
+        let flow = &files.flow;
+        let now = session.now();
+        let people = files.shop.people.iter().map(|person| Colleague {
+            id: person.id.clone(),
+            name: person.name.clone(),
+            roles: person.roles.clone(),
+            barred: authorised(files, &person.id, None, now).err().map(|r| r.to_string()),
+        });
+        let place = match state.walk.stand {
+            Stand::Asked(index, _) => Place::Asked(Box::new(Question::of(session, index))),
+            Stand::End => Place::End,
+            Stand::Stopped(index) => {
+                let instance = flow.instance(index);
+                match &instance.ask {
+                    Ask::Stop(text) => {
+                        Place::Stopped { address: instance.address.clone(), text: text.clone() }
+                    }
+                    _ => Place::End,
+                }
+            }
+        };
+        let unsigned = state.unsigned_people().into_iter().filter_map(|person| {
+            state.unsigned_range(&person).map(|range| Unsigned { person, range })
+        });
+        let just_identified = session
+            .entries()
+            .last()
+            .is_some_and(|last| matches!(last.event, crate::walk::Event::Identified(_)));
+        Self {
+            job: session.job().clone(),
+            title: flow.title.clone(),
+            revision: flow.revision.0,
+            machine: state.opened.machine.clone(),
+            demo: state.opened.kind == ShopKind::Demo,
+            now,
+            who: state.person.clone(),
+            just_identified,
+            people: people.collect(),
+            progress: state.progress(),
+            place,
+            outline: outline::rows(session),
+            sheet: Sheet::of(session),
+            exceptions: session.exceptions(),
+            blocks: session.blocks(),
+            unsigned: unsigned.collect(),
+            signed_by: flow.signed_by,
+            handover: Handover::of(session),
+            released: state.released.is_some(),
+            n_entries: state.n_entries,
+        }
+    }
+
+    /// The name of `person`, or their id where the roster does not know them.
+    pub fn name(&self, person: &PersonId) -> String {
+        self.people
+            .iter()
+            .find(|p| p.id == *person)
+            .map_or_else(|| person.to_string(), |p| p.name.clone())
+    }
+
+    /// The name of whoever may be somebody.
+    pub fn name_or_nobody(&self, person: Option<&PersonId>) -> String {
+        person.map_or_else(|| "nobody".to_owned(), |person| self.name(person))
+    }
+
+    /// The step that is asked.
+    pub fn question(&self) -> Option<&Question> {
+        match &self.place {
+            Place::Asked(question) => Some(question),
+            Place::End | Place::Stopped { .. } => None,
+        }
+    }
+
+    /// The people who may do what `role` is asked for today.
+    pub fn people_for(&self, role: Role) -> Vec<&Colleague> {
+        self.people.iter().filter(|p| p.may(role)).collect()
+    }
+
+    /// The people who may work today at all; an author performs nothing by that role alone.
+    pub fn workers(&self) -> Vec<&Colleague> {
+        self.people_for(Role::Apprentice)
+    }
+
+    /// How far the job is, in words.
+    pub fn progress_text(&self) -> String {
+        let p = self.progress;
+        format!("{} of {} done", p.done, p.total.saturating_sub(p.not_applicable))
+    }
+}
+
+/// A moment for people at the bench: the day is left out when it is today.
+pub fn spoken_at(at: Moment, now: Moment) -> String {
+    if at.day() == now.day() && at.time().offset() == now.time().offset() {
+        at.time().format("today %H:%M").to_string()
+    } else {
+        at.spoken()
+    }
+}

@@ -1,0 +1,160 @@
+//! The outline: every section and step with its state, as rows.
+
+use crate::ids::{Moment, PersonId};
+use crate::procedure::model::Verdict;
+use crate::session::Session;
+use crate::walk::Address;
+use crate::walk::exceptions::answer_text;
+use crate::walk::place::Status;
+
+/// How a row stands. Each state has a letter and a word before it has a colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// Answered and counted.
+    Done,
+    /// Answered, and something about it must be looked at before signing.
+    Noted,
+    /// Asked now.
+    Here,
+    /// Not reached yet.
+    Open,
+    /// Not asked, because of a condition.
+    NotApplicable,
+}
+
+impl State {
+    /// Its letter.
+    pub fn letter(self) -> char {
+        match self {
+            Self::Done => 'D',
+            Self::Noted => 'L',
+            Self::Here => 'H',
+            Self::Open => '.',
+            Self::NotApplicable => 'N',
+        }
+    }
+
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Done => "done",
+            Self::Noted => "look at",
+            Self::Here => "here",
+            Self::Open => "to do",
+            Self::NotApplicable => "not applicable",
+        }
+    }
+
+    /// Every state, for legends.
+    pub const ALL: [Self; 5] =
+        [Self::Done, Self::Noted, Self::Here, Self::Open, Self::NotApplicable];
+}
+
+/// One row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OutlineRow {
+    /// How deep it stands, from 0.
+    pub depth: usize,
+    /// A section's title, or what a step asks.
+    pub text: String,
+    /// How it stands.
+    pub state: State,
+    /// For sections: done and all steps in it that apply.
+    pub count: Option<(usize, usize)>,
+    /// For steps: its address.
+    pub address: Option<Address>,
+    /// For done steps: the answer, with its decision where it is not plain good.
+    pub answer: Option<String>,
+    /// For done steps: by whom and when.
+    pub by: Option<(Option<PersonId>, Moment)>,
+    /// For steps that are not applicable: the condition.
+    pub because: Option<String>,
+}
+
+/// The rows of the job in `session`.
+pub fn rows(session: &Session) -> Vec<OutlineRow> {
+    let (flow, state) = (&session.files().flow, session.state());
+    let mut rows: Vec<OutlineRow> = Vec::new();
+    // The open sections: title and the row that stands for it.
+    let mut open: Vec<(String, usize)> = Vec::new();
+    for (index, instance) in flow.instances.iter().enumerate() {
+        let Some(status) = state.walk.status.get(index).copied() else { continue };
+        if status == Status::NotBegun {
+            continue;
+        }
+        let same = open.iter().zip(&instance.within).take_while(|((a, _), b)| a == *b).count();
+        open.truncate(same);
+        for title in instance.within.iter().skip(same) {
+            open.push((title.clone(), rows.len()));
+            rows.push(OutlineRow {
+                depth: open.len().saturating_sub(1),
+                text: title.clone(),
+                state: State::NotApplicable,
+                count: Some((0, 0)),
+                address: None,
+                answer: None,
+                by: None,
+                because: None,
+            });
+        }
+        let held = state.held.get(index).and_then(Option::as_ref);
+        let verdict = state.walk.verdicts.get(index).copied().flatten();
+        let noted = verdict.is_some_and(|v| v != Verdict::Accept)
+            || held.is_some_and(|held| !held.supersedes.is_empty());
+        let step = match status {
+            Status::Done if noted => State::Noted,
+            Status::Done => State::Done,
+            Status::Current => State::Here,
+            Status::Ahead | Status::NotBegun => State::Open,
+            Status::NotApplicable(_) => State::NotApplicable,
+        };
+        let because = match status {
+            Status::NotApplicable(guard) => Some(flow.guard(guard).text(flow)),
+            _ => None,
+        };
+        let held = held.filter(|_| status == Status::Done);
+        let answer = held.map(|held| {
+            let text = answer_text(&instance.ask, &held.answer);
+            match verdict.filter(|v| *v != Verdict::Accept) {
+                Some(verdict) => format!("{text}: {}", super::verdict_words(verdict)),
+                None => text,
+            }
+        });
+        for (_, row) in &open {
+            if let Some(section) = rows.get_mut(*row) {
+                count(section, step);
+            }
+        }
+        rows.push(OutlineRow {
+            depth: open.len(),
+            text: instance.ask.text().to_owned(),
+            state: step,
+            count: None,
+            address: Some(instance.address.clone()),
+            answer,
+            by: held.map(|held| (held.by.clone(), held.at)),
+            because,
+        });
+    }
+    rows
+}
+
+/// Takes one more step into a section's own state.
+fn count(section: &mut OutlineRow, step: State) {
+    let (mut done, mut all) = section.count.unwrap_or_default();
+    match step {
+        State::Done | State::Noted => {
+            done += 1;
+            all += 1;
+        }
+        State::Here | State::Open => all += 1,
+        State::NotApplicable => {}
+    }
+    section.count = Some((done, all));
+    section.state = match (section.state, step) {
+        (State::Here, _) | (_, State::Here) => State::Here,
+        _ if all == 0 => State::NotApplicable,
+        _ if done < all => State::Open,
+        _ => State::Done,
+    };
+}

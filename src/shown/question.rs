@@ -1,0 +1,375 @@
+//! One step as it is put to a person: what is asked, what good looks like, what an answer comes to.
+//!
+//! What is typed is understood here, for the screens and the plain walk alike; whether the answer
+//! may be given is for `walk`.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use crate::ids::{Moment, Name, PartId, PersonId, Role};
+use crate::procedure::model::{EntryKind, SafetyText, Verdict};
+use crate::session::Session;
+use crate::units::{Limit, Reading, Side, Unit};
+use crate::walk::accept::{snapshot, usable};
+use crate::walk::event::InstrumentSnapshot;
+use crate::walk::exceptions::answer_text;
+use crate::walk::flow::{Ask, InstanceIdx};
+use crate::walk::place::{exits_taken, judge};
+use crate::walk::{Address, Answer, safety};
+
+/// A calibration that ends within so many days is mentioned.
+const DUE_SOON_DAYS: i64 = 14;
+
+/// An instrument of the kind that a reading needs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InstrumentLine {
+    /// As an entry keeps it.
+    pub snapshot: InstrumentSnapshot,
+    /// Its title.
+    pub title: String,
+    /// Its range.
+    pub range: String,
+    /// Why it may not be used today, where that is so.
+    pub barred: Option<String>,
+    /// In how many days its calibration ends, where that is soon.
+    pub due_in_days: Option<i64>,
+}
+
+impl InstrumentLine {
+    /// The mark and the title, and the end of its calibration where that is soon.
+    pub fn short(&self) -> String {
+        let soon = match self.due_in_days {
+            Some(0) => ", calibration ends TODAY".to_owned(),
+            Some(days) => format!(", calibration ends in {days} days"),
+            None => String::new(),
+        };
+        format!("{}  {}{soon}", self.snapshot.id, self.title)
+    }
+
+    /// One line for people.
+    pub fn text(&self) -> String {
+        let due: NaiveDate = self.snapshot.calibration_due;
+        let soon = match self.due_in_days {
+            Some(0) => ", calibration ends TODAY".to_owned(),
+            Some(days) => format!(", calibration ends in {days} days"),
+            None => format!(", calibrated until {due}"),
+        };
+        format!("{}  {}, {}{soon}", self.snapshot.id, self.title, self.range)
+    }
+}
+
+/// A parked answer that is asked again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Parked {
+    /// The answer.
+    pub text: String,
+    /// Who gave it.
+    pub by: Option<PersonId>,
+    /// When.
+    pub at: Moment,
+}
+
+/// What an answer comes to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Consequence {
+    /// The decision.
+    pub verdict: Verdict,
+    /// In words: the decision, parts, what the person is told.
+    pub words: String,
+}
+
+/// What was understood of a typed figure.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Typed {
+    /// Nothing was typed yet.
+    Nothing,
+    /// It is no figure; why.
+    Fault(String),
+    /// A figure.
+    Figure {
+        /// As an entry keeps it.
+        reading: Reading,
+        /// In words, against the limit where there is one.
+        words: String,
+        /// Where it lies against the limit, where there is one.
+        side: Option<Side>,
+    },
+}
+
+/// A step as it is put to a person.
+#[derive(Debug, Clone)]
+pub struct Question {
+    /// Its address.
+    pub address: Address,
+    /// What is asked.
+    pub ask: Ask,
+    /// Who answers.
+    pub by: Role,
+    /// The sections around it, outermost first.
+    pub within: Vec<String>,
+    /// Safety text, worst first.
+    pub safety: Vec<SafetyText>,
+    /// True once the safety text is acknowledged, or where there is none.
+    pub safety_read: bool,
+    /// What good looks like.
+    pub expect: Option<String>,
+    /// Why the step is there.
+    pub why: Option<String>,
+    /// Tools and supplies.
+    pub uses: Vec<String>,
+    /// The items answered so far.
+    pub items_done: Vec<bool>,
+    /// The answer that only needs to be confirmed.
+    pub parked: Option<Parked>,
+    /// For readings: the instruments of the kind.
+    pub instruments: Vec<InstrumentLine>,
+    /// For a fit-out: the letters and what they mean. For a choice: the choices.
+    pub choices: Vec<(String, String)>,
+    /// For a decision: what it is about.
+    pub about: Option<String>,
+    /// The answer in force, for a correction.
+    pub answered: Option<String>,
+    part_titles: BTreeMap<PartId, String>,
+}
+
+impl Question {
+    /// The step `index` of the job in `session`.
+    pub fn of(session: &Session, index: InstanceIdx) -> Self {
+        let (files, state) = (session.files(), session.state());
+        let flow = &files.flow;
+        let instance = flow.instance(index);
+        let now = session.now();
+        let held = state.held.get(index).and_then(Option::as_ref);
+        let acknowledged = state.acknowledged.get(&index) == Some(&safety::hash(&instance.safety));
+        let parked = held.filter(|held| held.stale).map(|held| Parked {
+            text: answer_text(&instance.ask, &held.answer),
+            by: held.by.clone(),
+            at: held.at,
+        });
+        let instruments = match &instance.ask {
+            Ask::Measure { with, unit, .. } => instruments(session, with, *unit, now),
+            _ => Vec::new(),
+        };
+        let about = match &instance.ask {
+            Ask::Decide { about: Some(about), .. } => {
+                let inspected = flow.instance(*about);
+                let held = state.held.get(*about).and_then(Option::as_ref);
+                let found = held.map_or_else(
+                    || "no answer".to_owned(),
+                    |held| answer_text(&inspected.ask, &held.answer),
+                );
+                Some(format!("{} -> {found}", inspected.ask.text()))
+            }
+            _ => None,
+        };
+        Self {
+            address: instance.address.clone(),
+            ask: instance.ask.clone(),
+            by: instance.by,
+            within: instance.within.clone(),
+            safety: instance.safety.clone(),
+            safety_read: instance.safety.is_empty() || acknowledged,
+            expect: instance.expect.clone(),
+            why: instance.why.clone(),
+            uses: instance.uses.iter().map(Name::spoken).collect(),
+            items_done: state
+                .items
+                .get(&index)
+                .map(|items| items.values().copied().collect())
+                .unwrap_or_default(),
+            parked,
+            instruments,
+            choices: choices(session, &instance.ask),
+            about,
+            answered: held.map(|held| answer_text(&instance.ask, &held.answer)),
+            part_titles: flow
+                .equipment
+                .parts
+                .iter()
+                .map(|(id, part)| (id.clone(), part.title.clone()))
+                .collect(),
+        }
+    }
+
+    /// The section that it stands in, outermost first.
+    pub fn breadcrumb(&self) -> String {
+        self.within.join(" > ")
+    }
+
+    /// The word for what the person does.
+    pub fn task(&self) -> &'static str {
+        match &self.ask {
+            Ask::Needs(_) => "GET READY",
+            Ask::Do(_) => "DO",
+            Ask::Check { .. } => "CHECK",
+            Ask::Look { .. } => "LOOK",
+            Ask::Measure { .. } => "MEASURE",
+            Ask::Enter { .. } => "ENTER",
+            Ask::Decide { .. } => "DECIDE",
+            Ask::Hold(_) => "HOLD POINT",
+            Ask::Stop(_) => "STOP",
+        }
+    }
+
+    /// The unit and the limit of a figure that is asked for.
+    pub fn field(&self) -> Option<(Unit, Option<&Limit>)> {
+        match &self.ask {
+            Ask::Measure { unit, limit, .. } => Some((*unit, Some(limit))),
+            Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some((*unit, None)),
+            _ => None,
+        }
+    }
+
+    /// What is understood of `text`, typed where a figure is asked for.
+    pub fn typed(&self, text: &str) -> Typed {
+        let Some((unit, limit)) = self.field() else { return Typed::Nothing };
+        if text.trim().is_empty() {
+            return Typed::Nothing;
+        }
+        match Reading::parse(text, unit) {
+            Err(fault) => Typed::Fault(fault.to_string()),
+            Ok(reading) => match limit {
+                None => Typed::Figure { words: reading.echo(), reading, side: None },
+                Some(limit) => Typed::Figure {
+                    words: limit.explain(&reading),
+                    side: limit.judge(&reading.value),
+                    reading,
+                },
+            },
+        }
+    }
+
+    /// The answer that a reading makes; `None` where the step asks for no figure or the instrument
+    /// is not there.
+    pub fn figure_answer(&self, reading: Reading, instrument: Option<&str>) -> Option<Answer> {
+        match &self.ask {
+            Ask::Measure { .. } => {
+                let line = self.instruments.iter().find(|i| Some(i.id()) == instrument)?;
+                Some(Answer::Read { reading, instrument: line.snapshot.clone() })
+            }
+            Ask::Enter { kind: EntryKind::Figure { .. }, .. } => {
+                Some(Answer::EnteredFigure(reading))
+            }
+            _ => None,
+        }
+    }
+
+    /// What `answer` comes to, for answers that are an inspection.
+    pub fn consequence(&self, answer: &Answer) -> Option<Consequence> {
+        let verdict = judge(&self.ask, answer)?;
+        let mut words = verdict_words(verdict).to_owned();
+        for exit in exits_taken(&self.ask, answer) {
+            let parts: Vec<String> = exit
+                .parts
+                .iter()
+                .map(|part| self.part_titles.get(part).cloned().unwrap_or_else(|| part.spoken()))
+                .collect();
+            if !parts.is_empty() && exit.verdict == Verdict::Replace {
+                words.push_str(" the ");
+                words.push_str(&parts.join(", ").to_lowercase());
+            }
+            if let Some(say) = &exit.say {
+                words.push_str(". ");
+                words.push_str(say.trim_end_matches('.'));
+            }
+        }
+        Some(Consequence { verdict, words })
+    }
+
+    /// The plausible range and the source of the limit, in words, where there are such.
+    pub fn limit_notes(&self) -> Vec<String> {
+        let range = |range: &(crate::units::Quantity, crate::units::Quantity), unit: Unit| {
+            format!("plausible is {} to {}", range.0.render(unit), range.1.render(unit))
+        };
+        match &self.ask {
+            Ask::Measure { plausible, basis, unit, .. } => {
+                let plausible = plausible.as_ref().map(|p| range(p, *unit));
+                plausible.into_iter().chain(basis.clone()).collect()
+            }
+            Ask::Enter { kind: EntryKind::Figure { plausible: Some(p), unit }, .. } => {
+                vec![range(p, *unit)]
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    /// The kind of instrument that a reading needs.
+    pub fn instrument_kind(&self) -> Option<&Name> {
+        match &self.ask {
+            Ask::Measure { with, .. } => Some(with),
+            _ => None,
+        }
+    }
+
+    /// The instruments that may be used today.
+    pub fn usable_instruments(&self) -> Vec<&InstrumentLine> {
+        self.instruments.iter().filter(|line| line.barred.is_none()).collect()
+    }
+}
+
+impl InstrumentLine {
+    /// The mark on it.
+    pub fn id(&self) -> &str {
+        &self.snapshot.id
+    }
+}
+
+/// A decision as people say it.
+pub fn verdict_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Accept => "good",
+        Verdict::Rework => "rework, then look again",
+        Verdict::Replace => "replace",
+        Verdict::Refer => "ask the mechanic",
+        Verdict::Stop => "stop the job",
+    }
+}
+
+/// A decision as the one who decides says it.
+pub fn decision_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Accept => "accept it as it is",
+        Verdict::Rework => "rework it",
+        Verdict::Replace => "replace it",
+        Verdict::Refer => "ask again",
+        Verdict::Stop => "stop the job",
+    }
+}
+
+fn instruments(session: &Session, kind: &Name, unit: Unit, now: Moment) -> Vec<InstrumentLine> {
+    let of_kind = session.files().shop.instruments.iter().filter(|i| i.kind == *kind);
+    of_kind
+        .map(|instrument| {
+            let days = instrument.calibration_due.signed_duration_since(now.day()).num_days();
+            InstrumentLine {
+                snapshot: snapshot(instrument),
+                title: instrument.title.clone(),
+                range: format!(
+                    "{} to {}",
+                    instrument.range.0.render(unit),
+                    instrument.range.1.render(unit)
+                ),
+                barred: usable(instrument, kind, now).err().map(|refusal| refusal.to_string()),
+                due_in_days: (0..=DUE_SOON_DAYS).contains(&days).then_some(days),
+            }
+        })
+        .collect()
+}
+
+fn choices(session: &Session, ask: &Ask) -> Vec<(String, String)> {
+    match ask {
+        Ask::Enter { kind: EntryKind::Choice(choices), .. } => {
+            choices.iter().map(|(id, text)| (id.value.as_str().to_owned(), text.clone())).collect()
+        }
+        Ask::Enter { kind: EntryKind::FitOut, .. } => session
+            .files()
+            .flow
+            .equipment
+            .fit_outs
+            .iter()
+            .map(|(letter, fit_out)| (letter.clone(), fit_out.title.clone()))
+            .collect(),
+        _ => Vec::new(),
+    }
+}

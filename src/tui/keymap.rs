@@ -1,0 +1,409 @@
+//! What keys mean: one table for each screen, which also makes the foot line and the help.
+
+use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+
+use super::model::{Model, Overlay, Screen, Way};
+
+/// A key as far as it is told apart here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Press {
+    /// The key.
+    pub code: KeyCode,
+    /// With the control key held.
+    pub ctrl: bool,
+}
+
+impl Press {
+    /// The key of `event`; `None` for releases and repeats, and for keys with other modifiers.
+    pub fn of(event: &KeyEvent) -> Option<Self> {
+        if event.kind != KeyEventKind::Press {
+            return None;
+        }
+        let rest = event.modifiers - KeyModifiers::SHIFT - KeyModifiers::CONTROL;
+        let alt_gr = event.modifiers.contains(KeyModifiers::CONTROL | KeyModifiers::ALT);
+        if alt_gr && let KeyCode::Char(_) = event.code {
+            return Some(Self { code: event.code, ctrl: false });
+        }
+        if !rest.is_empty() {
+            return None;
+        }
+        let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
+        let code = match event.code {
+            KeyCode::Char(c) if ctrl => KeyCode::Char(c.to_ascii_lowercase()),
+            code => code,
+        };
+        Some(Self { code, ctrl })
+    }
+
+    const fn plain(code: KeyCode) -> Self {
+        Self { code, ctrl: false }
+    }
+
+    const fn letter(c: char) -> Self {
+        Self::plain(KeyCode::Char(c))
+    }
+
+    const fn control(c: char) -> Self {
+        Self { code: KeyCode::Char(c), ctrl: true }
+    }
+}
+
+/// What a key asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Move {
+    /// Go on, with what is picked or typed.
+    Go,
+    /// The safety text is read.
+    Read,
+    /// It is so.
+    Yes,
+    /// It is not so.
+    No,
+    /// Pick a line of a list, from 0.
+    Pick(usize),
+    /// One row up.
+    Up,
+    /// One row down.
+    Down,
+    /// One page up.
+    PageUp,
+    /// One page down.
+    PageDown,
+    /// There is no reading.
+    CouldNot,
+    /// Another instrument.
+    Instruments,
+    /// Answer anew.
+    Correct,
+    /// Sign for one's own work.
+    Sign,
+    /// Save again.
+    Retry,
+    /// The outline.
+    Outline,
+    /// The job sheet.
+    Sheet,
+    /// A note.
+    Note,
+    /// Save the note.
+    SaveNote,
+    /// Somebody else goes on.
+    Who,
+    /// The keys.
+    Help,
+    /// One back.
+    Back,
+    /// Leave.
+    Leave,
+    /// Put the program to sleep, as shells do.
+    Suspend,
+    /// A character of text.
+    Type(char),
+    /// Take away the character before the cursor.
+    Erase,
+    /// Take away the character under the cursor.
+    Delete,
+    /// Empty the line.
+    Clear,
+    /// The cursor one to the left.
+    Left,
+    /// The cursor one to the right.
+    Right,
+    /// The cursor to the start.
+    Home,
+    /// The cursor to the end.
+    End,
+}
+
+impl Move {
+    /// True for moves that answer something. Only these are kept from a key that is held.
+    pub fn answers(self) -> bool {
+        matches!(
+            self,
+            Self::Go
+                | Self::Read
+                | Self::Yes
+                | Self::No
+                | Self::Retry
+                | Self::SaveNote
+                | Self::CouldNot
+                | Self::Sign
+        )
+    }
+}
+
+/// One line of a key table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Binding {
+    /// The keys, the named one first.
+    pub keys: Vec<Press>,
+    /// How the key is called.
+    pub label: String,
+    /// What it does.
+    pub says: &'static str,
+    /// What it asks for.
+    pub what: Move,
+    /// True where it stands in the foot line.
+    pub in_foot: bool,
+}
+
+fn bind(keys: &[Press], label: &str, says: &'static str, what: Move) -> Binding {
+    Binding { keys: keys.to_vec(), label: label.to_owned(), says, what, in_foot: true }
+}
+
+impl Binding {
+    fn out_of_foot(mut self) -> Self {
+        self.in_foot = false;
+        self
+    }
+}
+
+/// The move that `press` asks for on the screen as it is.
+pub fn lookup(model: &Model, press: Press) -> Option<Move> {
+    if let Some(found) = table(model).into_iter().find(|b| b.keys.contains(&press)) {
+        return Some(found.what);
+    }
+    if press == ESC {
+        return Some(Move::Back);
+    }
+    if !model.is_typing() || press.ctrl && press.code != KeyCode::Char('u') {
+        return None;
+    }
+    match press.code {
+        KeyCode::Char('u') if press.ctrl => Some(Move::Clear),
+        KeyCode::Char(c) => Some(Move::Type(c)),
+        KeyCode::Backspace => Some(Move::Erase),
+        KeyCode::Delete => Some(Move::Delete),
+        KeyCode::Left => Some(Move::Left),
+        KeyCode::Right => Some(Move::Right),
+        KeyCode::Home => Some(Move::Home),
+        KeyCode::End => Some(Move::End),
+        _ => None,
+    }
+}
+
+const ENTER: Press = Press::plain(KeyCode::Enter);
+const ESC: Press = Press::plain(KeyCode::Esc);
+const UP: Press = Press::plain(KeyCode::Up);
+const DOWN: Press = Press::plain(KeyCode::Down);
+
+/// The keys that work on the screen as it is, most needed first.
+pub fn table(model: &Model) -> Vec<Binding> {
+    let mut keys = if model.hand.unsaved.is_some() {
+        vec![
+            bind(&[Press::letter('r'), Press::control('r')], "r", "save it again", Move::Retry),
+            bind(&[Press::letter('q'), Press::control('q')], "q", "leave", Move::Leave),
+        ]
+    } else if let Some(overlay) = model.overlays.last() {
+        let mut keys = overlay_keys(overlay);
+        if !matches!(overlay, Overlay::Help { .. } | Overlay::Leave) {
+            let help = [Press::control('k'), Press::plain(KeyCode::F(1))];
+            keys.push(bind(&help, "ctrl-k", "keys", Move::Help));
+        }
+        keys
+    } else {
+        screen_keys(model)
+    };
+    keys.push(bind(&[Press::control('z')], "ctrl-z", "to the shell", Move::Suspend).out_of_foot());
+    let leave = [Press::control('c'), Press::control('q')];
+    keys.push(bind(&leave, "ctrl-q", "leave; the job stays", Move::Leave).out_of_foot());
+    keys
+}
+
+fn scrolling() -> [Binding; 4] {
+    [
+        bind(&[DOWN, Press::letter(' ')], "down", "further", Move::Down),
+        bind(&[UP], "up", "back", Move::Up).out_of_foot(),
+        bind(&[Press::plain(KeyCode::PageDown)], "page down", "a page on", Move::PageDown)
+            .out_of_foot(),
+        bind(&[Press::plain(KeyCode::PageUp)], "page up", "a page back", Move::PageUp)
+            .out_of_foot(),
+    ]
+}
+
+fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
+    let back = bind(&[ESC], "esc", "back", Move::Back);
+    match overlay {
+        Overlay::Help { .. } => {
+            let mut keys = vec![bind(&[ESC, ENTER, Press::letter('?')], "esc", "back", Move::Back)];
+            keys.extend(scrolling());
+            keys
+        }
+        Overlay::Leave => vec![
+            bind(&[Press::letter('y')], "y", "leave", Move::Yes),
+            bind(&[Press::letter('n'), ESC], "n", "stay", Move::Back),
+        ],
+        Overlay::Handover { .. } => {
+            let mut keys = vec![bind(
+                &[Press::letter('s'), Press::letter('S')],
+                "s",
+                "I have looked",
+                Move::Read,
+            )];
+            keys.extend(scrolling());
+            keys
+        }
+        Overlay::Sure { .. } => {
+            vec![bind(&[Press::letter('y')], "y", "yes, that is so", Move::Yes), back]
+        }
+        Overlay::People { .. } | Overlay::Instruments { .. } => {
+            let mut keys = list_keys();
+            keys.push(bind(&[ENTER], "enter", "this one", Move::Go));
+            keys.push(back);
+            keys
+        }
+        Overlay::Passphrase { .. } => {
+            vec![bind(&[ENTER], "enter", "sign", Move::Go), back]
+        }
+        Overlay::Line { .. } => vec![bind(&[ENTER], "enter", "go on", Move::Go), back],
+        Overlay::Note(_) => vec![
+            bind(&[Press::control('s')], "ctrl-s", "save the note", Move::SaveNote),
+            bind(&[ENTER], "enter", "new line", Move::Go).out_of_foot(),
+            bind(&[UP], "up", "a line up", Move::Up).out_of_foot(),
+            bind(&[DOWN], "down", "a line down", Move::Down).out_of_foot(),
+            bind(&[ESC], "esc", "leave it out", Move::Back),
+        ],
+    }
+}
+
+/// Digits and arrows. The first digit speaks for the others.
+fn list_keys() -> Vec<Binding> {
+    let mut keys = vec![
+        bind(&[Press::letter('1')], "1-9", "pick", Move::Pick(0)),
+        bind(&[UP], "up", "one up", Move::Up).out_of_foot(),
+        bind(&[DOWN], "down", "one down", Move::Down).out_of_foot(),
+    ];
+    for (index, digit) in ('2'..='9').enumerate() {
+        let key = bind(&[Press::letter(digit)], "", "", Move::Pick(index + 1));
+        keys.push(key.out_of_foot());
+    }
+    keys
+}
+
+fn screen_keys(model: &Model) -> Vec<Binding> {
+    let mut keys = match &model.screen {
+        Screen::Who { .. } => {
+            let mut keys = list_keys();
+            keys.push(bind(&[ENTER], "enter", "that is me", Move::Go));
+            keys
+        }
+        Screen::Walk | Screen::Correct(_) => answer_keys(model),
+        Screen::Outline { .. } => {
+            let mut keys =
+                vec![bind(&[Press::letter('c')], "c", "correct this answer", Move::Correct)];
+            keys.extend(scrolling());
+            keys
+        }
+        Screen::Sheet { .. } => scrolling().to_vec(),
+        Screen::SignOff { lines, seen } => {
+            let says = if !model.shown.blocks.is_empty() {
+                if model.shown.unsigned.is_empty() { "look again" } else { "sign for the work" }
+            } else if *seen < lines.len() {
+                "I have looked at this"
+            } else {
+                "sign for the whole job"
+            };
+            let mut keys = vec![bind(&[ENTER], "enter", says, Move::Go)];
+            keys.extend(scrolling());
+            keys
+        }
+        Screen::Done(_) => {
+            return vec![bind(&[Press::letter('q'), ENTER, ESC], "q", "leave", Move::Leave)];
+        }
+    };
+    keys.extend(commands(model));
+    keys
+}
+
+fn answer_keys(model: &Model) -> Vec<Binding> {
+    let enter = |says| bind(&[ENTER], "enter", says, Move::Go);
+    let y = |says| bind(&[Press::letter('y'), Press::letter('Y')], "y", says, Move::Yes);
+    let mut keys = match model.way() {
+        None => Vec::new(),
+        Some(Way::Safety) => {
+            let mut keys = vec![bind(
+                &[Press::letter('r'), Press::letter('R')],
+                "r",
+                "I have read it",
+                Move::Read,
+            )];
+            keys.extend(scrolling());
+            return keys;
+        }
+        Some(Way::Confirm) => vec![
+            y("it still stands"),
+            bind(&[Press::letter('c')], "c", "answer anew", Move::Correct),
+        ],
+        Some(Way::Items) => vec![
+            y("it is so"),
+            bind(&[Press::letter('n'), Press::letter('N')], "n", "it is not so", Move::No),
+        ],
+        Some(Way::Done) => vec![enter("done")],
+        Some(Way::One) => {
+            let mut keys = list_keys();
+            keys.push(enter("record it"));
+            keys
+        }
+        Some(Way::Several) => {
+            let mut keys = list_keys();
+            keys.push(enter("record them"));
+            keys
+        }
+        Some(Way::Figure) => {
+            let mut keys = vec![enter("record it")];
+            let measures = model.answering().is_some_and(|(q, ..)| q.instrument_kind().is_some());
+            if measures {
+                let tab = [Press::plain(KeyCode::Tab)];
+                keys.push(bind(&tab, "tab", "instrument", Move::Instruments));
+                let x = [Press::control('x')];
+                keys.push(bind(&x, "ctrl-x", "no reading", Move::CouldNot));
+            }
+            keys
+        }
+        Some(Way::Text) => vec![enter("record it")],
+        Some(Way::Hold) => vec![enter("sign")],
+        Some(Way::Stop) => vec![enter("the job ends here")],
+    };
+    keys.push(
+        bind(&[Press::plain(KeyCode::PageDown)], "page down", "read on", Move::PageDown)
+            .out_of_foot(),
+    );
+    keys.push(
+        bind(&[Press::plain(KeyCode::PageUp)], "page up", "read back", Move::PageUp).out_of_foot(),
+    );
+    keys
+}
+
+/// The commands that work on every screen. Where letters are text they need the control key.
+fn commands(model: &Model) -> Vec<Binding> {
+    let typing = model.is_typing();
+    let command = |c: char, says, what| {
+        if typing {
+            bind(&[Press::control(c)], &format!("ctrl-{c}"), says, what)
+        } else {
+            bind(&[Press::letter(c), Press::control(c)], &c.to_string(), says, what)
+        }
+    };
+    let mut keys = Vec::new();
+    let walking = matches!(model.screen, Screen::Walk | Screen::SignOff { .. });
+    let stuck = matches!(model.screen, Screen::Who { .. }) && model.shown.who.is_none();
+    if !walking && !stuck {
+        keys.push(bind(&[ESC], "esc", "back", Move::Back));
+    }
+    keys.push(command('o', "outline", Move::Outline));
+    keys.push(command('p', "job sheet", Move::Sheet));
+    if model.shown.who.is_some() {
+        keys.push(command('t', "take a note", Move::Note));
+        keys.push(command('w', "who", Move::Who));
+        let sign = command('g', "sign for my work", Move::Sign);
+        keys.push(sign.out_of_foot());
+    }
+    let help: &[Press] = if typing {
+        &[Press::control('k'), Press::plain(KeyCode::F(1))]
+    } else {
+        &[Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))]
+    };
+    keys.push(bind(help, if typing { "ctrl-k" } else { "?" }, "keys", Move::Help));
+    keys.push(command('q', "leave", Move::Leave));
+    keys
+}

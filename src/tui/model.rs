@@ -1,0 +1,405 @@
+//! What the full screen holds: the job as shown, the screen, what lies over it, what is half typed.
+
+use std::collections::BTreeMap;
+
+use tui_textarea::TextArea;
+
+use super::field::{Field, Secret};
+use super::keymap::Press;
+use crate::ids::{Name, PersonId, Role};
+use crate::procedure::model::{EntryKind, Verdict};
+use crate::shown::{Colleague, Place, Question, Shown};
+use crate::walk::flow::Ask;
+use crate::walk::{Address, Answer};
+
+/// Everything the full screen holds.
+#[derive(Debug, Clone)]
+pub struct Model {
+    /// The job, as it was after the last move.
+    pub shown: Shown,
+    /// What is on the screen.
+    pub screen: Screen,
+    /// What lies over it, the last on top.
+    pub overlays: Vec<Overlay>,
+    /// The answer under way at the step that is asked.
+    pub draft: Draft,
+    /// One line about the last move.
+    pub status: Option<Status>,
+    /// The hand at the keys, and what it holds.
+    pub hand: Hand,
+}
+
+/// What is on the screen.
+#[derive(Debug, Clone)]
+pub enum Screen {
+    /// Who is at work?
+    Who {
+        /// The row that is picked.
+        cursor: usize,
+    },
+    /// The step that is asked.
+    Walk,
+    /// Every step.
+    Outline {
+        /// The row that is picked.
+        cursor: usize,
+    },
+    /// Parts, readings, notes.
+    Sheet {
+        /// The first row that is shown.
+        scroll: usize,
+    },
+    /// An earlier step, to be answered anew.
+    Correct(Box<Correcting>),
+    /// What must be looked at, and the release.
+    SignOff {
+        /// The lines as they were when looking began.
+        lines: Vec<String>,
+        /// How many of them were looked at.
+        seen: usize,
+    },
+    /// The job is released.
+    Done(Vec<String>),
+}
+
+/// A step that is answered anew.
+#[derive(Debug, Clone)]
+pub struct Correcting {
+    /// The step.
+    pub question: Question,
+    /// The new answer under way.
+    pub draft: Draft,
+}
+
+/// An answer under way.
+#[derive(Debug, Clone, Default)]
+pub struct Draft {
+    /// The step that it belongs to.
+    pub address: Option<Address>,
+    /// The first row that is shown, once somebody scrolled.
+    pub scroll: Option<usize>,
+    /// The findings, choices or decision picked, by index.
+    pub picked: Vec<usize>,
+    /// What is typed.
+    pub field: Field,
+    /// The lines answered so far, in a correction of a list.
+    pub items: Vec<bool>,
+    /// True once the person was shown what an answer out of its limit comes to.
+    pub warned: bool,
+}
+
+/// Something that lies over the screen.
+#[derive(Debug, Clone)]
+pub enum Overlay {
+    /// The keys that work now.
+    Help {
+        /// The first row that is shown.
+        scroll: usize,
+    },
+    /// Leave?
+    Leave,
+    /// What the next person has to know.
+    Handover {
+        /// As it was on arriving.
+        arrived: Box<Shown>,
+        /// The first row that is shown.
+        scroll: usize,
+    },
+    /// Something that cannot be undone is asked once more.
+    Sure {
+        /// What it is.
+        lines: Vec<String>,
+        /// The answer that counts once confirmed.
+        answer: Box<Answer>,
+    },
+    /// A choice among people.
+    People {
+        /// What they are asked for.
+        title: String,
+        /// Who may.
+        people: Vec<Colleague>,
+        /// The row that is picked.
+        cursor: usize,
+        /// What the one chosen signs.
+        what: Signing,
+    },
+    /// A passphrase.
+    Passphrase {
+        /// Whose.
+        person: PersonId,
+        /// What is typed.
+        secret: Secret,
+        /// What is signed with it.
+        what: Signing,
+    },
+    /// A line of text.
+    Line {
+        /// What it is for.
+        what: LineFor,
+        /// What is typed.
+        field: Field,
+    },
+    /// A note.
+    Note(Box<TextArea<'static>>),
+    /// A choice among instruments.
+    Instruments {
+        /// The row that is picked.
+        cursor: usize,
+    },
+}
+
+/// What is signed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Signing {
+    /// "I am at work from here on."
+    Identify,
+    /// "I carried this out."
+    Performed,
+    /// A hold is lifted.
+    Hold(Address),
+    /// A decision.
+    Decide {
+        /// Where.
+        address: Address,
+        /// What.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+    },
+    /// Another decision in the place of an earlier one.
+    Correct {
+        /// Where.
+        address: Address,
+        /// What.
+        verdict: Verdict,
+        /// Why it is decided so.
+        why: String,
+        /// Why it is corrected.
+        reason: String,
+    },
+    /// The whole job, these lines having been looked at.
+    Release(Vec<String>),
+}
+
+impl Signing {
+    /// What the person says with their signature.
+    pub fn says(&self) -> String {
+        match self {
+            Self::Identify => "I am at work on this job from here on.".to_owned(),
+            Self::Performed => "I carried out the entries that stand under my name.".to_owned(),
+            Self::Hold(address) => format!("I have looked, and lift the hold at {address}."),
+            Self::Decide { address, verdict, reason } => format!(
+                "I decide at {address}: {}, because {reason}",
+                crate::shown::decision_words(*verdict)
+            ),
+            Self::Correct { address, verdict, why, reason } => format!(
+                "I decide anew at {address}: {}, because {why}. Corrected because {reason}",
+                crate::shown::decision_words(*verdict)
+            ),
+            Self::Release(lines) => format!(
+                "I sign for the whole job, and have looked at {}.",
+                match lines.len() {
+                    0 => "the list, which is empty".to_owned(),
+                    1 => "its one line".to_owned(),
+                    n => format!("each of its {n} lines"),
+                }
+            ),
+        }
+    }
+}
+
+/// What a line of text is for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LineFor {
+    /// Why there is no reading.
+    CouldNot,
+    /// Why it is decided so.
+    Decision(Verdict),
+    /// Why an answer is corrected.
+    Correction(Box<Answer>),
+}
+
+impl LineFor {
+    /// What is asked for.
+    pub fn title(&self) -> &'static str {
+        match self {
+            Self::CouldNot => "Why could it not be measured?",
+            Self::Decision(_) => "Why is it decided so?",
+            Self::Correction(_) => "Why is the answer corrected?",
+        }
+    }
+}
+
+/// A line about the last move.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Status {
+    /// It counted.
+    Good(String),
+    /// It did not; why.
+    Refused(String),
+}
+
+/// The hand at the keys, and what it holds.
+#[derive(Debug, Clone, Default)]
+pub struct Hand {
+    /// Columns and rows.
+    pub size: (u16, u16),
+    /// The key that answered last, when it was last down, and for how long it is taken for held.
+    pub held: Option<(Press, u64, u64)>,
+    /// When any key was last down.
+    pub last_at: Option<u64>,
+    /// When a bare escape came; what follows at once belongs to it.
+    pub escape_at: Option<u64>,
+    /// The instrument in hand, by kind.
+    pub instruments: BTreeMap<Name, String>,
+    /// The job as it was found on arriving, until it was shown.
+    pub arrived: Option<Box<Shown>>,
+    /// Why the last move was not saved.
+    pub unsaved: Option<String>,
+}
+
+/// How a step takes its answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// Its safety text comes first.
+    Safety,
+    /// An earlier answer is confirmed.
+    Confirm,
+    /// Line by line, yes or no.
+    Items,
+    /// One key: done.
+    Done,
+    /// One of a list.
+    One,
+    /// Some of a list.
+    Several,
+    /// A figure.
+    Figure,
+    /// A text.
+    Text,
+    /// A signature by whoever may.
+    Hold,
+    /// The end of the job.
+    Stop,
+}
+
+impl Way {
+    /// How `question` takes its answer; in a `correction` neither safety nor confirming comes first.
+    pub fn of(question: &Question, correction: bool) -> Self {
+        if !correction && !question.safety_read {
+            return Self::Safety;
+        }
+        if !correction && question.parked.is_some() {
+            return Self::Confirm;
+        }
+        match &question.ask {
+            Ask::Needs(_) | Ask::Check { .. } => Self::Items,
+            Ask::Do(_) => Self::Done,
+            Ask::Look { several: true, .. } => Self::Several,
+            Ask::Look { several: false, .. } | Ask::Decide { .. } => Self::One,
+            Ask::Measure { .. } => Self::Figure,
+            Ask::Enter { kind, .. } => match kind {
+                EntryKind::Figure { .. } => Self::Figure,
+                EntryKind::Choice(_) | EntryKind::FitOut => Self::One,
+                EntryKind::Text | EntryKind::Date | EntryKind::Serial => Self::Text,
+            },
+            Ask::Hold(_) => Self::Hold,
+            Ask::Stop(_) => Self::Stop,
+        }
+    }
+}
+
+/// The lines of a list that is picked from.
+pub fn options(question: &Question) -> Vec<String> {
+    match &question.ask {
+        Ask::Look { findings, .. } => findings.iter().map(|f| f.see.clone()).collect(),
+        Ask::Decide { may, .. } => {
+            may.iter().map(|v| crate::shown::decision_words(*v).to_owned()).collect()
+        }
+        _ => question.choices.iter().map(|(id, text)| format!("{id}  {text}")).collect(),
+    }
+}
+
+impl Model {
+    /// The screen for a job that was just opened.
+    pub fn new(shown: Shown, size: (u16, u16)) -> Self {
+        let mut model = Self {
+            screen: Screen::Who { cursor: 0 },
+            overlays: Vec::new(),
+            draft: Draft::default(),
+            status: None,
+            hand: Hand { size, arrived: Some(Box::new(shown.clone())), ..Hand::default() },
+            shown,
+        };
+        model.draft.address = model.shown.question().map(|q| q.address.clone());
+        if model.shown.released {
+            let said = "This job is released. Nothing can be added to it.".to_owned();
+            model.screen = Screen::Done(vec![said]);
+        } else if model.shown.just_identified {
+            model.settle_screen();
+        }
+        model
+    }
+
+    /// The screen that belongs to the place of the job.
+    pub fn settle_screen(&mut self) {
+        self.screen = match self.shown.place {
+            Place::Asked(_) => Screen::Walk,
+            Place::End | Place::Stopped { .. } => {
+                Screen::SignOff { lines: self.shown.exceptions.clone(), seen: 0 }
+            }
+        };
+    }
+
+    /// The step that is answered on this screen, its draft, and whether it is a correction.
+    pub fn answering(&self) -> Option<(&Question, &Draft, bool)> {
+        match &self.screen {
+            Screen::Walk => self.shown.question().map(|q| (q, &self.draft, false)),
+            Screen::Correct(correcting) => Some((&correcting.question, &correcting.draft, true)),
+            _ => None,
+        }
+    }
+
+    /// The draft of the step that is answered on this screen.
+    pub fn draft_mut(&mut self) -> &mut Draft {
+        match &mut self.screen {
+            Screen::Correct(correcting) => &mut correcting.draft,
+            _ => &mut self.draft,
+        }
+    }
+
+    /// How the step on this screen takes its answer.
+    pub fn way(&self) -> Option<Way> {
+        self.answering().map(|(question, _, correction)| Way::of(question, correction))
+    }
+
+    /// The instrument in hand for `question`: the one used last, else the only one.
+    pub fn instrument(&self, question: &Question) -> Option<String> {
+        let usable = question.usable_instruments();
+        let remembered = question.instrument_kind().and_then(|k| self.hand.instruments.get(k));
+        if let Some(id) = remembered.filter(|id| usable.iter().any(|i| i.id() == id.as_str())) {
+            return Some(id.clone());
+        }
+        match usable.as_slice() {
+            [only] => Some(only.id().to_owned()),
+            _ => None,
+        }
+    }
+
+    /// The people who may do what `role` is asked for.
+    pub fn people_for(&self, role: Role) -> Vec<Colleague> {
+        self.shown.people_for(role).into_iter().cloned().collect()
+    }
+
+    /// True where letters are text, so that commands need the control key.
+    pub fn is_typing(&self) -> bool {
+        if self.hand.unsaved.is_some() {
+            return false;
+        }
+        match self.overlays.last() {
+            Some(Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)) => true,
+            Some(_) => false,
+            None => matches!(self.way(), Some(Way::Figure | Way::Text)),
+        }
+    }
+}

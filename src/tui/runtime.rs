@@ -1,0 +1,228 @@
+//! Carries moves to the session and brings back what came of them.
+
+use crossterm::event::Event;
+use zeroize::Zeroizing;
+
+use super::keymap::{self, Press};
+use super::model::{Model, Signing};
+use super::update::{Effect, Msg, update};
+use crate::ids::PersonId;
+use crate::ports::Signer;
+use crate::session::keys::{Keys, Releaser};
+use crate::session::{Session, SubmitError};
+use crate::shown::{Question, Shown, decision_words, verdict_words};
+use crate::walk::event::Meaning;
+use crate::walk::{Address, Answer, Command, Event as Entered};
+
+/// What the loop around the runtime does next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Turn {
+    /// Nothing has changed.
+    Idle,
+    /// Draw.
+    Draw,
+    /// Draw, and throw away the keys that were typed before this answer was given.
+    Answered,
+    /// Go to sleep.
+    Suspend,
+    /// Leave.
+    Quit,
+}
+
+/// The model with the session behind it.
+pub struct Runtime<'a> {
+    /// What the screen holds.
+    pub model: Model,
+    session: &'a mut Session,
+    keys: &'a dyn Keys,
+    releaser: &'a mut dyn Releaser,
+}
+
+impl<'a> Runtime<'a> {
+    /// The screen of `session` in a window of `size` columns and rows.
+    pub fn new(
+        session: &'a mut Session,
+        keys: &'a dyn Keys,
+        releaser: &'a mut dyn Releaser,
+        size: (u16, u16),
+    ) -> Self {
+        Self { model: Model::new(Shown::of(session), size), session, keys, releaser }
+    }
+
+    /// Takes an event of the terminal that came at `at_ms`.
+    pub fn feed(&mut self, event: &Event, at_ms: u64) -> Turn {
+        let msg = match event {
+            Event::Key(key) => {
+                let Some(press) = Press::of(key) else { return Turn::Idle };
+                match keymap::lookup(&self.model, press) {
+                    Some(what) => Msg::Did { what, key: press, at_ms },
+                    None => return Turn::Idle,
+                }
+            }
+            Event::Paste(text) => Msg::Paste(text.clone()),
+            Event::Resize(columns, rows) => Msg::Resized(*columns, *rows),
+            Event::FocusGained | Event::FocusLost | Event::Mouse(_) => return Turn::Idle,
+        };
+        let mut turn = Turn::Draw;
+        let mut effects = update(&mut self.model, msg);
+        while !effects.is_empty() {
+            let mut next = Vec::new();
+            for effect in effects {
+                match effect {
+                    Effect::Quit => return Turn::Quit,
+                    Effect::Suspend => return Turn::Suspend,
+                    effect => {
+                        if effect.answers() {
+                            turn = Turn::Answered;
+                        }
+                        let (msg, more) = self.perform(effect);
+                        next.extend(more);
+                        if let Some(msg) = msg {
+                            next.extend(update(&mut self.model, msg));
+                        }
+                    }
+                }
+            }
+            effects = next;
+        }
+        turn
+    }
+
+    fn perform(&mut self, effect: Effect) -> (Option<Msg>, Option<Effect>) {
+        match effect {
+            Effect::Quit | Effect::Suspend => (None, None),
+            Effect::Look(address) => {
+                let index = self.session.files().flow.find(&address);
+                (index.map(|i| Msg::Looked(Box::new(Question::of(self.session, i)))), None)
+            }
+            Effect::Unlock { person, what } => {
+                if self.keys.asks_passphrase(&person) {
+                    return (Some(Msg::AskPassphrase { person, what }), None);
+                }
+                let passphrase = Zeroizing::new(String::new());
+                (None, Some(Effect::Sign { person, passphrase, what }))
+            }
+            Effect::Submit(command) => {
+                let said = said(&command);
+                let result = self.session.submit(command);
+                (Some(self.outcome(result, said)), None)
+            }
+            Effect::Retry => {
+                let result = self.session.retry();
+                (Some(self.outcome(result, "Saved now.".to_owned())), None)
+            }
+            Effect::Sign { person, passphrase, what } => {
+                (Some(self.sign(&person, passphrase, what)), None)
+            }
+        }
+    }
+
+    fn sign(&mut self, person: &PersonId, passphrase: Zeroizing<String>, what: Signing) -> Msg {
+        let signer = match self.keys.signer(person, passphrase) {
+            Ok(signer) => signer,
+            Err(error) => return self.refused(error.to_string()),
+        };
+        let signer = signer.as_ref();
+        let (result, said) = match what {
+            Signing::Identify => {
+                (self.session.identify(person, signer), "Saved: you are at work.".to_owned())
+            }
+            Signing::Performed => {
+                let signed = self.session.sign_performed(person, signer);
+                (signed, "Saved: the work is signed for.".to_owned())
+            }
+            Signing::Hold(address) => {
+                let released = self.session.release_hold(&address, person, signer);
+                (released, "Saved: the hold is lifted.".to_owned())
+            }
+            Signing::Decide { address, verdict, reason } => {
+                let decided = self.session.decide(&address, (verdict, &reason), person, signer);
+                (decided, format!("Saved: {}.", decision_words(verdict)))
+            }
+            Signing::Correct { address, verdict, why, reason } => {
+                let answer = Answer::Decided { verdict, reason: why };
+                let corrected = self.correct(&address, answer, reason, person, signer);
+                (corrected, "Saved: the decision is corrected.".to_owned())
+            }
+            Signing::Release(lines) => return self.release(person, signer, &lines),
+        };
+        self.outcome(result, said)
+    }
+
+    fn correct(
+        &mut self,
+        address: &Address,
+        answer: Answer,
+        reason: String,
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let Answer::Decided { verdict, reason: why } = &answer else { return Ok(()) };
+        let meaning = Meaning::Decided { verdict: *verdict, reason: why.clone() };
+        let signed = self.session.sign(person, Some(address.clone()), meaning, signer)?;
+        let address = address.clone();
+        self.session.submit(Command::Correct { address, answer, reason, signed: Some(signed) })
+    }
+
+    fn release(&mut self, person: &PersonId, signer: &dyn Signer, lines: &[String]) -> Msg {
+        if self.session.state().person.as_ref() != Some(person) {
+            let result = self.session.identify(person, signer);
+            if result.is_err() {
+                return self.outcome(result, String::new());
+            }
+        }
+        match self.releaser.release(self.session, person, signer, lines) {
+            Ok(lines) => Msg::Released { shown: Box::new(Shown::of(self.session)), lines },
+            Err(why) => self.refused(why),
+        }
+    }
+
+    fn refused(&self, why: String) -> Msg {
+        Msg::Refused { shown: Box::new(Shown::of(self.session)), why }
+    }
+
+    fn outcome(&self, result: Result<(), SubmitError>, said: String) -> Msg {
+        match result {
+            Ok(()) => {
+                Msg::Saved { shown: Box::new(Shown::of(self.session)), said: self.also(said) }
+            }
+            Err(SubmitError::NotSaved(error)) => Msg::NotSaved(error.to_string()),
+            Err(error) => self.refused(error.to_string()),
+        }
+    }
+
+    /// What is said about a saved answer, with the decision that it came to.
+    fn also(&self, said: String) -> String {
+        let last = self.session.entries().last().map(|entry| &entry.event);
+        match last {
+            Some(
+                Entered::Answered { judged, signed: None, .. }
+                | Entered::Corrected { judged, signed: None, .. }
+                | Entered::ItemChecked { judged: Some(judged), .. },
+            ) => match judged.verdict {
+                Some(verdict) => format!("Saved: {}.", verdict_words(verdict)),
+                None => said,
+            },
+            _ => said,
+        }
+    }
+
+    /// The session, once the screen is gone.
+    pub fn session(&self) -> &Session {
+        self.session
+    }
+}
+
+/// What is said once `command` is saved.
+fn said(command: &Command) -> String {
+    match command {
+        Command::AcknowledgeSafety { .. } => "Saved: you have read it.",
+        Command::CheckItem { so: true, .. } => "Saved: it is so.",
+        Command::CheckItem { so: false, .. } => "Saved: it is NOT so.",
+        Command::AddNote { .. } => "Saved: the note is in the job log.",
+        Command::Correct { .. } => "Saved: corrected.",
+        Command::Confirm { .. } => "Saved: it stands.",
+        _ => "Saved.",
+    }
+    .to_owned()
+}

@@ -1,0 +1,225 @@
+//! The real terminal: taking it, giving it back whatever happens, and the loop around the runtime.
+
+use std::io::{self, Stdout, stdout};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Once};
+use std::time::{Duration, Instant};
+
+use crossterm::cursor::Show;
+use crossterm::event::{
+    DisableBracketedPaste, EnableBracketedPaste, Event, poll, read as read_event,
+};
+use crossterm::execute;
+use crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+
+use super::model::Screen;
+use super::runtime::{Runtime, Turn};
+use super::view::view;
+use crate::ids::Moment;
+use crate::session::Session;
+use crate::session::keys::{Keys, Releaser};
+
+/// How long the loop waits for a key before it looks whether it was told to end.
+const WAIT: Duration = Duration::from_millis(100);
+/// So many queued events are taken in before the screen is drawn again.
+const EVENTS_MAX: usize = 256;
+
+/// How a full-screen walk ended. The job's folder is as the last saved entry left it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum End {
+    /// The person left; the job stays open.
+    Left,
+    /// The job is released.
+    Released,
+    /// The system asked the program to end; the job stays open.
+    ToldToEnd,
+}
+
+impl End {
+    /// What is said in the shell about it.
+    pub fn text(self, session: &Session) -> String {
+        let job = session.job();
+        match self {
+            Self::Released => format!("Job {job} is released and closed."),
+            Self::Left => {
+                format!("Job {job} stays as it is. Go on with it: witnessmark walk {job}")
+            }
+            Self::ToldToEnd => format!(
+                "The program was told to end. Everything that was answered is saved. \
+                 Go on with it: witnessmark walk {job}"
+            ),
+        }
+    }
+}
+
+/// Why a full-screen walk broke off. Everything that was said to be saved is saved.
+#[derive(Debug, thiserror::Error)]
+pub enum TermError {
+    /// The terminal.
+    #[error(
+        "the terminal could not be used: {0}; what was saved stays, resume the job, \
+         or walk it with `--plain`"
+    )]
+    Terminal(#[from] io::Error),
+}
+
+/// Walks the job in `session` on the full screen.
+///
+/// # Errors
+/// A terminal that cannot be used.
+pub fn run(
+    session: &mut Session,
+    keys: &dyn Keys,
+    releaser: &mut dyn Releaser,
+) -> Result<End, TermError> {
+    let told_to_end = ends()?;
+    restore_on_panic();
+    let mut guard = Guard::enter()?;
+    let mut terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
+    let size = terminal.size()?;
+    let mut watch = Watch::start(session.now());
+    let mut runtime = Runtime::new(session, keys, releaser, (size.width, size.height));
+    draw(&mut terminal, &mut runtime)?;
+    loop {
+        if told_to_end.load(Ordering::Relaxed) {
+            return Ok(End::ToldToEnd);
+        }
+        if !poll(WAIT)? {
+            continue;
+        }
+        for _ in 0..EVENTS_MAX {
+            let event = read_event()?;
+            let at_ms = watch.at_ms(runtime.session().now());
+            match runtime.feed(&event, at_ms) {
+                Turn::Idle | Turn::Draw => {}
+                Turn::Answered => drop_queued(&mut runtime, at_ms)?,
+                Turn::Suspend => {
+                    guard.sleep()?;
+                    terminal.clear()?;
+                }
+                Turn::Quit => {
+                    let released = matches!(runtime.model.screen, Screen::Done(_));
+                    return Ok(if released { End::Released } else { End::Left });
+                }
+            }
+            if !poll(Duration::ZERO)? {
+                break;
+            }
+        }
+        draw(&mut terminal, &mut runtime)?;
+    }
+}
+
+/// Throws away what was typed before the answer was given. A new size still counts.
+fn drop_queued(runtime: &mut Runtime<'_>, at_ms: u64) -> io::Result<()> {
+    for _ in 0..EVENTS_MAX {
+        if !poll(Duration::ZERO)? {
+            break;
+        }
+        let event = read_event()?;
+        if let Event::Resize(..) = event {
+            runtime.feed(&event, at_ms);
+        }
+    }
+    Ok(())
+}
+
+fn draw(
+    terminal: &mut Terminal<CrosstermBackend<Stdout>>,
+    runtime: &mut Runtime<'_>,
+) -> io::Result<()> {
+    let size = terminal.size()?;
+    runtime.feed(&Event::Resize(size.width, size.height), 0);
+    let model = &runtime.model;
+    terminal.draw(|frame| {
+        let area = frame.area();
+        if let Some(cursor) = view(model, area, frame.buffer_mut()) {
+            frame.set_cursor_position(cursor);
+        }
+    })?;
+    Ok(())
+}
+
+/// Holds the terminal, and gives it back when it goes.
+struct Guard;
+
+impl Guard {
+    fn enter() -> io::Result<Self> {
+        enable_raw_mode()?;
+        // From here on the terminal is given back on every way out.
+        let guard = Self;
+        execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste)?;
+        Ok(guard)
+    }
+
+    /// Gives the terminal back, goes to sleep as shells expect it, and takes it again on waking.
+    fn sleep(&mut self) -> io::Result<()> {
+        give_back();
+        #[cfg(unix)]
+        rustix::process::kill_process(rustix::process::getpid(), rustix::process::Signal::TSTP)?;
+        std::mem::forget(Self::enter()?);
+        Ok(())
+    }
+}
+
+impl Drop for Guard {
+    fn drop(&mut self) {
+        give_back();
+    }
+}
+
+/// Puts the terminal back. Failing here cannot be mended, and must not hide what happened before.
+fn give_back() {
+    drop(execute!(stdout(), DisableBracketedPaste, LeaveAlternateScreen, Show));
+    drop(disable_raw_mode());
+}
+
+/// Has the terminal put back before the words of a panic are printed, so that they can be read.
+fn restore_on_panic() {
+    static INSTALLED: Once = Once::new();
+    INSTALLED.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |info| {
+            give_back();
+            before(info);
+        }));
+    });
+}
+
+/// A flag that is set once the system asks the program to end.
+fn ends() -> io::Result<Arc<AtomicBool>> {
+    let flag = Arc::new(AtomicBool::new(false));
+    #[cfg(unix)]
+    for signal in [signal_hook::consts::SIGTERM, signal_hook::consts::SIGHUP] {
+        signal_hook::flag::register(signal, Arc::clone(&flag))?;
+    }
+    Ok(flag)
+}
+
+/// Counts milliseconds that never go back, and counts a sleeping computer in.
+struct Watch {
+    running: Instant,
+    wall: Moment,
+    total_ms: u64,
+}
+
+impl Watch {
+    #[expect(clippy::disallowed_methods, reason = "keys are timed by a clock that cannot be set")]
+    fn start(wall: Moment) -> Self {
+        Self { running: Instant::now(), wall, total_ms: 0 }
+    }
+
+    fn at_ms(&mut self, wall: Moment) -> u64 {
+        let ran = u64::try_from(self.running.elapsed().as_millis()).unwrap_or(u64::MAX);
+        let apart = wall.time().signed_duration_since(self.wall.time()).num_milliseconds();
+        *self = Self {
+            total_ms: self.total_ms.saturating_add(ran.max(apart.max(0).unsigned_abs())),
+            ..Self::start(wall)
+        };
+        self.total_ms
+    }
+}

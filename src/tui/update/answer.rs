@@ -1,0 +1,415 @@
+//! Moves on the screens themselves: answering the step, outline, sign-off, who.
+
+use super::{Effect, at_end, page, refuse, scroll};
+use crate::procedure::model::Verdict;
+use crate::shown::question::Typed;
+use crate::tui::field::Field;
+use crate::tui::keymap::Move;
+use crate::tui::model::{LineFor, Model, Overlay, Screen, Signing, Status, Way, options};
+use crate::units::Side;
+use crate::walk::flow::Ask;
+use crate::walk::{Answer, Command};
+
+pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
+    match what {
+        Move::Outline => {
+            let here = model
+                .shown
+                .outline
+                .iter()
+                .position(|r| r.address.is_some() && r.state == crate::shown::State::Here);
+            model.screen = Screen::Outline { cursor: here.unwrap_or(0) };
+            return Vec::new();
+        }
+        Move::Sheet => {
+            model.screen = Screen::Sheet { scroll: 0 };
+            return Vec::new();
+        }
+        Move::Note => {
+            let mut area = tui_textarea::TextArea::default();
+            area.set_cursor_line_style(ratatui::style::Style::new());
+            model.overlays.push(Overlay::Note(Box::new(area)));
+            return Vec::new();
+        }
+        Move::Who => {
+            model.screen = Screen::Who { cursor: 0 };
+            return Vec::new();
+        }
+        Move::Sign => return sign_own_work(model),
+        Move::Back => return back(model),
+        Move::PageDown | Move::PageUp => {
+            let by = page(model);
+            let by = if what == Move::PageDown { by } else { -by };
+            if let Screen::Outline { .. } = model.screen {
+                return list(model, by);
+            }
+            scroll(model, by);
+            return Vec::new();
+        }
+        _ => {}
+    }
+    match &model.screen {
+        Screen::Who { .. } => who(model, what),
+        Screen::Walk | Screen::Correct(_) => answer(model, what),
+        Screen::Outline { .. } => outline(model, what),
+        Screen::SignOff { .. } => sign_off(model, what),
+        Screen::Sheet { .. } | Screen::Done(_) => {
+            match what {
+                Move::Up => scroll(model, -1),
+                Move::Down => scroll(model, 1),
+                _ => {}
+            }
+            Vec::new()
+        }
+    }
+}
+
+fn back(model: &mut Model) -> Vec<Effect> {
+    match &model.screen {
+        Screen::Walk | Screen::SignOff { .. } | Screen::Done(_) => {
+            if model.answering().is_some_and(|(_, draft, _)| !draft.field.is_empty()) {
+                let said = "What you typed is kept. ctrl-u empties the field.".to_owned();
+                model.status = Some(Status::Good(said));
+            }
+        }
+        Screen::Who { .. } if model.shown.who.is_none() => {}
+        Screen::Who { .. } | Screen::Outline { .. } | Screen::Sheet { .. } | Screen::Correct(_) => {
+            model.settle_screen();
+        }
+    }
+    Vec::new()
+}
+
+/// Moves the cursor of a list by `by` rows.
+fn list(model: &mut Model, by: isize) -> Vec<Effect> {
+    let n_rows = match &model.screen {
+        Screen::Who { .. } => model.shown.workers().len(),
+        _ => model.shown.outline.len(),
+    };
+    if let Screen::Who { cursor } | Screen::Outline { cursor } = &mut model.screen {
+        *cursor = cursor.saturating_add_signed(by).min(n_rows.saturating_sub(1));
+    }
+    Vec::new()
+}
+
+fn who(model: &mut Model, what: Move) -> Vec<Effect> {
+    match what {
+        Move::Up => list(model, -1),
+        Move::Down => list(model, 1),
+        Move::Pick(index) => {
+            if index < model.shown.workers().len() {
+                model.screen = Screen::Who { cursor: index };
+            }
+            Vec::new()
+        }
+        Move::Go => {
+            let Screen::Who { cursor } = model.screen else { return Vec::new() };
+            match model.shown.workers().get(cursor) {
+                Some(person) => {
+                    vec![Effect::Unlock { person: person.id.clone(), what: Signing::Identify }]
+                }
+                None => refuse(model, "nobody on the list may work today; have it renewed"),
+            }
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
+    match what {
+        Move::Up => list(model, -1),
+        Move::Down => list(model, 1),
+        Move::Correct => {
+            let Screen::Outline { cursor } = model.screen else { return Vec::new() };
+            let row = model.shown.outline.get(cursor);
+            match row.and_then(|row| row.address.clone().filter(|_| row.answer.is_some())) {
+                Some(address) => vec![Effect::Look(address)],
+                None => {
+                    refuse(model, "this row has no answer to correct; pick a step that is done")
+                }
+            }
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn sign_own_work(model: &mut Model) -> Vec<Effect> {
+    match model.shown.unsigned.first() {
+        Some(open) => {
+            vec![Effect::Unlock { person: open.person.clone(), what: Signing::Performed }]
+        }
+        None => refuse(model, "all work so far is signed for"),
+    }
+}
+
+fn sign_off(model: &mut Model, what: Move) -> Vec<Effect> {
+    if what != Move::Go {
+        return Vec::new();
+    }
+    if let Some(block) = model.shown.blocks.first() {
+        if model.shown.unsigned.is_empty() {
+            let block = format!("not ready to sign: {block}");
+            return refuse(model, &block);
+        }
+        return sign_own_work(model);
+    }
+    let people = model.people_for(model.shown.signed_by);
+    let Screen::SignOff { lines, seen } = &mut model.screen else { return Vec::new() };
+    if *seen < lines.len() {
+        *seen += 1;
+        return Vec::new();
+    }
+    let what = Signing::Release(lines.clone());
+    let title = "Who signs for the whole job?".to_owned();
+    model.overlays.push(Overlay::People { title, people, cursor: 0, what });
+    Vec::new()
+}
+
+/// A move at the step on the screen.
+fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
+    match model.way() {
+        None => Vec::new(),
+        Some(Way::Safety) => safety(model, what),
+        Some(Way::Confirm) => confirm(model, what),
+        Some(Way::Items) => items(model, what),
+        Some(Way::Done) if what == Move::Go => candidate(model, Answer::Done),
+        Some(Way::Stop) if what == Move::Go => stop(model),
+        Some(Way::Hold) if what == Move::Go => hold(model),
+        Some(Way::Done | Way::Stop | Way::Hold) => Vec::new(),
+        Some(Way::One | Way::Several) => pick(model, what),
+        Some(Way::Figure) => figure(model, what),
+        Some(Way::Text) => text(model, what),
+    }
+}
+
+/// What a complete answer leads to: it is saved, or a correction asks for its reason.
+pub(super) fn candidate(model: &mut Model, answer: Answer) -> Vec<Effect> {
+    let Some((question, _, correction)) = model.answering() else { return Vec::new() };
+    if correction {
+        let what = LineFor::Correction(Box::new(answer));
+        model.overlays.push(Overlay::Line { what, field: Field::default() });
+        return Vec::new();
+    }
+    let address = question.address.clone();
+    vec![Effect::Submit(Command::Answer { address, answer, signed: None })]
+}
+
+fn safety(model: &mut Model, what: Move) -> Vec<Effect> {
+    match what {
+        Move::Up => scroll(model, -1),
+        Move::Down => scroll(model, 1),
+        Move::Read if !at_end(model) => {
+            return refuse(model, "read it to its end first: the arrow down shows the rest");
+        }
+        Move::Read => {
+            let address = model.answering().map(|(question, ..)| question.address.clone());
+            return address
+                .map(|address| Effect::Submit(Command::AcknowledgeSafety { address }))
+                .into_iter()
+                .collect();
+        }
+        _ => {}
+    }
+    Vec::new()
+}
+
+fn confirm(model: &mut Model, what: Move) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let address = question.address.clone();
+    match what {
+        Move::Yes => vec![Effect::Submit(Command::Confirm { address })],
+        Move::Correct => vec![Effect::Look(address)],
+        _ => Vec::new(),
+    }
+}
+
+fn items(model: &mut Model, what: Move) -> Vec<Effect> {
+    let so = match what {
+        Move::Yes => true,
+        Move::No => false,
+        _ => return Vec::new(),
+    };
+    let Some((question, draft, correction)) = model.answering() else { return Vec::new() };
+    let n_items = question.ask.items().map_or(0, <[String]>::len);
+    if !correction {
+        let item = u32::try_from(question.items_done.len()).unwrap_or(u32::MAX);
+        let address = question.address.clone();
+        return vec![Effect::Submit(Command::CheckItem { address, item, so })];
+    }
+    let mut given = draft.items.clone();
+    given.push(so);
+    model.draft_mut().items = given.clone();
+    if given.len() < n_items { Vec::new() } else { candidate(model, Answer::Items(given)) }
+}
+
+fn stop(model: &mut Model) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let Ask::Stop(stop) = &question.ask else { return Vec::new() };
+    let lines = vec![
+        stop.text.clone(),
+        format!("State of the machine: {}", stop.safe_state),
+        "Is the machine in this state, and are the people told? The job then ends.".to_owned(),
+    ];
+    model.overlays.push(Overlay::Sure { lines, answer: Box::new(Answer::Stopped) });
+    Vec::new()
+}
+
+fn hold(model: &mut Model) -> Vec<Effect> {
+    if !model.shown.unsigned.is_empty() {
+        return sign_own_work(model);
+    }
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let (role, address) = (question.by, question.address.clone());
+    let people = model.people_for(role);
+    let title = "Who has looked, and lifts the hold?".to_owned();
+    let what = Signing::Hold(address);
+    model.overlays.push(Overlay::People { title, people, cursor: 0, what });
+    Vec::new()
+}
+
+fn pick(model: &mut Model, what: Move) -> Vec<Effect> {
+    let Some((question, draft, _)) = model.answering() else { return Vec::new() };
+    let several = matches!(question.ask, Ask::Look { several: true, .. });
+    let n_options = options(question).len();
+    let at = draft.picked.last().copied();
+    let picked = match what {
+        Move::Pick(index) if index < n_options => index,
+        Move::Up if !several => at.map_or(n_options.saturating_sub(1), |i| i.saturating_sub(1)),
+        Move::Down if !several => at.map_or(0, |i| i + 1).min(n_options.saturating_sub(1)),
+        Move::Up => {
+            scroll(model, -1);
+            return Vec::new();
+        }
+        Move::Down => {
+            scroll(model, 1);
+            return Vec::new();
+        }
+        Move::Go => return picked_answer(model),
+        _ => return Vec::new(),
+    };
+    let draft = model.draft_mut();
+    draft.scroll = None;
+    if !several {
+        draft.picked = vec![picked];
+    } else if let Some(at) = draft.picked.iter().position(|i| *i == picked) {
+        draft.picked.remove(at);
+    } else {
+        draft.picked.push(picked);
+        draft.picked.sort_unstable();
+    }
+    Vec::new()
+}
+
+fn picked_answer(model: &mut Model) -> Vec<Effect> {
+    let Some((question, draft, _)) = model.answering() else { return Vec::new() };
+    let Some(first) = draft.picked.first().copied() else {
+        return refuse(model, "pick a line by its number first, then press enter");
+    };
+    let answer = match &question.ask {
+        Ask::Look { findings, .. } => Answer::Found(
+            draft.picked.iter().filter_map(|i| findings.get(*i)).map(|f| f.id.clone()).collect(),
+        ),
+        Ask::Decide { may, .. } => {
+            let verdict = may.get(first).copied().unwrap_or(Verdict::Stop);
+            let what = LineFor::Decision(verdict);
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            return Vec::new();
+        }
+        _ => match question.choices.get(first) {
+            Some((id, _)) => Answer::Entered(id.clone()),
+            None => return Vec::new(),
+        },
+    };
+    candidate(model, answer)
+}
+
+/// Edits the line that is typed; false where `what` is no edit.
+pub(super) fn edit(field: &mut Field, what: Move) -> bool {
+    match what {
+        Move::Type(c) => field.insert(c),
+        Move::Erase => field.erase(),
+        Move::Delete => field.delete(),
+        Move::Clear => *field = Field::default(),
+        Move::Left => field.left(),
+        Move::Right => field.right(),
+        Move::Home => field.home(),
+        Move::End => field.end(),
+        _ => return false,
+    }
+    true
+}
+
+fn figure(model: &mut Model, what: Move) -> Vec<Effect> {
+    if edit(&mut model.draft_mut().field, what) {
+        let draft = model.draft_mut();
+        draft.warned = false;
+        draft.scroll = None;
+        return Vec::new();
+    }
+    match what {
+        Move::CouldNot => {
+            let what = LineFor::CouldNot;
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            Vec::new()
+        }
+        Move::Instruments => instruments(model),
+        Move::Go => figure_answer(model),
+        _ => Vec::new(),
+    }
+}
+
+fn instruments(model: &mut Model) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let usable = question.usable_instruments();
+    if usable.is_empty() {
+        return refuse(
+            model,
+            "no instrument of this kind may be used today; ctrl-x says that there is no reading",
+        );
+    }
+    let in_hand = model.instrument(question);
+    let cursor = usable.iter().position(|i| Some(i.id()) == in_hand.as_deref()).unwrap_or(0);
+    model.overlays.push(Overlay::Instruments { cursor });
+    Vec::new()
+}
+
+fn figure_answer(model: &mut Model) -> Vec<Effect> {
+    let Some((question, draft, _)) = model.answering() else { return Vec::new() };
+    let typed = question.typed(&draft.field.text());
+    let Typed::Figure { reading, side, .. } = typed else {
+        let why = match typed {
+            Typed::Fault(fault) => fault,
+            Typed::Nothing | Typed::Figure { .. } => "type the figure first".to_owned(),
+        };
+        return refuse(model, &why);
+    };
+    let instrument = model.instrument(question);
+    let Some(answer) = question.figure_answer(reading, instrument.as_deref()) else {
+        return instruments(model);
+    };
+    // Out of its limit a figure has consequences: it is shown once more before it counts.
+    let out = matches!(side, Some(Side::Below | Side::Above));
+    if out && !draft.warned {
+        model.draft_mut().warned = true;
+        return Vec::new();
+    }
+    if let (Some(kind), Some(id)) = (question.instrument_kind().cloned(), instrument) {
+        model.hand.instruments.insert(kind, id);
+    }
+    candidate(model, answer)
+}
+
+fn text(model: &mut Model, what: Move) -> Vec<Effect> {
+    if edit(&mut model.draft_mut().field, what) {
+        return Vec::new();
+    }
+    if what != Move::Go {
+        return Vec::new();
+    }
+    let Some((_, draft, _)) = model.answering() else { return Vec::new() };
+    let typed = draft.field.text().trim().to_owned();
+    if typed.is_empty() {
+        return refuse(model, "type the text first");
+    }
+    candidate(model, Answer::Entered(typed))
+}

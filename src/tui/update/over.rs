@@ -1,0 +1,200 @@
+//! Moves in what lies over the screen: choices, reasons, passphrases, notes, the handover.
+
+use tui_textarea::CursorMove;
+
+use super::answer::{candidate, edit};
+use super::{Effect, at_end, page, refuse, scroll};
+use crate::tui::field::Field;
+use crate::tui::keymap::Move;
+use crate::tui::model::{LineFor, Model, Overlay, Signing, Way};
+use crate::visible::visible_lines;
+use crate::walk::{Answer, Command};
+
+pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
+    let Some(top) = model.overlays.last_mut() else { return Vec::new() };
+    match (top, what) {
+        (Overlay::Handover { .. }, Move::Back) => refuse(model, "look at it first, then press s"),
+        (_, Move::Back) => {
+            model.overlays.pop();
+            Vec::new()
+        }
+        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::Up) => {
+            scroll(model, -1);
+            Vec::new()
+        }
+        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::Down) => {
+            scroll(model, 1);
+            Vec::new()
+        }
+        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::PageDown) => {
+            let by = page(model);
+            scroll(model, by);
+            Vec::new()
+        }
+        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::PageUp) => {
+            let by = page(model);
+            scroll(model, -by);
+            Vec::new()
+        }
+        (Overlay::Handover { .. }, Move::Read) => {
+            if !at_end(model) {
+                return refuse(model, "read it to its end first: the arrow down shows the rest");
+            }
+            model.overlays.pop();
+            Vec::new()
+        }
+        (Overlay::Leave, Move::Yes) => vec![Effect::Quit],
+        (Overlay::Sure { answer, .. }, Move::Yes) => {
+            let answer = (**answer).clone();
+            candidate(model, answer)
+        }
+        (Overlay::People { people, cursor, what: signs, .. }, what) => {
+            if what == Move::Go {
+                let Some(person) = people.get(*cursor) else {
+                    return refuse(model, "nobody on the list may do this today; call a mechanic");
+                };
+                return vec![Effect::Unlock { person: person.id.clone(), what: signs.clone() }];
+            }
+            move_cursor(cursor, people.len(), what);
+            Vec::new()
+        }
+        (Overlay::Instruments { .. }, what) => instruments(model, what),
+        (Overlay::Passphrase { person, secret, what: signs }, what) => {
+            match what {
+                Move::Type(c) => secret.push(c),
+                Move::Erase => secret.erase(),
+                Move::Clear => drop(secret.take()),
+                Move::Go => {
+                    return vec![Effect::Sign {
+                        person: person.clone(),
+                        passphrase: secret.take(),
+                        what: signs.clone(),
+                    }];
+                }
+                _ => {}
+            }
+            Vec::new()
+        }
+        (Overlay::Line { .. }, Move::Go) => line(model),
+        (Overlay::Line { field, .. }, what) => {
+            edit(field, what);
+            Vec::new()
+        }
+        (Overlay::Note(_), what) => note(model, what),
+        (_, _) => Vec::new(),
+    }
+}
+
+fn move_cursor(cursor: &mut usize, n_rows: usize, what: Move) {
+    let last = n_rows.saturating_sub(1);
+    *cursor = match what {
+        Move::Up => cursor.saturating_sub(1),
+        Move::Down => (*cursor + 1).min(last),
+        Move::Pick(index) if index <= last => index,
+        _ => *cursor,
+    };
+}
+
+fn instruments(model: &mut Model, what: Move) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let ids: Vec<String> =
+        question.usable_instruments().iter().map(|i| i.id().to_owned()).collect();
+    let kind = question.instrument_kind().cloned();
+    let Some(Overlay::Instruments { cursor }) = model.overlays.last_mut() else {
+        return Vec::new();
+    };
+    if what != Move::Go {
+        move_cursor(cursor, ids.len(), what);
+        return Vec::new();
+    }
+    if let (Some(kind), Some(id)) = (kind, ids.get(*cursor)) {
+        model.hand.instruments.insert(kind, id.clone());
+    }
+    model.overlays.pop();
+    Vec::new()
+}
+
+/// A line of text is complete.
+fn line(model: &mut Model) -> Vec<Effect> {
+    let Some(Overlay::Line { what, field }) = model.overlays.last() else { return Vec::new() };
+    let (what, text) = (what.clone(), field.text().trim().to_owned());
+    if text.is_empty() {
+        return refuse(model, "write at least a word");
+    }
+    let Some((question, _, correction)) = model.answering() else { return Vec::new() };
+    let (address, role) = (question.address.clone(), question.by);
+    let signing = match (what, correction) {
+        (LineFor::CouldNot, _) => {
+            return candidate(model, Answer::CouldNotMeasure { reason: text });
+        }
+        (LineFor::Decision(verdict), true) => {
+            let what = LineFor::Correction(Box::new(Answer::Decided { verdict, reason: text }));
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            return Vec::new();
+        }
+        (LineFor::Decision(verdict), false) => Signing::Decide { address, verdict, reason: text },
+        (LineFor::Correction(answer), _) => match *answer {
+            Answer::Decided { verdict, reason: why } => {
+                Signing::Correct { address, verdict, why, reason: text }
+            }
+            answer => {
+                let command = Command::Correct { address, answer, reason: text, signed: None };
+                return vec![Effect::Submit(command)];
+            }
+        },
+    };
+    let people = model.people_for(role);
+    let title = "Who decides?".to_owned();
+    model.overlays.push(Overlay::People { title, people, cursor: 0, what: signing });
+    Vec::new()
+}
+
+fn note(model: &mut Model, what: Move) -> Vec<Effect> {
+    let address = model.shown.question().map(|q| q.address.clone());
+    let Some(Overlay::Note(area)) = model.overlays.last_mut() else { return Vec::new() };
+    match what {
+        Move::Type(c) => area.insert_char(c),
+        Move::Go => area.insert_newline(),
+        Move::Erase => {
+            area.delete_char();
+        }
+        Move::Delete => {
+            area.delete_next_char();
+        }
+        Move::Left => area.move_cursor(CursorMove::Back),
+        Move::Right => area.move_cursor(CursorMove::Forward),
+        Move::Up => area.move_cursor(CursorMove::Up),
+        Move::Down => area.move_cursor(CursorMove::Down),
+        Move::Home => area.move_cursor(CursorMove::Head),
+        Move::End => area.move_cursor(CursorMove::End),
+        Move::SaveNote => {
+            let text = area.lines().join("\n");
+            let text = text.trim_end().to_owned();
+            return vec![Effect::Submit(Command::AddNote { address, text })];
+        }
+        _ => {}
+    }
+    Vec::new()
+}
+
+/// Pasted text goes where text is typed, and nowhere else. It never confirms anything.
+pub(super) fn paste(model: &mut Model, text: &str) {
+    match model.overlays.last_mut() {
+        Some(Overlay::Line { field, .. }) => field.paste(text),
+        Some(Overlay::Passphrase { secret, .. }) => {
+            text.trim_end_matches(['\r', '\n']).chars().for_each(|c| secret.push(c));
+        }
+        Some(Overlay::Note(area)) => {
+            let text = visible_lines(&text.replace("\r\n", "\n").replace('\r', "\n"));
+            area.insert_str(text.replace('\t', "    "));
+        }
+        Some(_) => {}
+        None => {
+            if matches!(model.way(), Some(Way::Figure | Way::Text)) {
+                let draft = model.draft_mut();
+                draft.field.paste(text);
+                draft.warned = false;
+            }
+        }
+    }
+}

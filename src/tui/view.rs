@@ -1,0 +1,264 @@
+//! Draws what the screen holds. Only reads; says where the real cursor belongs.
+
+mod bar;
+mod card;
+mod lists;
+mod over;
+mod rail;
+mod rows;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+use ratatui::widgets::Widget as _;
+
+use super::keymap;
+use super::model::{Model, Overlay, Screen, Status};
+use super::theme::Role;
+use rows::{Row, cut, put, put_right, width};
+
+/// The least columns and rows that are drawn.
+pub const LEAST: (u16, u16) = (40, 12);
+/// From so many columns on, the rail stands beside the step.
+const RAIL_FROM: u16 = 100;
+/// The columns of the rail, its border included.
+const RAIL_WIDTH: u16 = 36;
+/// The widest text; longer lines are hard to read.
+const TEXT_WIDTH_MAX: usize = 92;
+
+/// How the rows of the body fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Fit {
+    /// All rows.
+    pub n_rows: usize,
+    /// The rows that are seen.
+    pub height: usize,
+    /// The first row that is seen.
+    pub offset: usize,
+}
+
+/// The parts of the window.
+struct Parts {
+    head: Rect,
+    rail: Option<Rect>,
+    body: Rect,
+    status: Rect,
+    foot: Rect,
+}
+
+fn parts(model: &Model, area: Rect) -> Option<Parts> {
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        return None;
+    }
+    let head = Rect { height: 3, ..area };
+    let foot = Rect { y: area.bottom() - 1, height: 1, ..area };
+    let n_lines = u16::try_from(status_rows(model, area.width).len()).unwrap_or(u16::MAX);
+    let status_height = n_lines.clamp(1, (area.height - 6).min(5));
+    let status = Rect { y: area.bottom() - 1 - status_height, height: status_height, ..area };
+    let middle = Rect { y: area.y + 3, height: area.height - 4 - status_height, ..area };
+    let has_rail = area.width >= RAIL_FROM
+        && model.overlays.is_empty()
+        && matches!(model.screen, Screen::Walk | Screen::SignOff { .. });
+    if !has_rail {
+        return Some(Parts { head, rail: None, body: middle, status, foot });
+    }
+    let rail = Rect { width: RAIL_WIDTH, ..middle };
+    let body = Rect { x: middle.x + RAIL_WIDTH, width: middle.width - RAIL_WIDTH, ..middle };
+    Some(Parts { head, rail: Some(rail), body, status, foot })
+}
+
+/// The rows of the body, and the row that must be seen.
+#[derive(Default)]
+struct Body {
+    rows: Vec<Row>,
+    focus: Option<usize>,
+    /// The first row that is seen, where somebody scrolled.
+    scroll: Option<usize>,
+    /// True where rows are left out that scrolling brings back.
+    left_out: bool,
+}
+
+fn body(model: &Model, columns: u16, height: u16) -> Body {
+    let columns = usize::from(columns).saturating_sub(2).min(TEXT_WIDTH_MAX);
+    let mut body = match model.overlays.last() {
+        Some(overlay) => over::body(model, overlay, columns),
+        None => match &model.screen {
+            Screen::Walk | Screen::Correct(_) => card::body(model, columns, usize::from(height)),
+            Screen::Who { cursor } => lists::who(model, *cursor, columns),
+            Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
+            Screen::Sheet { scroll } => lists::sheet(model, *scroll, columns),
+            Screen::SignOff { lines, seen } => lists::sign_off(model, lines, *seen, columns),
+            Screen::Done(lines) => lists::done(lines, columns),
+        },
+    };
+    if let Some(why) = &model.hand.unsaved {
+        let mut rows = vec![Row::new(Role::Bad, "NOT SAVED")];
+        rows.extend(rows::wrapped(Role::Plain, why, columns, 0));
+        rows.push(Row::new(Role::Task, "Your answer is kept. Press r to save it again."));
+        rows.push(Row::default());
+        body.focus = Some(0);
+        body.scroll = None;
+        rows.append(&mut body.rows);
+        body.rows = rows;
+    }
+    body
+}
+
+fn fit_of(body: &Body, height: usize) -> Fit {
+    let n_rows = body.rows.len();
+    let max = n_rows.saturating_sub(height);
+    let offset = match (body.scroll, body.focus) {
+        (Some(scroll), _) => scroll.min(max),
+        (None, Some(focus)) => (focus + 2).saturating_sub(height).min(max),
+        (None, None) => 0,
+    };
+    Fit { n_rows, height, offset }
+}
+
+/// How the body fits into the window as it is.
+pub fn fit(model: &Model) -> Fit {
+    let (width, height) = model.hand.size;
+    let Some(parts) = parts(model, Rect { x: 0, y: 0, width, height }) else {
+        // Nothing can be read in a window that is too small, so nothing is read to its end.
+        return Fit { n_rows: 1, height: 0, offset: 0 };
+    };
+    let body = body(model, parts.body.width, parts.body.height);
+    fit_of(&body, usize::from(parts.body.height))
+}
+
+/// Draws `model` into `area` of `buf`, and returns where the cursor belongs.
+pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
+    let area = area.intersection(buf.area);
+    ratatui::widgets::Clear.render(area, buf);
+    let Some(parts) = parts(model, area) else {
+        let (columns, rows) = LEAST;
+        let text = format!("needs {columns}x{rows}, has {}x{}", area.width, area.height);
+        put(buf, Rect { height: area.height.min(1), ..area }, &[(Role::Plain, text)]);
+        return None;
+    };
+    head(model, parts.head, buf);
+    if let Some(rail) = parts.rail {
+        rail::draw(model, rail, buf);
+    }
+    let body_area = Rect { x: parts.body.x + 1, width: parts.body.width - 1, ..parts.body };
+    let body = body(model, parts.body.width, parts.body.height);
+    let fit = fit_of(&body, usize::from(body_area.height));
+    let mut cursor = None;
+    if let (Some(Overlay::Note(area)), None) = (model.overlays.last(), &model.hand.unsaved) {
+        cursor = over::note(area, body_area, buf);
+    } else {
+        for (row, y) in body.rows.iter().skip(fit.offset).zip(body_area.top()..body_area.bottom()) {
+            let line = Rect { y, height: 1, ..body_area };
+            put(buf, line, &row.bits);
+            if let Some(column) = row.cursor {
+                let x = body_area.x.saturating_add(u16::try_from(column).unwrap_or(u16::MAX));
+                cursor = Some(Position { x: x.min(body_area.right() - 1), y });
+            }
+        }
+    }
+    more(fit, body.left_out, parts.status, buf);
+    status(model, parts.status, buf);
+    foot(model, parts.foot, buf);
+    cursor
+}
+
+/// Head line, place and rule.
+fn head(model: &Model, area: Rect, buf: &mut Buffer) {
+    let shown = &model.shown;
+    let first = Rect { height: 1, ..area };
+    let who = format!(" {} ", shown.name_or_nobody(shown.who.as_ref()));
+    let demo = if shown.demo { " DEMO " } else { "" };
+    let text = format!(" {}  {}  {}", shown.job, shown.machine, shown.title);
+    let room = usize::from(area.width).saturating_sub(width(&who) + width(demo) + 1);
+    let line = format!("{:<room$}", cut(&text, room));
+    put(buf, first, &[(Role::Demo, demo.to_owned()), (Role::Head, format!("{line} "))]);
+    put_right(buf, first, (Role::Head, &who));
+    let second = Rect { y: area.y + 1, height: 1, ..area };
+    let (place, progress) = place(model);
+    let room = usize::from(area.width).saturating_sub(width(&progress) + 3);
+    put(buf, second, &[(Role::Plain, format!(" {}", cut(&place, room)))]);
+    put_right(buf, second, (Role::Plain, &format!("{progress} ")));
+    let rule = "-".repeat(usize::from(area.width));
+    put(buf, Rect { y: area.y + 2, height: 1, ..area }, &[(Role::Quiet, rule)]);
+}
+
+/// The name of the screen, and how far the job is.
+fn place(model: &Model) -> (String, String) {
+    let progress = model.shown.progress_text();
+    let place = match (&model.screen, model.overlays.last()) {
+        (_, Some(Overlay::Help { .. })) => "Keys".to_owned(),
+        (_, Some(Overlay::Handover { .. })) => "Before you go on".to_owned(),
+        (_, Some(Overlay::Passphrase { .. })) => "Signature".to_owned(),
+        (_, Some(Overlay::Note(_))) => "Note".to_owned(),
+        (Screen::Who { .. }, _) => "Who is at work?".to_owned(),
+        (Screen::Walk, _) => {
+            let question = model.shown.question();
+            let place = question.map(crate::shown::Question::breadcrumb).unwrap_or_default();
+            if place.is_empty() { model.shown.title.clone() } else { place }
+        }
+        (Screen::Outline { .. }, _) => "Outline: every step".to_owned(),
+        (Screen::Sheet { .. }, _) => "Job sheet".to_owned(),
+        (Screen::Correct(correcting), _) => {
+            format!("Correction > {}", correcting.question.breadcrumb())
+        }
+        (Screen::SignOff { .. }, _) => "Sign-off".to_owned(),
+        (Screen::Done(_), _) => "Released".to_owned(),
+    };
+    (place, progress)
+}
+
+/// Says on the status line that there is more than is seen.
+fn more(fit: Fit, left_out: bool, area: Rect, buf: &mut Buffer) {
+    let rule = "-".repeat(usize::from(area.width));
+    put(buf, area, &[(Role::Quiet, rule)]);
+    let above = fit.offset > 0;
+    let below = fit.offset + fit.height < fit.n_rows;
+    let text = match (above, below) {
+        (true, true) => " more above and below ",
+        (true, false) => " more above ",
+        (false, true) => " more below ",
+        (false, false) if left_out => " more: page down ",
+        (false, false) => return,
+    };
+    put_right(buf, area, (Role::Look, text));
+}
+
+/// What is said about the last move. A refusal is shown whole, in as many rows as it takes.
+fn status_rows(model: &Model, columns: u16) -> Vec<Row> {
+    let columns = usize::from(columns).saturating_sub(1);
+    match &model.status {
+        None => Vec::new(),
+        Some(Status::Good(said)) => {
+            vec![Row::new(Role::Good, format!(" {} ", cut(said, columns.saturating_sub(2))))]
+        }
+        Some(Status::Refused(why)) => {
+            rows::wrapped(Role::Bad, &format!("NOT ACCEPTED: {why}"), columns, 1)
+        }
+    }
+}
+
+fn status(model: &Model, area: Rect, buf: &mut Buffer) {
+    let rows = status_rows(model, area.width);
+    for (row, y) in rows.iter().zip(area.top()..area.bottom()) {
+        let line = Rect { y, height: 1, ..area };
+        if rows.len() > 1 {
+            put(buf, line, &[(Role::Plain, " ".repeat(usize::from(area.width)))]);
+        }
+        put(buf, line, &row.bits);
+    }
+}
+
+/// As many keys as there is room for.
+fn foot(model: &Model, area: Rect, buf: &mut Buffer) {
+    let mut bits = vec![(Role::Plain, " ".to_owned())];
+    let mut used = 1;
+    for key in keymap::table(model).into_iter().filter(|key| key.in_foot) {
+        let (label, says) = (format!(" {} ", key.label), format!(" {}  ", key.says));
+        used += width(&label) + width(&says);
+        if used > usize::from(area.width) {
+            break;
+        }
+        bits.push((Role::Key, label));
+        bits.push((Role::Plain, says));
+    }
+    put(buf, area, &bits);
+}

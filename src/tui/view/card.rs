@@ -1,0 +1,353 @@
+//! The step: safety text first, the one thing to do, what good looks like, the answer.
+
+use super::rows::{Row, hanging, width, wrapped};
+use super::{Body, bar};
+use crate::procedure::model::{SafetyText, SignalWord, Verdict};
+use crate::shown::question::Typed;
+use crate::shown::{Question, spoken_at};
+use crate::tui::field::Field;
+use crate::tui::model::{Draft, Model, Way, options};
+use crate::tui::theme::Role;
+use crate::units::Side;
+use crate::walk::Answer;
+use crate::walk::flow::Ask;
+
+/// The step in `columns`. Where it is longer than `height` and nobody has scrolled, what can be left
+/// out is left out: reasons, tools, empty rows.
+pub(super) fn body(model: &Model, columns: usize, height: usize) -> Body {
+    let whole = built(model, columns, Detail::All);
+    if whole.rows.len() <= height || whole.scroll.is_some() {
+        return whole;
+    }
+    Body { left_out: true, ..built(model, columns, Detail::Least) }
+}
+
+/// How much of a step is shown.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Detail {
+    All,
+    Least,
+}
+
+fn built(model: &Model, columns: usize, detail: Detail) -> Body {
+    let Some((question, draft, correction)) = model.answering() else {
+        return Body::default();
+    };
+    let way = Way::of(question, correction);
+    if way == Way::Safety {
+        return Body {
+            rows: safety(&question.safety, columns),
+            focus: None,
+            scroll: Some(draft.scroll.unwrap_or(0)),
+            left_out: false,
+        };
+    }
+    let mut rows = Vec::new();
+    for text in &question.safety {
+        rows.extend(reminder(text, columns));
+    }
+    let all = detail == Detail::All;
+    if all {
+        rows.push(Row::default());
+    }
+    let task = format!("{:<7}  ", question.task());
+    let label = |word: &str| format!("{word:<columns$}", columns = width(&task));
+    rows.extend(hanging((Role::Look, &task), (Role::Task, question.ask.text()), columns));
+    if let Some(expect) = &question.expect {
+        rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
+    }
+    if all && !question.uses.is_empty() {
+        let uses = question.uses.join(", ");
+        rows.extend(hanging((Role::Quiet, &label("with")), (Role::Quiet, &uses), columns));
+    }
+    if all {
+        rows.push(Row::default());
+    }
+    let focus;
+    (rows, focus) = answer(model, (question, draft, way), rows, columns);
+    if let Some(why) = question.why.as_ref().filter(|_| all) {
+        rows.push(Row::default());
+        rows.extend(hanging((Role::Quiet, "Why: "), (Role::Quiet, why), columns));
+    }
+    Body { rows, focus: Some(focus), scroll: draft.scroll, left_out: false }
+}
+
+fn signal(word: SignalWord) -> (Role, &'static str) {
+    match word {
+        SignalWord::Danger => (Role::Danger, " /!\\ DANGER "),
+        SignalWord::Warning => (Role::Warning, " /!\\ WARNING "),
+        SignalWord::Caution => (Role::Caution, " /!\\ CAUTION "),
+        SignalWord::Notice => (Role::Notice, " (i) NOTICE  "),
+    }
+}
+
+/// The safety text whole.
+fn safety(texts: &[SafetyText], columns: usize) -> Vec<Row> {
+    let mut rows = Vec::new();
+    for text in texts {
+        let (role, word) = signal(text.word);
+        rows.push(Row::new(role, word));
+        rows.extend(wrapped(Role::Task, &text.hazard, columns, 2));
+        rows.extend(wrapped(Role::Plain, &text.consequence, columns, 2));
+        rows.extend(wrapped(Role::Task, &text.avoid, columns, 2));
+        rows.push(Row::default());
+    }
+    rows.push(Row::new(Role::Plain, "Read to its end? Press r. The step comes after that."));
+    rows
+}
+
+/// The safety text once it was read: its word, and how the harm is avoided.
+fn reminder(text: &SafetyText, columns: usize) -> Vec<Row> {
+    let (role, word) = signal(text.word);
+    let mut rows = hanging((role, &format!("{word} ")), (Role::Plain, &text.avoid), columns);
+    if let Some(row) = rows.first_mut() {
+        // The colour ends with the word.
+        row.bits.splice(0..1, [(role, word.to_owned()), (Role::Plain, " ".to_owned())]);
+    }
+    rows
+}
+
+type Put<'a> = (&'a Question, &'a Draft, Way);
+
+/// The rows of the answer, behind those of the step, and the one that must be seen.
+fn answer(
+    model: &Model,
+    (question, draft, way): Put<'_>,
+    mut rows: Vec<Row>,
+    columns: usize,
+) -> (Vec<Row>, usize) {
+    if let (Some(before), true) = (&question.answered, way != Way::Confirm)
+        && question.parked.is_none()
+        && matches!(model.screen, crate::tui::model::Screen::Correct(_))
+    {
+        rows.extend(hanging((Role::Quiet, "so far: "), (Role::Plain, before), columns));
+    }
+    match way {
+        Way::Safety => {}
+        Way::Confirm => rows.extend(parked(model, question, columns)),
+        Way::Items => return items(question, draft, rows, columns),
+        Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
+        Way::One | Way::Several => return list((question, draft, way), rows, columns),
+        Way::Figure => return figure(model, question, draft, rows, columns),
+        Way::Text => {
+            rows.push(typed(&draft.field, "", columns));
+            let focus = rows.len();
+            return (rows, focus);
+        }
+        Way::Hold => rows.extend(hold(model, question, columns)),
+        Way::Stop => rows.extend(stop(question, columns)),
+    }
+    let focus = rows.len().saturating_sub(1);
+    (rows, focus)
+}
+
+fn parked(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
+    let Some(parked) = &question.parked else { return Vec::new() };
+    let by = model.shown.name_or_nobody(parked.by.as_ref());
+    let at = spoken_at(parked.at, model.shown.now);
+    let mut rows = wrapped(Role::Plain, &format!("Answered before, by {by}, {at}:"), columns, 0);
+    rows.extend(wrapped(Role::Task, &parked.text, columns, 2));
+    rows.extend(wrapped(Role::Plain, "Look again. Does it still stand?", columns, 0));
+    rows
+}
+
+/// Puts the real cursor on the first of `rows`.
+pub(super) fn point_at(rows: &mut [Row], column: usize) {
+    if let Some(row) = rows.first_mut() {
+        row.cursor = Some(column);
+    }
+}
+
+fn items(
+    question: &Question,
+    draft: &Draft,
+    mut rows: Vec<Row>,
+    columns: usize,
+) -> (Vec<Row>, usize) {
+    let given = if draft.items.is_empty() { &question.items_done } else { &draft.items };
+    let correcting = question.items_done.len() == question.ask.items().map_or(0, <[String]>::len);
+    let given = if correcting { &draft.items } else { given };
+    let mut focus = rows.len();
+    for (n, item) in question.ask.items().unwrap_or_default().iter().enumerate() {
+        let (mark, role) = match given.get(n) {
+            Some(true) => ("[y] so      ", Role::Good),
+            Some(false) => ("[n] NOT SO  ", Role::Bad),
+            None if n == given.len() => (" >  so?     ", Role::Picked),
+            None => ("[ ]         ", Role::Quiet),
+        };
+        let text = if n == given.len() { Role::Task } else { Role::Plain };
+        let mut item = hanging((role, mark), (text, item), columns);
+        if n == given.len() {
+            point_at(&mut item, 1);
+        }
+        rows.extend(item);
+        if n <= given.len() {
+            focus = rows.len();
+        }
+    }
+    (rows, focus)
+}
+
+fn list((question, draft, way): Put<'_>, mut rows: Vec<Row>, columns: usize) -> (Vec<Row>, usize) {
+    if let Some(about) = &question.about {
+        rows.extend(hanging((Role::Quiet, "about: "), (Role::Plain, about), columns));
+    }
+    let mut focus = rows.len();
+    for (n, text) in options(question).iter().enumerate() {
+        let picked = draft.picked.contains(&n);
+        let mark = match (picked, way) {
+            (true, Way::Several) => format!("{} [x] ", n + 1),
+            (false, Way::Several) => format!("{} [ ] ", n + 1),
+            (true, _) => format!("{} (*) ", n + 1),
+            (false, _) => format!("{} ( ) ", n + 1),
+        };
+        let role = if picked { Role::Picked } else { Role::Plain };
+        let mut option = hanging((Role::Task, &mark), (role, text), columns);
+        if draft.picked.last() == Some(&n) {
+            point_at(&mut option, 3);
+        }
+        rows.extend(option);
+        if picked || draft.picked.is_empty() && n == 0 {
+            focus = rows.len();
+        }
+    }
+    let Ask::Look { findings, .. } = &question.ask else { return (rows, focus) };
+    if draft.picked.is_empty() {
+        return (rows, focus);
+    }
+    let found: Vec<_> = draft.picked.iter().filter_map(|i| findings.get(*i)).collect();
+    for cause in found.iter().filter_map(|f| f.likely_cause.as_ref()) {
+        rows.extend(hanging((Role::Quiet, "  likely cause: "), (Role::Quiet, cause), columns));
+    }
+    let answer = Answer::Found(found.iter().map(|f| f.id.clone()).collect());
+    rows.extend(comes_to(question, &answer, columns));
+    let focus = rows.len().saturating_sub(1);
+    (rows, focus)
+}
+
+/// What an answer comes to, in words before colour.
+fn comes_to(question: &Question, answer: &Answer, columns: usize) -> Vec<Row> {
+    let Some(consequence) = question.consequence(answer) else { return Vec::new() };
+    let role = match consequence.verdict {
+        Verdict::Accept => Role::Good,
+        Verdict::Rework | Verdict::Replace | Verdict::Refer => Role::Look,
+        Verdict::Stop => Role::Bad,
+    };
+    hanging((Role::Plain, "  -> "), (role, &consequence.words), columns)
+}
+
+/// A field with what is typed and its unit. The end of a long text is what is seen.
+pub(super) fn typed(field: &Field, unit: &str, columns: usize) -> Row {
+    let room = columns.saturating_sub(5 + width(unit)).max(4);
+    let before = crate::visible::visible(&field.before());
+    let shown = crate::visible::visible(&field.text());
+    let skip = width(&before).saturating_sub(room.saturating_sub(1));
+    let text: String = shown.chars().skip(skip).take(room).collect();
+    let fill = " ".repeat(14_usize.saturating_sub(width(&text)).min(room - width(&text).min(room)));
+    Row {
+        bits: vec![
+            (Role::Plain, " > ".to_owned()),
+            (Role::Typed, format!("{text}{fill}")),
+            (Role::Plain, format!(" {unit}")),
+        ],
+        cursor: Some(3 + width(&before).saturating_sub(skip)),
+    }
+}
+
+fn figure(
+    model: &Model,
+    question: &Question,
+    draft: &Draft,
+    mut rows: Vec<Row>,
+    columns: usize,
+) -> (Vec<Row>, usize) {
+    let Some((unit, limit)) = question.field() else { return (rows, 0) };
+    let known = question.typed(&draft.field.text());
+    if question.instrument_kind().is_some() {
+        rows.extend(instrument(model, question, columns));
+    }
+    rows.push(typed(&draft.field, unit.symbol(), columns));
+    let reading = match &known {
+        Typed::Figure { reading, .. } => Some(reading),
+        Typed::Nothing | Typed::Fault(_) => None,
+    };
+    if let Some(limit) = limit {
+        rows.extend(bar::rows(limit, reading, columns.saturating_sub(6)));
+    }
+    let focus;
+    match &known {
+        Typed::Nothing => {
+            let mut notes = question.limit_notes();
+            if let Some(limit) = limit {
+                notes.insert(0, format!("limit: {}", limit.render()));
+            }
+            let text = notes.join("; ");
+            rows.extend(wrapped(Role::Plain, &text, columns, 3));
+            focus = rows.len();
+        }
+        Typed::Fault(fault) => {
+            rows.extend(hanging((Role::Bad, "   NO FIGURE YET: "), (Role::Plain, fault), columns));
+            focus = rows.len();
+        }
+        Typed::Figure { reading, words, side } => {
+            let role = match side {
+                Some(Side::Within) | None => Role::Good,
+                Some(Side::Below | Side::Above) => Role::Bad,
+            };
+            rows.extend(wrapped(role, words, columns, 3));
+            let instrument = model.instrument(question);
+            let answer = question.figure_answer(reading.clone(), instrument.as_deref());
+            if let (Some(answer), Some(_)) = (answer, side) {
+                rows.extend(comes_to(question, &answer, columns));
+            }
+            if draft.warned {
+                let text = "OUT OF ITS LIMIT. Is the figure right? Enter records it.";
+                rows.extend(wrapped(Role::Bad, text, columns, 3));
+            }
+            focus = rows.len();
+        }
+    }
+    (rows, focus)
+}
+
+fn instrument(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
+    let in_hand = model.instrument(question);
+    let line = question.instruments.iter().find(|i| Some(i.id()) == in_hand.as_deref());
+    let (role, text) = match line {
+        Some(line) if line.due_in_days.is_some() => (Role::Look, line.short()),
+        Some(line) => (Role::Plain, line.short()),
+        None if question.usable_instruments().is_empty() => {
+            (Role::Bad, "none that may be used today".to_owned())
+        }
+        None => (Role::Look, "press tab and pick the one in your hand".to_owned()),
+    };
+    hanging((Role::Quiet, "   instrument: "), (role, &text), columns)
+}
+
+fn hold(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
+    let mut rows = Vec::new();
+    for open in &model.shown.unsigned {
+        let name = model.shown.name(&open.person);
+        let text = format!("{name} signs for their own work, {}", open.range_text());
+        rows.extend(hanging((Role::Look, "1 to do   "), (Role::Plain, &text), columns));
+    }
+    if model.shown.unsigned.is_empty() {
+        let text = "The work so far is signed for";
+        rows.extend(hanging((Role::Good, "1 done    "), (Role::Plain, text), columns));
+    }
+    let text = format!("A {} looks, and lifts the hold", question.by.word());
+    rows.extend(hanging((Role::Look, "2 to do   "), (Role::Plain, &text), columns));
+    rows.push(Row::new(Role::Plain, "Nobody goes on before both have signed. Press enter."));
+    rows
+}
+
+fn stop(question: &Question, columns: usize) -> Vec<Row> {
+    let Ask::Stop(stop) = &question.ask else { return Vec::new() };
+    let mut rows = hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, &stop.safe_state), columns);
+    if !stop.tell.is_empty() {
+        let tell = stop.tell.join(", ");
+        rows.extend(hanging((Role::Bad, "TELL         "), (Role::Task, &tell), columns));
+    }
+    rows.push(Row::new(Role::Plain, "Press enter once both are done."));
+    rows
+}

@@ -1,0 +1,202 @@
+//! What lies over the screens. Each takes the whole body: one thing to do at a time.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+use ratatui::widgets::Widget as _;
+use tui_textarea::TextArea;
+
+use super::rows::{Row, hanging, put, wrapped};
+use super::{Body, lists};
+use crate::shown::{Shown, spoken_at};
+use crate::tui::keymap;
+use crate::tui::model::{LineFor, Model, Overlay, Signing};
+use crate::tui::theme::Role;
+
+pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
+    match overlay {
+        Overlay::Help { scroll } => help(model, *scroll, columns),
+        Overlay::Leave => leave(model, columns),
+        Overlay::Handover { arrived, scroll } => Body {
+            rows: handover(arrived, columns),
+            focus: None,
+            scroll: Some(*scroll),
+            ..Body::default()
+        },
+        Overlay::Sure { lines, .. } => {
+            let mut rows = vec![Row::new(Role::Bad, "This cannot be undone."), Row::default()];
+            for line in lines {
+                rows.extend(wrapped(Role::Task, line, columns, 0));
+            }
+            rows.push(Row::default());
+            rows.push(Row::new(Role::Plain, "y = yes, that is so.  esc = back"));
+            Body { rows, focus: None, scroll: None, ..Body::default() }
+        }
+        Overlay::People { title, people, cursor, what } => {
+            let mut rows = wrapped(Role::Task, title, columns, 0);
+            rows.push(Row::default());
+            let before = rows.len();
+            let people: Vec<&crate::shown::Colleague> = people.iter().collect();
+            let (list, focus) = lists::people(&people, *cursor, columns);
+            rows.extend(list);
+            rows.push(Row::default());
+            rows.extend(hanging((Role::Quiet, "signs: "), (Role::Plain, &what.says()), columns));
+            Body { rows, focus: Some(before + focus), scroll: None, ..Body::default() }
+        }
+        Overlay::Passphrase { person, secret, what } => {
+            passphrase(&model.shown.name(person), secret.n_chars(), what, columns)
+        }
+        Overlay::Line { what, field } => line(model, what, field, columns),
+        Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None, ..Body::default() },
+        Overlay::Instruments { cursor } => instruments(model, *cursor, columns),
+    }
+}
+
+fn help(model: &Model, scroll: usize, columns: usize) -> Body {
+    // The keys of what lies below the help.
+    let mut below = model.clone();
+    below.overlays.pop();
+    let mut rows = vec![Row::new(Role::Label, "Keys that work there")];
+    for key in keymap::table(&below).into_iter().filter(|key| !key.says.is_empty()) {
+        let mark = format!("  {:<10}", key.label);
+        rows.extend(hanging((Role::Task, &mark), (Role::Plain, key.says), columns));
+    }
+    rows.push(Row::default());
+    for text in [
+        "One press is one answer: a key that is held down answers once.",
+        "Every answer is saved before the next step is shown. Leaving loses nothing.",
+        "Where you type, commands need the control key; ctrl-u empties the line.",
+    ] {
+        rows.extend(wrapped(Role::Plain, text, columns, 0));
+    }
+    Body { rows, focus: None, scroll: Some(scroll), ..Body::default() }
+}
+
+fn leave(model: &Model, columns: usize) -> Body {
+    let mut rows = vec![Row::new(Role::Task, "Leave the job for now?"), Row::default()];
+    let text = "It stays open. Everything that was answered is saved.";
+    rows.extend(wrapped(Role::Plain, text, columns, 0));
+    let typed = model.draft.field.text();
+    if !typed.is_empty() {
+        let text = format!("What is typed and not recorded goes: {typed}");
+        rows.extend(wrapped(Role::Bad, &text, columns, 0));
+    }
+    if model.hand.unsaved.is_some() {
+        rows.extend(wrapped(Role::Bad, "The answer that was NOT SAVED goes.", columns, 0));
+    }
+    rows.push(Row::default());
+    rows.push(Row::new(Role::Plain, "y = leave.  n = stay"));
+    Body { rows, focus: None, scroll: None, ..Body::default() }
+}
+
+fn handover(arrived: &Shown, columns: usize) -> Vec<Row> {
+    let left = &arrived.handover;
+    let text = format!(
+        "Left by {}, {}",
+        arrived.name_or_nobody(left.left_by.as_ref()),
+        spoken_at(left.left_at, arrived.now)
+    );
+    let mut rows = wrapped(Role::Task, &text, columns, 0);
+    rows.push(Row::default());
+    for line in &left.open {
+        rows.extend(hanging((Role::Look, "open   "), (Role::Plain, line), columns));
+    }
+    for line in &left.put_right {
+        rows.extend(hanging((Role::Look, "mended "), (Role::Plain, line), columns));
+    }
+    if !left.last.is_empty() {
+        rows.push(Row::default());
+        rows.push(Row::new(Role::Label, "Done last. Look at these again at the machine:"));
+    }
+    for step in &left.last {
+        rows.extend(hanging((Role::Good, "D done "), (Role::Plain, &step.text), columns));
+        let by = arrived.name_or_nobody(step.by.as_ref());
+        let text = format!("{}, by {by}, {}", step.answer, spoken_at(step.at, arrived.now));
+        rows.extend(hanging((Role::Plain, "       -> "), (Role::Quiet, &text), columns));
+    }
+    rows.push(Row::default());
+    rows.push(Row::new(Role::Plain, "Press s once you have looked."));
+    rows
+}
+
+fn passphrase(name: &str, n_chars: usize, what: &Signing, columns: usize) -> Body {
+    let mut rows = wrapped(Role::Task, &format!("{name} signs:"), columns, 0);
+    rows.extend(wrapped(Role::Plain, &what.says(), columns, 2));
+    if let Signing::Release(lines) = what {
+        for line in lines {
+            rows.extend(hanging((Role::Quiet, "  - "), (Role::Quiet, line), columns));
+        }
+    }
+    rows.push(Row::default());
+    rows.push(Row::new(Role::Plain, "Passphrase of your own key; it is not shown:"));
+    let dots = "*".repeat(n_chars.min(columns.saturating_sub(5)));
+    let cursor = Some(3 + dots.len());
+    let fill = " ".repeat(14_usize.saturating_sub(dots.len()));
+    rows.push(Row {
+        bits: vec![(Role::Plain, " > ".to_owned()), (Role::Typed, format!("{dots}{fill}"))],
+        cursor,
+    });
+    let focus = Some(rows.len());
+    Body { rows, focus, scroll: None, ..Body::default() }
+}
+
+fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns: usize) -> Body {
+    let mut rows = Vec::new();
+    if let Some((question, ..)) = model.answering() {
+        rows.extend(wrapped(Role::Plain, question.ask.text(), columns, 0));
+        if let Some(about) = &question.about {
+            rows.extend(wrapped(Role::Quiet, about, columns, 0));
+        }
+        if let LineFor::Correction(answer) = what {
+            let before = question.answered.clone().unwrap_or_default();
+            let after = crate::walk::exceptions::answer_text(&question.ask, answer);
+            rows.push(Row::default());
+            rows.extend(hanging((Role::Quiet, "so far  "), (Role::Plain, &before), columns));
+            rows.extend(hanging((Role::Quiet, "now     "), (Role::Task, &after), columns));
+        }
+    }
+    if let LineFor::Decision(verdict) = what {
+        let words = crate::shown::decision_words(*verdict);
+        rows.extend(hanging((Role::Quiet, "decision  "), (Role::Task, words), columns));
+    }
+    rows.push(Row::default());
+    rows.push(Row::new(Role::Task, what.title()));
+    rows.push(super::card::typed(field, "", columns));
+    let focus = Some(rows.len());
+    Body { rows, focus, scroll: None, ..Body::default() }
+}
+
+fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {
+    let mut rows = vec![Row::new(Role::Task, "Which instrument is in your hand?"), Row::default()];
+    let mut focus = 0;
+    if let Some((question, ..)) = model.answering() {
+        for (n, line) in question.usable_instruments().iter().enumerate() {
+            let picked = n == cursor;
+            let mark = format!("{} {} ", n + 1, if picked { "(*)" } else { "( )" });
+            let role = if picked { Role::Picked } else { Role::Plain };
+            let mut option = hanging((Role::Task, &mark), (role, &line.text()), columns);
+            if picked {
+                super::card::point_at(&mut option, 3);
+            }
+            rows.extend(option);
+            if picked {
+                focus = rows.len();
+            }
+        }
+        rows.push(Row::default());
+        for why in question.instruments.iter().filter_map(|i| i.barred.as_ref()) {
+            rows.extend(hanging((Role::Look, "not today: "), (Role::Quiet, why), columns));
+        }
+    }
+    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
+}
+
+/// The note editor, and where its cursor is.
+pub(super) fn note(area: &TextArea<'static>, at: Rect, buf: &mut Buffer) -> Option<Position> {
+    if at.height < 2 || at.width < 4 {
+        return None;
+    }
+    let title = "A note on this step. ctrl-s saves it.".to_owned();
+    put(buf, Rect { height: 1, ..at }, &[(Role::Task, title)]);
+    area.render(Rect { y: at.y + 1, height: at.height - 1, ..at }, buf);
+    None
+}

@@ -1,0 +1,155 @@
+//! What an instance asks, with everything looked up in the equipment file.
+
+use super::super::address::{Address, Segment};
+use super::super::flow::{Ask, ExitNote, FindingNote, Instance};
+use super::{Builder, Context};
+use crate::diag::{Code, Diagnostic};
+use crate::ids::{FigureId, Role, StepId, TokenId};
+use crate::procedure::model::{Action, LimitRef, Step};
+use crate::source::At;
+
+impl Builder<'_> {
+    /// The step's question with everything looked up in the equipment file.
+    pub(super) fn lookup(&mut self, step: &Step) -> Option<Ask> {
+        Some(match &step.action {
+            Action::Do { text } => Ask::Do(text.clone()),
+            Action::Check { text, items, not_so } => Ask::Check {
+                text: text.clone(),
+                items: items.clone(),
+                not_so: ExitNote::of(not_so),
+            },
+            Action::Look { text, several, findings } => Ask::Look {
+                text: text.clone(),
+                several: *several,
+                findings: findings.iter().map(FindingNote::of).collect(),
+            },
+            Action::Measure { .. } => return self.measure(step),
+            Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
+            Action::Hold { text, .. } => Ask::Hold(text.clone()),
+            Action::Stop(stop) => Ask::Stop(stop.clone()),
+            Action::Section { .. } | Action::Perform { .. } => return None,
+        })
+    }
+
+    fn measure(&mut self, step: &Step) -> Option<Ask> {
+        let Action::Measure { text, with, unit, limit, below, above, could_not_measure } =
+            &step.action
+        else {
+            return None;
+        };
+        let (found, plausible, basis, span) = match limit {
+            LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone(), at.span),
+            LimitRef::Figure(at) => {
+                let Some(named) = self.equipment.limits.get(&at.value) else {
+                    let known = self.equipment.limits.keys().map(FigureId::as_str);
+                    self.unknown(at.span, "limit", at.value.as_str(), known);
+                    return None;
+                };
+                let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
+                (named.limit.clone(), named.plausible.clone(), basis, at.span)
+            }
+        };
+        if found.unit.dimension() != unit.dimension() {
+            self.out.push(Diagnostic::error(
+                Code::DimensionMismatch,
+                span,
+                format!("the limit is {} and the reading is in {}", found.render(), unit.symbol()),
+            ));
+            return None;
+        }
+        for (bound, exit, name, side) in [
+            (found.at_least.is_some(), below, "below", "least"),
+            (found.at_most.is_some(), above, "above", "greatest"),
+        ] {
+            if bound && exit.is_none() {
+                self.out.push(
+                    Diagnostic::error(
+                        Code::MissingExit,
+                        span,
+                        format!("the limit has a {side} value, and the step has no `{name}`"),
+                    )
+                    .help(format!("add `{name}:` with a verdict")),
+                );
+            }
+            if let (false, Some(exit)) = (bound, exit) {
+                self.out.push(
+                    Diagnostic::error(
+                        Code::UnusedExit,
+                        exit.span,
+                        format!("the limit has no {side} value, so `{name}` is never taken"),
+                    )
+                    .help(format!("take `{name}` out, or give the limit a {side} value")),
+                );
+            }
+        }
+        Some(Ask::Measure {
+            text: text.clone(),
+            with: with.value.clone(),
+            unit: *unit,
+            limit: found,
+            plausible,
+            basis,
+            below: below.as_ref().map(ExitNote::of),
+            above: above.as_ref().map(ExitNote::of),
+            could_not_measure: ExitNote::of(could_not_measure),
+        })
+    }
+}
+
+pub(super) fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: Role) -> Instance {
+    let segment = Segment { id: id.clone(), positions: Vec::new(), pass: 1 };
+    Instance {
+        address: context.address.child(segment),
+        procedure: context.procedure.id.value.clone(),
+        within: context.within.clone(),
+        ask,
+        by,
+        safety: Vec::new(),
+        expect: None,
+        why: None,
+        phase: None,
+        uses: Vec::new(),
+        sets: Vec::new(),
+        clears: Vec::new(),
+        needs: Vec::new(),
+        begun_only: false,
+    }
+}
+
+pub(super) fn step_instance(
+    step: &Step,
+    context: &Context<'_>,
+    address: Address,
+    ask: Ask,
+) -> Instance {
+    let by = match &step.action {
+        Action::Hold { role, .. } => *role,
+        Action::Do { .. }
+        | Action::Check { .. }
+        | Action::Look { .. }
+        | Action::Measure { .. }
+        | Action::Enter { .. }
+        | Action::Section { .. }
+        | Action::Perform { .. }
+        | Action::Stop(_) => step.by.unwrap_or(context.procedure.performed_by),
+    };
+    let mut safety = step.safety.clone();
+    safety.sort_by_key(|text| text.word);
+    let tokens = |list: &[At<TokenId>]| list.iter().map(|t| t.value.clone()).collect();
+    Instance {
+        address,
+        procedure: context.procedure.id.value.clone(),
+        within: context.within.clone(),
+        ask,
+        by,
+        safety,
+        expect: step.expect.clone(),
+        why: step.why.clone(),
+        phase: step.phase,
+        uses: step.uses.iter().map(|u| u.value.clone()).collect(),
+        sets: tokens(&step.sets),
+        clears: tokens(&step.clears),
+        needs: tokens(&step.needs),
+        begun_only: false,
+    }
+}

@@ -1,0 +1,255 @@
+//! The plain walk over pipes: what is said, what is refused, what stands in the journal.
+
+use witnessmark::plain::{PlainEnd, With, run};
+use witnessmark::session::Session;
+
+use crate::support::bench::{Bench, BenchKeys, Released, Types};
+
+/// Types `lines` at `session` and returns how it ended and what was said.
+pub(crate) fn typed(session: &mut Session, lines: &[&str]) -> (PlainEnd, String) {
+    let text = lines.iter().map(|line| format!("{line}\n")).collect::<String>();
+    let mut out = Vec::new();
+    let mut released = Released::default();
+    let with = With { keys: &BenchKeys, passphrases: &mut Types, releaser: &mut released };
+    let end = run(session, &mut text.as_bytes(), &mut out, with).unwrap();
+    let said = String::from_utf8(out).unwrap();
+    assert!(!said.contains('\u{1b}'), "{said}");
+    (end, said)
+}
+
+/// The whole job, answer by answer.
+pub(crate) const WHOLE_JOB: &[&str] = &[
+    "1", // Ines
+    "y",
+    "y",
+    "y", // needs
+    "Rattles when warm",
+    "", // complaint
+    "A",
+    "", // fit-out
+    "2",
+    "", // dampener
+    "1,250",
+    "1250",
+    "", // hours: the first is refused
+    "read",
+    "y", // safety, lift
+    "y",
+    "n", // seats: a burr
+    "1",
+    "Burr is below the sealing face",
+    "1",
+    "", // decision, by the only mechanic
+    "2",
+    "", // spring of 1 leans
+    "1",
+    "45,0",
+    "", // with C-03
+    "1",
+    "", // spring of 2
+    "44.5",
+    "", // below
+    "2 3",
+    "", // dirt
+    "1",
+    "", // dry
+    "",
+    "1",
+    "",  // Ines signs, Tomas lifts the hold
+    "y", // cover
+    "",  // Ines signs for the rest
+    "release",
+    "seen",
+    "seen",
+    "seen",
+    "seen",
+    "1",
+    "",
+];
+
+#[test]
+fn a_whole_job_over_a_pipe() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let (end, said) = typed(&mut session, WHOLE_JOB);
+    assert_eq!(end, PlainEnd::Released, "{said}");
+    insta::assert_snapshot!(said);
+}
+
+#[test]
+fn the_end_of_the_input_leaves_the_job_as_it_is() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    for n_lines in 0..WHOLE_JOB.len() - 1 {
+        let mut session = bench.job();
+        let (end, _) = typed(&mut session, &WHOLE_JOB[..n_lines]);
+        assert_eq!(end, PlainEnd::InputEnded, "after {n_lines} lines");
+        let job = session.job().clone();
+        let before = session.state().clone();
+        drop(session);
+        assert_eq!(bench.shop.resume(&job).unwrap().state(), &before);
+    }
+    assert_eq!(typed(&mut session, &["1", "quit"]).0, PlainEnd::Left);
+}
+
+#[test]
+fn commands_corrections_and_refusals() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let (end, said) = typed(
+        &mut session,
+        &[
+            "9",
+            "1",
+            "help",
+            "y",
+            "n",
+            "y",
+            "y",
+            "y", // needs: a `no` is refused
+            ":where",
+            "note",
+            "",
+            "quit it rattles",
+            "",
+            "A",
+            "",
+            "2",
+            "n",
+            "1",
+            "",
+            "correct",
+            "correct receive/nothing",
+            "correct open/lift",
+            "correct receive/dampener",
+            "2",
+            "",
+            "looked at the wrong line",
+            "note seen at the gate",
+            "1250",
+            "",
+            "outline",
+            "parts",
+            "quit",
+        ],
+    );
+    assert_eq!(end, PlainEnd::Left, "{said}");
+    insta::assert_snapshot!(said);
+}
+
+#[test]
+fn text_that_acts_on_terminals_is_said_in_stand_ins() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let naughty = "Rattles\u{202e}LIAF";
+    let (_, said) = typed(
+        &mut session,
+        &[
+            "1",
+            "\u{1b}[2J",
+            "y",
+            "y",
+            "y",
+            "\u{9d}0;x\u{9c}",
+            "",
+            naughty,
+            "",
+            "parts",
+            "outline",
+            "quit",
+        ],
+    );
+    assert!(!said.contains(|c| witnessmark::visible::is_hidden(c) && c != '\n'), "{said}");
+    assert!(said.contains(r"Rattles\u{202e}LIAF"), "{said}");
+}
+
+/// A job of the other fit-out, whose answer to `seal` was parked by a correction and is asked again.
+pub(crate) const PARKED: &[&str] = &[
+    "1",
+    "y",
+    "y",
+    "y",
+    "Rattles",
+    "",
+    "B",
+    "",
+    "2",
+    "",
+    "12",
+    "",
+    "y", // seal
+    "correct receive/fit_out",
+    "A",
+    "",
+    "misread the plate", // it is parked
+    "correct receive/fit_out",
+    "B",
+    "",
+    "it was a B after all", // and asked again
+];
+
+#[test]
+fn a_parked_answer_is_confirmed() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let lines = [PARKED, &["y", "quit"]].concat();
+    let (end, said) = typed(&mut session, &lines);
+    assert_eq!(end, PlainEnd::Left, "{said}");
+    let at = said.find("This was answered before").unwrap_or_else(|| panic!("{said}"));
+    insta::assert_snapshot!(&said[at..]);
+}
+
+#[test]
+fn could_not_measure_and_a_stop() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let lines = [
+        "1",
+        "y",
+        "y",
+        "y",
+        "Rattles",
+        "",
+        "A",
+        "",
+        "2",
+        "",
+        "12",
+        "",
+        "read",
+        "y",
+        "y",
+        "y", // open
+        "3",
+        "",
+        "1",
+        "Seen under the lens",
+        "1",
+        "", // a crack is decided on
+        "C-04",
+        "instrument",
+        "1",
+        "could not",
+        "jaws too short",
+        "", // no reading
+        "1",
+        "No harm in it",
+        "1",
+        "",
+        "1",
+        "",
+        "46",
+        "",
+        "2",
+        "Wrong spring, wrong pump",
+        "1",
+        "",
+        "stopped",
+        "",
+        "release",
+    ];
+    let (end, said) = typed(&mut session, &lines);
+    assert_eq!(end, PlainEnd::InputEnded, "{said}");
+    let at = said.find("Address valves[cylinder=1]/spring/").unwrap_or_else(|| panic!("{said}"));
+    insta::assert_snapshot!(&said[at..]);
+}
