@@ -1,7 +1,7 @@
 //! Says where the job stands: the step, the outline, the parts, the handover, what can be typed.
 
 use super::{Halt, Prompt, Walker, sentence};
-use crate::shown::{Question, Shown, spoken_at, decision_words};
+use crate::shown::{Question, Shown, decision_words, spoken_at};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.

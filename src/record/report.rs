@@ -11,9 +11,9 @@ use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, UndefinedBehavior, Value};
 use serde::Serialize;
 
-use super::completion::{Answer, Record, RecordFault, Step};
+use super::completion::{Answer, Finding, Record, RecordFault, Step};
 use crate::ids::Moment;
-use crate::procedure::model::Verdict;
+use crate::procedure::model::{NO_FAULT, Verdict};
 use crate::visible::visible_lines;
 use readings::Row;
 
@@ -36,6 +36,8 @@ struct View<'a> {
     /// Those who are named by id elsewhere.
     names: BTreeMap<&'a str, &'a str>,
     findings: Vec<&'a Step>,
+    /// Inspections that found nothing, which are counted instead of listed.
+    n_without_fault: usize,
     readings: Vec<Row>,
     record: &'a Record,
     style: Value,
@@ -58,6 +60,11 @@ pub fn render(record: &[u8]) -> Result<String, ReportFault> {
     let view = View {
         names: record.people.iter().map(|p| (p.id.as_str(), p.name.as_str())).collect(),
         findings: record.steps.iter().filter(|step| is_finding(step)).collect(),
+        n_without_fault: record
+            .steps
+            .iter()
+            .filter(|step| matches!(&step.answer, Answer::Found(found) if is_without_fault(found)))
+            .count(),
         readings: readings::rows(&record.steps),
         record: &record,
         style: Value::from_safe_string(STYLE.to_owned()),
@@ -79,10 +86,15 @@ fn formatter(
     }
 }
 
+fn is_without_fault(found: &[Finding]) -> bool {
+    matches!(found, [only] if only.id == NO_FAULT)
+}
+
 /// What an inspection found or somebody decided, other than readings.
 fn is_finding(step: &Step) -> bool {
     match &step.answer {
-        Answer::Found(_) | Answer::Decided { .. } | Answer::CouldNotMeasure { .. } => true,
+        Answer::Found(found) => !is_without_fault(found),
+        Answer::Decided { .. } | Answer::CouldNotMeasure { .. } => true,
         Answer::Items(items) => items.iter().any(|item| !item.so),
         Answer::Done
         | Answer::Read { .. }
@@ -184,7 +196,9 @@ mod tests {
     fn mark(value: &mut Json, key: &str, marks: &mut Vec<String>) {
         let kept = ["format", "outcome"].contains(&key);
         match value {
-            Json::String(text) if !kept && !["done", "released", "stopped"].contains(&text.as_str()) => {
+            Json::String(text)
+                if !kept && !["done", "released", "stopped"].contains(&text.as_str()) =>
+            {
                 *text = format!("mark-{}-", marks.len());
                 marks.push(text.clone());
             }
@@ -215,7 +229,7 @@ mod tests {
         let names = |m: &String| {
             let text = record.to_string();
             let at = text.find(m.as_str()).unwrap();
-            text[at.saturating_sub(60)..at + m.len()].to_owned()
+            text.get(at.saturating_sub(60)..at + m.len()).unwrap().to_owned()
         };
         let missing: Vec<String> = missing.into_iter().map(names).collect();
         assert!(missing.is_empty(), "{missing:#?}");
@@ -225,9 +239,19 @@ mod tests {
     fn nothing_typed_becomes_markup() {
         let mut record = full();
         let nasty = "<script>alert('1')</script>\"><img src=x onerror=y>&amp;{{ 7*7 }}\u{202e}";
-        let paths = ["/notes/0/text", "/steps/7/answer/entered", "/corrections/0/reason",
-            "/machine/tag", "/steps/5/answer/read/instrument/id", "/people/0/name",
-            "/steps/0/verdict", "/release/at", "/outcome", "/steps/5/limit/words", "/kind"];
+        let paths = [
+            "/notes/0/text",
+            "/steps/7/answer/entered",
+            "/corrections/0/reason",
+            "/machine/tag",
+            "/steps/5/answer/read/instrument/id",
+            "/people/0/name",
+            "/steps/0/verdict",
+            "/release/at",
+            "/outcome",
+            "/steps/5/limit/words",
+            "/kind",
+        ];
         for path in paths {
             *record.pointer_mut(path).unwrap() = json!(nasty);
         }

@@ -40,23 +40,23 @@ pub struct ReleaseDone {
 /// What was found of an earlier release when a job was opened.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Finished {
-    /// Nothing lay there.
+    /// Nothing was to be done.
     Nothing,
     /// A good signature over the journal as it stands: the release was completed.
     Completed(ReleaseDone),
-    /// The job was released; its readable copies and sums were written anew.
+    /// The job was released; its readable copies and sums were missing and are written now.
     Closed,
     /// A record or signature that does not count was removed. The sentence says which and why.
     Discarded(String),
 }
 
 impl Finished {
-    /// What to tell the person; `None` when nothing lay there.
+    /// What to tell the person; `None` when nothing was to be done.
     pub fn text(&self) -> Option<String> {
         match self {
             Self::Nothing => None,
             Self::Closed => Some(
-                "The job was released already; its report and list of hashes were written anew."
+                "The job was released already; its report and list of hashes are written now."
                     .to_owned(),
             ),
             Self::Completed(done) => Some(format!(
@@ -195,6 +195,12 @@ impl Session {
     /// The disk, or a rule that keeps a good signature from being completed now.
     pub fn finish_release(&mut self) -> Result<Finished, ReleaseError> {
         if self.state.released.is_some() {
+            // The sums are written last of all, so with them everything is there.
+            let is_written = self.disk.exists(&self.folder.sums()).map_err(StoreError::from)?;
+            if is_written {
+                self.folder.freeze(self.disk.as_ref()).map_err(ReleaseError::NotClosed)?;
+                return Ok(Finished::Nothing);
+            }
             self.close()?;
             return Ok(Finished::Closed);
         }
@@ -244,11 +250,7 @@ impl Session {
     }
 
     /// Writes the record, has it signed, writes the signature, reads both back and verifies them.
-    fn write_signed(
-        &mut self,
-        person: &PersonId,
-        signer: &dyn Signer,
-    ) -> Result<Good, ReleaseError> {
+    fn write_signed(&self, person: &PersonId, signer: &dyn Signer) -> Result<Good, ReleaseError> {
         let release = Release {
             job: self.job.clone(),
             head_n: self.state.n_entries.saturating_sub(1),
@@ -386,7 +388,7 @@ impl Session {
     }
 
     /// Writes the readable copies and the sums, and freezes the folder.
-    fn close(&mut self) -> Result<(), ReleaseError> {
+    fn close(&self) -> Result<(), ReleaseError> {
         let record = self
             .read_if_there("record.json", RECORD_LEN_BYTES_MAX)
             .map_err(ReleaseError::NotClosed)?

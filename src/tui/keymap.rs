@@ -308,12 +308,7 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
             keys
         }
         Screen::Done(_) => {
-            return vec![bind(
-                &[Press::letter('q'), ENTER, ESC],
-                "q",
-                "leave",
-                Move::Leave,
-            )];
+            return vec![bind(&[Press::letter('q'), ENTER, ESC], "q", "leave", Move::Leave)];
         }
     };
     keys.extend(commands(model));

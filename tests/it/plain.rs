@@ -165,9 +165,27 @@ fn text_that_acts_on_terminals_is_said_in_stand_ins() {
 
 /// A job of the other fit-out, whose answer to `seal` was parked by a correction and is asked again.
 pub(crate) const PARKED: &[&str] = &[
-    "1", "y", "y", "y", "Rattles", "", "B", "", "2", "", "12", "", "y", // seal
-    "correct receive/fit_out", "A", "", "misread the plate", // it is parked
-    "correct receive/fit_out", "B", "", "it was a B after all", // and asked again
+    "1",
+    "y",
+    "y",
+    "y",
+    "Rattles",
+    "",
+    "B",
+    "",
+    "2",
+    "",
+    "12",
+    "",
+    "y", // seal
+    "correct receive/fit_out",
+    "A",
+    "",
+    "misread the plate", // it is parked
+    "correct receive/fit_out",
+    "B",
+    "",
+    "it was a B after all", // and asked again
 ];
 
 #[test]
@@ -186,11 +204,49 @@ fn could_not_measure_and_a_stop() {
     let bench = Bench::new();
     let mut session = bench.job();
     let lines = [
-        "1", "y", "y", "y", "Rattles", "", "A", "", "2", "", "12", "", "read", "y", "y", "y", // open
-        "3", "", "1", "Seen under the lens", "1", "", // a crack is decided on
-        "C-04", "instrument", "1", "could not", "jaws too short", "", // no reading
-        "1", "No harm in it", "1", "", "1", "", "46", "", "2", "Wrong spring, wrong pump", "1", "",
-        "stopped", "", "release",
+        "1",
+        "y",
+        "y",
+        "y",
+        "Rattles",
+        "",
+        "A",
+        "",
+        "2",
+        "",
+        "12",
+        "",
+        "read",
+        "y",
+        "y",
+        "y", // open
+        "3",
+        "",
+        "1",
+        "Seen under the lens",
+        "1",
+        "", // a crack is decided on
+        "C-04",
+        "instrument",
+        "1",
+        "could not",
+        "jaws too short",
+        "", // no reading
+        "1",
+        "No harm in it",
+        "1",
+        "",
+        "1",
+        "",
+        "46",
+        "",
+        "2",
+        "Wrong spring, wrong pump",
+        "1",
+        "",
+        "stopped",
+        "",
+        "release",
     ];
     let (end, said) = typed(&mut session, &lines);
     assert_eq!(end, PlainEnd::InputEnded, "{said}");

@@ -89,7 +89,8 @@ fn row(place: &str, passes: &[&Step]) -> Option<Row> {
 
 fn cell(step: &Step) -> Cell {
     let text = match &step.answer {
-        Answer::Read { reading, .. } => reading.value.clone(),
+        // A figure and its unit stay on one line.
+        Answer::Read { reading, .. } => reading.value.replace(' ', "\u{a0}"),
         _ => step.what.clone(),
     };
     Cell { text, verdict: step.verdict_judged.clone() }
@@ -199,10 +200,12 @@ mod tests {
         ];
         let rows = rows(&steps);
         assert_eq!(rows.len(), 2);
-        let texts = |row: &Row| {
-            [&row.found, &row.left].map(|cell| cell.as_ref().map(|c| c.text.clone()))
-        };
-        assert_eq!(texts(&rows[0]), [Some("47 mm".to_owned()), Some("4.5 cm".to_owned())]);
+        let texts =
+            |row: &Row| [&row.found, &row.left].map(|cell| cell.as_ref().map(|c| c.text.clone()));
+        assert_eq!(
+            texts(&rows[0]),
+            [Some("47\u{a0}mm".to_owned()), Some("4.5\u{a0}cm".to_owned())]
+        );
         let picture = rows[0].picture.as_ref().unwrap();
         // 43.25 mm to 47.75 mm over the width.
         assert_eq!((picture.zone_x, picture.zone_width), (167, 444));

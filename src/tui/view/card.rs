@@ -343,8 +343,7 @@ fn hold(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
 
 fn stop(question: &Question, columns: usize) -> Vec<Row> {
     let Ask::Stop(stop) = &question.ask else { return Vec::new() };
-    let mut rows =
-        hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, &stop.safe_state), columns);
+    let mut rows = hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, &stop.safe_state), columns);
     if !stop.tell.is_empty() {
         let tell = stop.tell.join(", ");
         rows.extend(hanging((Role::Bad, "TELL         "), (Role::Task, &tell), columns));

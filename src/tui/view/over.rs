@@ -139,12 +139,7 @@ fn passphrase(name: &str, n_chars: usize, what: &Signing, columns: usize) -> Bod
     Body { rows, focus, scroll: None, ..Body::default() }
 }
 
-fn line(
-    model: &Model,
-    what: &LineFor,
-    field: &crate::tui::field::Field,
-    columns: usize,
-) -> Body {
+fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns: usize) -> Body {
     let mut rows = Vec::new();
     if let Some((question, ..)) = model.answering() {
         rows.extend(wrapped(Role::Plain, question.ask.text(), columns, 0));
