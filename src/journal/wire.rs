@@ -185,5 +185,4 @@ enum MeaningWire {
     Performed { from_n: u64, to_n: u64 },
     Decided { reason: String, verdict: String },
     HoldReleased,
-    Corrected { supersedes: u64 },
 }

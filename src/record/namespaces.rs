@@ -97,7 +97,7 @@ impl Namespace {
         match meaning {
             Meaning::Identified => Self::Session,
             Meaning::Performed { .. } => Self::Performed,
-            Meaning::Decided { .. } | Meaning::Corrected { .. } => Self::Decision,
+            Meaning::Decided { .. } => Self::Decision,
             Meaning::HoldReleased => Self::Hold,
         }
     }
@@ -115,7 +115,6 @@ mod tests {
             Meaning::Performed { from_n: 1, to_n: 2 },
             Meaning::Decided { verdict: Verdict::Accept, reason: "r".into() },
             Meaning::HoldReleased,
-            Meaning::Corrected { supersedes: 3 },
         ];
         for meaning in meanings {
             assert_eq!(Namespace::of(&meaning).text(), meaning.namespace());

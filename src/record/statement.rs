@@ -157,9 +157,6 @@ fn told(meaning: &Meaning) -> String {
             let reason = reason.escape_debug();
             format!("`{}` {} because \u{201c}{reason}\u{201d}", meaning.word(), verdict.word())
         }
-        Meaning::Corrected { supersedes } => {
-            format!("`{}` of the entry {supersedes}", meaning.word())
-        }
         Meaning::Identified | Meaning::HoldReleased => format!("`{}`", meaning.word()),
     }
 }
@@ -382,7 +379,7 @@ mod tests {
         }
         assert!(check("t.lehrling", Role::Apprentice, performed()).is_ok());
         assert!(check("a.writer", Role::Author, Meaning::Identified).is_ok());
-        for meaning in [decided(), Meaning::HoldReleased, Meaning::Corrected { supersedes: 2 }] {
+        for meaning in [decided(), Meaning::HoldReleased] {
             assert_eq!(
                 check("i.varga", Role::Mechanic, meaning.clone()).map(|grant| grant.person),
                 Ok(id("i.varga"))

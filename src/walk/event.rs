@@ -143,11 +143,6 @@ pub enum Meaning {
     },
     /// "I release this hold."
     HoldReleased,
-    /// "I correct that entry", for corrections of what only a mechanic may answer.
-    Corrected {
-        /// The entry that is superseded.
-        supersedes: u64,
-    },
 }
 
 impl Meaning {
@@ -156,7 +151,7 @@ impl Meaning {
         match self {
             Self::Identified => "session.v1@witnessmark",
             Self::Performed { .. } => "performed.v1@witnessmark",
-            Self::Decided { .. } | Self::Corrected { .. } => "decision.v1@witnessmark",
+            Self::Decided { .. } => "decision.v1@witnessmark",
             Self::HoldReleased => "hold.v1@witnessmark",
         }
     }
@@ -168,7 +163,6 @@ impl Meaning {
             Self::Performed { .. } => "performed",
             Self::Decided { .. } => "decided",
             Self::HoldReleased => "hold_released",
-            Self::Corrected { .. } => "corrected",
         }
     }
 }

@@ -106,7 +106,8 @@ impl Shop {
 /// Changes the byte at `at` from the front, or from the back where it is negative.
 fn change_byte(path: &Path, at: isize) {
     let mut bytes = std::fs::read(path).unwrap();
-    let index = if at < 0 { bytes.len().checked_add_signed(at).unwrap() } else { at.unsigned_abs() };
+    let index =
+        if at < 0 { bytes.len().checked_add_signed(at).unwrap() } else { at.unsigned_abs() };
     bytes[index] = if bytes[index] == b'0' { b'1' } else { b'0' };
     std::fs::write(path, bytes).unwrap();
 }
@@ -233,11 +234,9 @@ fn bad_yaml_is_shown_at_its_place_with_status_1() {
     assert!(ran.out.contains("error[WM101]") && ran.out.contains("bad.yaml:"), "{}", ran.out);
 
     let good = concat!(env!("CARGO_MANIFEST_DIR"), "/procedures/equipment/marram_3_40.yaml");
-    let procedure = std::fs::read_to_string(concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/procedures/make_safe.yaml"
-    ))
-    .unwrap();
+    let procedure =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/procedures/make_safe.yaml"))
+            .unwrap();
     let path = dir.path().join("unit.yaml");
     let added = "  - id: gap\n    measure: Measure it.\n    with: feeler_gauge\n    unit: furlong\n    \
         limit: {at_most: 1 mm}\n    above: {verdict: refer}\n    could_not_measure: {verdict: refer}\n";
@@ -302,8 +301,14 @@ fn a_changed_procedure_is_not_approved_and_opens_no_job() {
     let approve = |by: &str, passphrase: &str| {
         run_with_input(
             &[
-                "approve", "fluid_end_service", "--equipment", "marram_3_40", "--by", by,
-                "--shop", text(&shop.root),
+                "approve",
+                "fluid_end_service",
+                "--equipment",
+                "marram_3_40",
+                "--by",
+                by,
+                "--shop",
+                text(&shop.root),
             ],
             &format!("{passphrase}\n{}\n", shop.passphrase("shop")),
         )
@@ -338,10 +343,8 @@ fn an_unknown_machine_or_job_is_refused_with_what_there_is() {
 fn a_wrong_passphrase_identifies_nobody_and_an_apprentice_cannot_decide() {
     let shop = begun();
     let before = std::fs::read(shop.job().join("journal.jsonl")).unwrap();
-    let ran = run_with_input(
-        &["walk", "--plain", "--shop", text(&shop.root)],
-        "1\nwrong-passphrase\n",
-    );
+    let ran =
+        run_with_input(&["walk", "--plain", "--shop", text(&shop.root)], "1\nwrong-passphrase\n");
     assert_eq!(ran.status, 6, "{}{}", ran.out, ran.err);
     assert!(ran.out.contains("passphrase does not open"), "{}", ran.out);
     let after = std::fs::read(shop.job().join("journal.jsonl")).unwrap();
@@ -396,9 +399,10 @@ fn a_torn_last_line_is_set_aside_and_told() {
     let after = std::fs::read_to_string(&journal).unwrap();
     assert_eq!(after.as_bytes()[..whole], bytes[..whole]);
     assert!(after[whole..].contains("torn_tail_set_aside"), "{}", &after[whole..]);
-    let kept = std::fs::read_dir(shop.job()).unwrap().filter_map(Result::ok).any(|e| {
-        e.file_name().to_string_lossy().starts_with("journal.torn-")
-    });
+    let kept = std::fs::read_dir(shop.job())
+        .unwrap()
+        .filter_map(Result::ok)
+        .any(|e| e.file_name().to_string_lossy().starts_with("journal.torn-"));
     assert!(kept);
 }
 

@@ -266,7 +266,6 @@ impl TryFrom<StatementWire> for Statement {
                     Meaning::Decided { verdict: verdict(&word)?, reason }
                 }
                 MeaningWire::HoldReleased => Meaning::HoldReleased,
-                MeaningWire::Corrected { supersedes } => Meaning::Corrected { supersedes },
             },
             at: moment("at", &wire.at)?,
         })

@@ -172,7 +172,6 @@ impl From<&Statement> for StatementWire {
                 MeaningWire::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
             }
             Meaning::HoldReleased => MeaningWire::HoldReleased,
-            Meaning::Corrected { supersedes } => MeaningWire::Corrected { supersedes: *supersedes },
         };
         Self {
             address: statement.address.as_ref().map(ToString::to_string),

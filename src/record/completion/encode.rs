@@ -360,7 +360,6 @@ pub(in crate::record) fn says(meaning: &Meaning) -> String {
             format!("decides {}: {reason}", verdict.word())
         }
         Meaning::HoldReleased => "releases the hold".to_owned(),
-        Meaning::Corrected { supersedes } => format!("corrects entry {supersedes}"),
     }
 }
 

@@ -134,7 +134,6 @@ fn meaning() -> impl Strategy<Value = Meaning> {
         (counter(), counter()).prop_map(|(from_n, to_n)| Meaning::Performed { from_n, to_n }),
         (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Decided { verdict, reason }),
         Just(Meaning::HoldReleased),
-        counter().prop_map(|supersedes| Meaning::Corrected { supersedes }),
     ]
 }
 
@@ -356,7 +355,10 @@ pub(crate) fn each_kind() -> Vec<Entry> {
             answer: Answer::EnteredFigure(Reading::parse("3/16 in", Unit::Inch).unwrap()),
             reason: "read the wrong scale".to_owned(),
             judged: Judged { verdict: None, next: Next::Stopped },
-            signed: Some(signed(Meaning::Corrected { supersedes: 4 }, Some(address.clone()))),
+            signed: Some(signed(
+                Meaning::Decided { verdict: Verdict::Accept, reason: "seen again".to_owned() },
+                Some(address.clone()),
+            )),
         },
         Event::Confirmed { address: address.clone(), judged },
         Event::PerformedSigned(signed(Meaning::Performed { from_n: 1, to_n: 7 }, None)),
