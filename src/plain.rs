@@ -162,7 +162,7 @@ impl Walker<'_> {
     }
 
     fn greet(&mut self, shown: &Shown) -> Result<(), Halt> {
-        if shown.demo {
+        if shown.is_demo() {
             self.talk.say("DEMO. Nothing in this job counts.")?;
         }
         self.talk.say(&format!(
@@ -216,10 +216,8 @@ impl Walker<'_> {
     }
 
     fn confirm_parked(&mut self, question: &Question, command: Command) -> Result<(), Halt> {
-        let reply = self.prompt(
-            Prompt::Short,
-            "Does it still stand? y = it stands, c = another answer",
-        )?;
+        let reply =
+            self.prompt(Prompt::Short, "Does it still stand? y = it stands, c = another answer")?;
         match reply.as_str() {
             "y" | "yes" => {
                 self.submit(command)?;
@@ -295,7 +293,7 @@ impl Walker<'_> {
                     }
                 }
                 Err(error) => {
-                    self.talk.say(&format!("Not accepted: {}.", error))?;
+                    self.talk.say(&format!("Not accepted: {error}."))?;
                     return Err(Halt::Again);
                 }
             }

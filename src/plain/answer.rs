@@ -35,11 +35,7 @@ impl Walker<'_> {
                     Prompt::Short,
                     "Type `stopped` once the machine is in this state and the people are told",
                 )?;
-                if reply == "stopped" {
-                    Ok(Answer::Stopped)
-                } else {
-                    self.not_understood(&reply)
-                }
+                if reply == "stopped" { Ok(Answer::Stopped) } else { self.not_understood(&reply) }
             }
             // These are signed, in `sign`.
             Ask::Decide { .. } | Ask::Hold(_) => Err(Halt::Again),
@@ -85,18 +81,21 @@ impl Walker<'_> {
     fn reading(&mut self, question: &Question) -> Result<Answer, Halt> {
         let Some((unit, limit)) = question.field() else { return Err(Halt::Again) };
         if let Some(limit) = limit {
-            let notes = question.limit_notes().iter().map(|n| format!("; {n}")).collect::<String>();
-            self.talk.say(&format!("Limit: {}{notes}.", limit.render()))?;
+            let mut words = vec![limit.render()];
+            words.extend(question.limit_notes());
+            self.talk.say(&format!("Limit: {}.", words.join("; ")))?;
         }
         let kind = question.instrument_kind().cloned();
-        let remembered = kind.as_ref().and_then(|kind| self.instruments.get(kind)).filter(|id| {
-            question.usable_instruments().iter().any(|line| line.id() == id.as_str())
-        });
+        let remembered = kind
+            .as_ref()
+            .and_then(|kind| self.instruments.get(kind))
+            .filter(|id| question.usable_instruments().iter().any(|line| line.id() == id.as_str()));
         let instrument = match remembered.cloned() {
             Some(id) => Some(id),
             None => self.instrument(question)?,
         };
-        if let Some(line) = question.instruments.iter().find(|i| Some(i.id()) == instrument.as_deref())
+        if let Some(line) =
+            question.instruments.iter().find(|i| Some(i.id()) == instrument.as_deref())
         {
             self.talk.say(&format!("With {}.", line.text()))?;
         }
@@ -127,9 +126,9 @@ impl Walker<'_> {
                     self.talk.say("There is no instrument to read with. Nothing was saved.")?;
                     return Err(Halt::Again);
                 };
-                let comes_to = question.consequence(&answer).map_or_else(String::new, |c| {
-                    format!(" -> {}", c.words.trim_end_matches('.'))
-                });
+                let comes_to = question
+                    .consequence(&answer)
+                    .map_or_else(String::new, |c| format!(" -> {}", c.words.trim_end_matches('.')));
                 self.echoed(&format!("{typed} -> {words}{comes_to}"))?;
                 answer
             }
@@ -153,8 +152,7 @@ impl Walker<'_> {
         for (n, line) in usable.iter().enumerate() {
             self.talk.say(&format!("{}. {}", n + 1, line.text()))?;
         }
-        let reply =
-            self.prompt(Prompt::Short, "The number or the mark of the one in your hand")?;
+        let reply = self.prompt(Prompt::Short, "The number or the mark of the one in your hand")?;
         let by_number = reply.parse::<usize>().ok().and_then(|n| usable.get(n.checked_sub(1)?));
         let chosen = by_number.or_else(|| usable.iter().find(|line| line.id() == reply));
         let Some(chosen) = chosen else { return self.not_understood(&reply) };
@@ -209,9 +207,8 @@ impl Walker<'_> {
                     // The letter of a name plate that nobody knows: say which there are.
                     let known = choices.iter().map(|(id, _)| id.as_str()).collect::<Vec<_>>();
                     let known = known.join(", ");
-                    self.talk.say(&format!(
-                        "`{reply}` is not among {known}. Nothing was saved."
-                    ))?;
+                    self.talk
+                        .say(&format!("`{reply}` is not among {known}. Nothing was saved."))?;
                     return Err(Halt::Again);
                 };
                 self.echoed(&format!("{reply} -> {id}: {text}"))?;
@@ -237,9 +234,8 @@ impl Walker<'_> {
     pub(super) fn correct(&mut self, text: &str) -> Result<(), Halt> {
         let flow = self.session.files().flow.clone();
         let Some(address) = Address::parse(text) else {
-            self.talk.say(
-                "Write `correct` and the address of a step; `outline` shows the addresses.",
-            )?;
+            self.talk
+                .say("Write `correct` and the address of a step; `outline` shows the addresses.")?;
             return Ok(());
         };
         let Some(index) = flow.find(&address) else {

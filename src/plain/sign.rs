@@ -27,11 +27,7 @@ impl Walker<'_> {
     }
 
     /// One of `people`, by number or id.
-    pub(super) fn person(
-        &mut self,
-        text: &str,
-        people: &[&Colleague],
-    ) -> Result<PersonId, Halt> {
+    pub(super) fn person(&mut self, text: &str, people: &[&Colleague]) -> Result<PersonId, Halt> {
         if people.is_empty() {
             self.talk.say("Nobody on the list of authorised people may do this today.")?;
         }
@@ -104,8 +100,7 @@ impl Walker<'_> {
         let signer = self.signer(&person, "to sign the corrected decision")?;
         let address = question.address.clone();
         let meaning = Meaning::Decided { verdict, reason: why.clone() };
-        let signed =
-            self.session.sign(&person, Some(address.clone()), meaning, signer.as_ref());
+        let signed = self.session.sign(&person, Some(address.clone()), meaning, signer.as_ref());
         let signed = match signed {
             Ok(signed) => Some(signed),
             Err(error) => {

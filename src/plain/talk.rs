@@ -29,8 +29,7 @@ impl<'a> Talk<'a> {
             write!(self.out, "{}: ", visible(prompt))?;
             self.out.flush()?;
             let mut bytes = Vec::new();
-            let read =
-                (&mut *self.input).take(LINE_LEN_BYTES_MAX).read_until(b'\n', &mut bytes)?;
+            let read = (&mut *self.input).take(LINE_LEN_BYTES_MAX).read_until(b'\n', &mut bytes)?;
             // The answer of a pipe is not seen; an end keeps the lines apart all the same.
             if read == 0 {
                 self.say("")?;
@@ -54,8 +53,7 @@ impl<'a> Talk<'a> {
     fn skip_line(&mut self) -> io::Result<()> {
         loop {
             let mut bytes = Vec::new();
-            let read =
-                (&mut *self.input).take(LINE_LEN_BYTES_MAX).read_until(b'\n', &mut bytes)?;
+            let read = (&mut *self.input).take(LINE_LEN_BYTES_MAX).read_until(b'\n', &mut bytes)?;
             if read == 0 || bytes.last() == Some(&b'\n') {
                 return Ok(());
             }

@@ -263,9 +263,7 @@ impl Question {
             let parts: Vec<String> = exit
                 .parts
                 .iter()
-                .map(|part| {
-                    self.part_titles.get(part).cloned().unwrap_or_else(|| part.spoken())
-                })
+                .map(|part| self.part_titles.get(part).cloned().unwrap_or_else(|| part.spoken()))
                 .collect();
             if !parts.is_empty() && exit.verdict == Verdict::Replace {
                 words.push_str(" the ");
@@ -361,10 +359,9 @@ fn instruments(session: &Session, kind: &Name, unit: Unit, now: Moment) -> Vec<I
 
 fn choices(session: &Session, ask: &Ask) -> Vec<(String, String)> {
     match ask {
-        Ask::Enter { kind: EntryKind::Choice(choices), .. } => choices
-            .iter()
-            .map(|(id, text)| (id.value.as_str().to_owned(), text.clone()))
-            .collect(),
+        Ask::Enter { kind: EntryKind::Choice(choices), .. } => {
+            choices.iter().map(|(id, text)| (id.value.as_str().to_owned(), text.clone())).collect()
+        }
         Ask::Enter { kind: EntryKind::FitOut, .. } => session
             .files()
             .flow

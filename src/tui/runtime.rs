@@ -183,7 +183,9 @@ impl<'a> Runtime<'a> {
 
     fn outcome(&self, result: Result<(), SubmitError>, said: String) -> Msg {
         match result {
-            Ok(()) => Msg::Saved { shown: Box::new(Shown::of(self.session)), said: self.also(said) },
+            Ok(()) => {
+                Msg::Saved { shown: Box::new(Shown::of(self.session)), said: self.also(said) }
+            }
             Err(SubmitError::NotSaved(error)) => Msg::NotSaved(error.to_string()),
             Err(error) => self.refused(error.to_string()),
         }

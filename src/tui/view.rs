@@ -53,8 +53,7 @@ fn parts(model: &Model, area: Rect) -> Option<Parts> {
     let foot = Rect { y: area.bottom() - 1, height: 1, ..area };
     let n_lines = u16::try_from(status_rows(model, area.width).len()).unwrap_or(u16::MAX);
     let status_height = n_lines.clamp(1, (area.height - 6).min(5));
-    let status =
-        Rect { y: area.bottom() - 1 - status_height, height: status_height, ..area };
+    let status = Rect { y: area.bottom() - 1 - status_height, height: status_height, ..area };
     let middle = Rect { y: area.y + 3, height: area.height - 4 - status_height, ..area };
     let has_rail = area.width >= RAIL_FROM
         && model.overlays.is_empty()
@@ -63,8 +62,7 @@ fn parts(model: &Model, area: Rect) -> Option<Parts> {
         return Some(Parts { head, rail: None, body: middle, status, foot });
     }
     let rail = Rect { width: RAIL_WIDTH, ..middle };
-    let body =
-        Rect { x: middle.x + RAIL_WIDTH, width: middle.width - RAIL_WIDTH, ..middle };
+    let body = Rect { x: middle.x + RAIL_WIDTH, width: middle.width - RAIL_WIDTH, ..middle };
     Some(Parts { head, rail: Some(rail), body, status, foot })
 }
 
@@ -168,7 +166,7 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     let shown = &model.shown;
     let first = Rect { height: 1, ..area };
     let who = format!(" {} ", shown.name_or_nobody(shown.who.as_ref()));
-    let demo = if shown.demo { " DEMO " } else { "" };
+    let demo = if shown.is_demo() { " DEMO " } else { "" };
     let text = format!(" {}  {}  {}", shown.job, shown.machine, shown.title);
     let room = usize::from(area.width).saturating_sub(width(&who) + width(demo) + 1);
     let line = format!("{:<room$}", cut(&text, room));

@@ -15,6 +15,7 @@ mod legality;
 mod plain;
 mod reference;
 mod rehearsals;
+mod screen;
 mod ssh_keygen;
 mod store;
 mod support;

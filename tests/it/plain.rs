@@ -7,11 +7,10 @@ use crate::support::bench::{Bench, BenchKeys, Released, Types};
 
 /// Types `lines` at `session` and returns how it ended and what was said.
 pub(crate) fn typed(session: &mut Session, lines: &[&str]) -> (PlainEnd, String) {
-    let text = lines.iter().map(|line| format!("{line}\n")).collect::<String>();
+    let text = [lines, &[""]].concat().join("\n");
     let mut out = Vec::new();
     let mut released = Released::default();
-    let with =
-        With { keys: &BenchKeys, passphrases: &mut Types, releaser: &mut released };
+    let with = With { keys: &BenchKeys, passphrases: &mut Types, releaser: &mut released };
     let end = run(session, &mut text.as_bytes(), &mut out, with).unwrap();
     let said = String::from_utf8(out).unwrap();
     assert!(!said.contains('\u{1b}'), "{said}");
@@ -21,24 +20,51 @@ pub(crate) fn typed(session: &mut Session, lines: &[&str]) -> (PlainEnd, String)
 /// The whole job, answer by answer.
 pub(crate) const WHOLE_JOB: &[&str] = &[
     "1", // Ines
-    "y", "y", "y", // needs
-    "Rattles when warm", "", // complaint
-    "A", "", // fit-out
-    "2", "", // dampener
-    "1,250", "1250", "", // hours: the first is refused
-    "read", "y", // safety, lift
-    "y", "n", // seats: a burr
-    "1", "Burr is below the sealing face", "1", "", // decision, by the only mechanic
-    "2", "", // spring of 1 leans
-    "1", "45,0", "", // with C-03
-    "1", "", // spring of 2
-    "44.5", "", // below
-    "2 3", "", // dirt
-    "1", "", // dry
-    "", "1", "", // Ines signs, Tomas lifts the hold
+    "y",
+    "y",
+    "y", // needs
+    "Rattles when warm",
+    "", // complaint
+    "A",
+    "", // fit-out
+    "2",
+    "", // dampener
+    "1,250",
+    "1250",
+    "", // hours: the first is refused
+    "read",
+    "y", // safety, lift
+    "y",
+    "n", // seats: a burr
+    "1",
+    "Burr is below the sealing face",
+    "1",
+    "", // decision, by the only mechanic
+    "2",
+    "", // spring of 1 leans
+    "1",
+    "45,0",
+    "", // with C-03
+    "1",
+    "", // spring of 2
+    "44.5",
+    "", // below
+    "2 3",
+    "", // dirt
+    "1",
+    "", // dry
+    "",
+    "1",
+    "",  // Ines signs, Tomas lifts the hold
     "y", // cover
-    "", // Ines signs for the rest
-    "release", "seen", "seen", "seen", "seen", "1", "",
+    "",  // Ines signs for the rest
+    "release",
+    "seen",
+    "seen",
+    "seen",
+    "seen",
+    "1",
+    "",
 ];
 
 #[test]
@@ -73,11 +99,38 @@ fn commands_corrections_and_refusals() {
     let (end, said) = typed(
         &mut session,
         &[
-            "9", "1", "help", "y", "n", "y", "y", "y", // needs: a `no` is refused
-            ":where", "note", "", "quit it rattles", "", "A", "", "2", "n", "1", "",
-            "correct", "correct receive/nothing", "correct open/lift",
-            "correct receive/dampener", "2", "", "looked at the wrong line",
-            "note seen at the gate", "1250", "", "outline", "parts", "quit",
+            "9",
+            "1",
+            "help",
+            "y",
+            "n",
+            "y",
+            "y",
+            "y", // needs: a `no` is refused
+            ":where",
+            "note",
+            "",
+            "quit it rattles",
+            "",
+            "A",
+            "",
+            "2",
+            "n",
+            "1",
+            "",
+            "correct",
+            "correct receive/nothing",
+            "correct open/lift",
+            "correct receive/dampener",
+            "2",
+            "",
+            "looked at the wrong line",
+            "note seen at the gate",
+            "1250",
+            "",
+            "outline",
+            "parts",
+            "quit",
         ],
     );
     assert_eq!(end, PlainEnd::Left, "{said}");
@@ -91,7 +144,20 @@ fn text_that_acts_on_terminals_is_said_in_stand_ins() {
     let naughty = "Rattles\u{202e}LIAF";
     let (_, said) = typed(
         &mut session,
-        &["1", "\u{1b}[2J", "y", "y", "y", "\u{9d}0;x\u{9c}", "", naughty, "", "parts", "outline", "quit"],
+        &[
+            "1",
+            "\u{1b}[2J",
+            "y",
+            "y",
+            "y",
+            "\u{9d}0;x\u{9c}",
+            "",
+            naughty,
+            "",
+            "parts",
+            "outline",
+            "quit",
+        ],
     );
     assert!(!said.contains(|c| witnessmark::visible::is_hidden(c) && c != '\n'), "{said}");
     assert!(said.contains(r"Rattles\u{202e}LIAF"), "{said}");
@@ -99,9 +165,27 @@ fn text_that_acts_on_terminals_is_said_in_stand_ins() {
 
 /// A job of the other fit-out, whose answer to `seal` was parked by a correction and is asked again.
 pub(crate) const PARKED: &[&str] = &[
-    "1", "y", "y", "y", "Rattles", "", "B", "", "2", "", "12", "", "y", // seal
-    "correct receive/fit_out", "A", "", "misread the plate", // it is parked
-    "correct receive/fit_out", "B", "", "it was a B after all", // and asked again
+    "1",
+    "y",
+    "y",
+    "y",
+    "Rattles",
+    "",
+    "B",
+    "",
+    "2",
+    "",
+    "12",
+    "",
+    "y", // seal
+    "correct receive/fit_out",
+    "A",
+    "",
+    "misread the plate", // it is parked
+    "correct receive/fit_out",
+    "B",
+    "",
+    "it was a B after all", // and asked again
 ];
 
 #[test]
@@ -111,8 +195,8 @@ fn a_parked_answer_is_confirmed() {
     let lines = [PARKED, &["y", "quit"]].concat();
     let (end, said) = typed(&mut session, &lines);
     assert_eq!(end, PlainEnd::Left, "{said}");
-    let at = said.find("This was answered before").unwrap_or_else(|| panic!("{said}"));
-    insta::assert_snapshot!(&said[at..]);
+    let (_, said) = said.split_once("Corrected.").unwrap();
+    insta::assert_snapshot!(said);
 }
 
 #[test]
@@ -120,14 +204,52 @@ fn could_not_measure_and_a_stop() {
     let bench = Bench::new();
     let mut session = bench.job();
     let lines = [
-        "1", "y", "y", "y", "Rattles", "", "A", "", "2", "", "12", "", "read", "y", "y", "y", // open
-        "3", "", "1", "Seen under the lens", "1", "", // a crack is decided on
-        "C-04", "instrument", "1", "could not", "jaws too short", "", // no reading
-        "1", "No harm in it", "1", "", "1", "", "46", "", "2", "Wrong spring, wrong pump", "1", "",
-        "stopped", "", "release",
+        "1",
+        "y",
+        "y",
+        "y",
+        "Rattles",
+        "",
+        "A",
+        "",
+        "2",
+        "",
+        "12",
+        "",
+        "read",
+        "y",
+        "y",
+        "y", // open
+        "3",
+        "",
+        "1",
+        "Seen under the lens",
+        "1",
+        "", // a crack is decided on
+        "C-04",
+        "instrument",
+        "1",
+        "could not",
+        "jaws too short",
+        "", // no reading
+        "1",
+        "No harm in it",
+        "1",
+        "",
+        "1",
+        "",
+        "46",
+        "",
+        "2",
+        "Wrong spring, wrong pump",
+        "1",
+        "",
+        "stopped",
+        "",
+        "release",
     ];
     let (end, said) = typed(&mut session, &lines);
     assert_eq!(end, PlainEnd::InputEnded, "{said}");
-    let at = said.find("Address valves[cylinder=1]/spring/").unwrap_or_else(|| panic!("{said}"));
-    insta::assert_snapshot!(&said[at..]);
+    let (_, said) = said.split_once("Address open/seats").unwrap();
+    insta::assert_snapshot!(said);
 }

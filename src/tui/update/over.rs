@@ -13,9 +13,7 @@ use crate::walk::{Answer, Command};
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
     let Some(top) = model.overlays.last_mut() else { return Vec::new() };
     match (top, what) {
-        (Overlay::Handover { .. }, Move::Back) => {
-            refuse(model, "look at it first, then press s")
-        }
+        (Overlay::Handover { .. }, Move::Back) => refuse(model, "look at it first, then press s"),
         (_, Move::Back) => {
             model.overlays.pop();
             Vec::new()

@@ -62,7 +62,8 @@ fn range(least: Option<&Figure>, most: Option<&Figure>) -> (Figure, Figure) {
     match (least, most) {
         (Some(least), Some(most)) => {
             let span = most - least;
-            let around = if span.is_zero() { near(least) } else { span * BigInt::from(3) / BigInt::from(4) };
+            let around =
+                if span.is_zero() { near(least) } else { span * BigInt::from(3) / BigInt::from(4) };
             (least - &around, most + around)
         }
         (Some(one), None) | (None, Some(one)) => (one - near(one), one + near(one)),
@@ -74,7 +75,12 @@ fn range(least: Option<&Figure>, most: Option<&Figure>) -> (Figure, Figure) {
 fn column(value: &Figure, from: &Figure, to: &Figure, columns: usize) -> usize {
     let last = columns.saturating_sub(1);
     let share = (value - from) / (to - from) * BigInt::from(last);
-    share.round().to_integer().to_i64().unwrap_or(0).clamp(0, i64::try_from(last).unwrap_or(0))
+    share
+        .round()
+        .to_integer()
+        .to_i64()
+        .unwrap_or(0)
+        .clamp(0, i64::try_from(last).unwrap_or(0))
         .unsigned_abs()
         .try_into()
         .unwrap_or(last)
@@ -109,6 +115,9 @@ mod tests {
     fn one_bound_and_a_bound_of_nought_have_a_bar_too() {
         assert_eq!(text(&limit(Some("38 mm"), None), Some("38")), "  [xxxxxxxxxxO==========]");
         assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|xxxxOxxxxx]");
-        assert_eq!(text(&limit(Some("1 mm"), Some("1 mm")), Some("1")), "  [xxxxxxxxxxOxxxxxxxxxx]");
+        assert_eq!(
+            text(&limit(Some("1 mm"), Some("1 mm")), Some("1")),
+            "  [xxxxxxxxxxOxxxxxxxxxx]"
+        );
     }
 }

@@ -1,9 +1,9 @@
 //! The screens that are lists: who, outline, job sheet, sign-off, released.
 
+use super::Body;
 use super::card::point_at;
 use super::rail::role;
 use super::rows::{Row, hanging, wrapped};
-use super::Body;
 use crate::shown::{Place, spoken_at};
 use crate::tui::model::Model;
 use crate::tui::theme::Role;
@@ -41,7 +41,7 @@ pub(super) fn who(model: &Model, cursor: usize, columns: usize) -> Body {
     let shown = &model.shown;
     let title = format!("{}, revision {}", shown.title, shown.revision);
     let mut rows = wrapped(Role::Task, &title, columns, 0);
-    if shown.demo {
+    if shown.is_demo() {
         rows.push(Row::new(Role::Plain, "A demo job: nothing in it counts."));
     }
     rows.push(Row::default());
@@ -127,11 +127,8 @@ pub(super) fn sheet(model: &Model, scroll: usize, columns: usize) -> Body {
     }
     for part in &sheet.parts {
         let number = part.number.as_deref().map_or_else(String::new, |n| format!(" ({n})"));
-        let place = if part.position.is_empty() {
-            String::new()
-        } else {
-            format!(", {}", part.position)
-        };
+        let place =
+            if part.position.is_empty() { String::new() } else { format!(", {}", part.position) };
         let text = format!("{}{number}{place}", part.title);
         let mark = format!("  {} x ", part.quantity);
         rows.extend(hanging((Role::Task, &mark), (Role::Plain, &text), columns));

@@ -17,9 +17,8 @@ pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     let inner = Rect { width: area.width - 2, height: area.height.saturating_sub(1), ..area };
     let height = usize::from(inner.height);
     let here = rows.iter().position(|r| r.state == State::Here && r.address.is_some());
-    let skip = here.map_or(0, |here| {
-        here.saturating_sub(height / 2).min(rows.len().saturating_sub(height))
-    });
+    let skip = here
+        .map_or(0, |here| here.saturating_sub(height / 2).min(rows.len().saturating_sub(height)));
     for (row, y) in rows.iter().skip(skip).zip(inner.top()..inner.bottom()) {
         let line = Rect { y, height: 1, ..inner };
         let count = row.count.map_or_else(String::new, |(done, all)| format!(" {done}/{all}"));

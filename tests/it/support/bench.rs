@@ -244,9 +244,8 @@ impl Bench {
     pub(crate) fn new() -> Self {
         let disk = FakeDisk::new("/bench");
         let port = disk.port();
-        let clock = Rc::new(TestClock(Cell::new(
-            Moment::parse("2026-11-25T07:10:00.000+01:00").unwrap(),
-        )));
+        let clock =
+            Rc::new(TestClock(Cell::new(Moment::parse("2026-11-25T07:10:00.000+01:00").unwrap())));
         let as_clock: Rc<dyn Clock> = clock.clone();
         let folder = ShopFolder::at("/bench/shop");
         folder.create(port.as_ref()).unwrap();
