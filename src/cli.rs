@@ -71,7 +71,7 @@ enum Command {
 /// Which shop.
 #[derive(Debug, clap::Args)]
 struct ShopArgument {
-    /// The shop's folder. Without it: $WITNESSMARK_SHOP, then this folder if it holds a shop.
+    /// The shop's folder. Without it: `$WITNESSMARK_SHOP`, then this folder if it holds a shop.
     #[arg(long, value_name = "DIR")]
     shop: Option<PathBuf>,
 }
@@ -181,22 +181,22 @@ struct VerifyArguments {
 
 /// Runs the program with `arguments` (the first is the program's own name).
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let mut out = Out::new();
+    let out = Out::new();
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,
         Err(error) => return out.clap(&error),
     };
     let result = match parsed.command {
-        Command::Demo(arguments) => demo::run(&arguments, &mut out),
-        Command::Open(arguments) => walk::open(&arguments, &mut out),
-        Command::Walk(arguments) => walk::resume(&arguments, &mut out),
-        Command::Jobs(shop) => jobs::run(&shop, &mut out),
-        Command::Check(arguments) => check::run(&arguments, &mut out),
-        Command::Explain { code } => check::explain(&code, &mut out),
-        Command::Approve(arguments) => approve::run(&arguments, &mut out),
-        Command::SignShop(arguments) => sign_shop::run(&arguments, &mut out),
-        Command::Verify(arguments) => verify::run(&arguments, &mut out),
-        Command::Generate { what } => generate::run(what, &mut out),
+        Command::Demo(arguments) => demo::run(&arguments, out),
+        Command::Open(arguments) => walk::open(&arguments, out),
+        Command::Walk(arguments) => walk::resume(&arguments, out),
+        Command::Jobs(shop) => jobs::run(&shop, out),
+        Command::Check(arguments) => check::run(&arguments, out),
+        Command::Explain { code } => check::explain(&code, out),
+        Command::Approve(arguments) => approve::run(&arguments, out),
+        Command::SignShop(arguments) => sign_shop::run(&arguments, out),
+        Command::Verify(arguments) => verify::run(&arguments, out),
+        Command::Generate { what } => generate::run(what, out),
     };
     match result {
         Ok(status) => out.end(status),

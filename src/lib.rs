@@ -4,6 +4,7 @@
 
 pub mod address;
 pub mod canonical;
+pub mod cli;
 pub mod demo;
 pub mod diag;
 pub mod equipment;

@@ -10,7 +10,7 @@ use crate::ports::{Clock, Disk};
 use crate::session::shop::{With, approve};
 use crate::store::{OsDisk, SystemClock};
 
-pub(super) fn run(arguments: &ApproveArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &ApproveArguments, out: Out) -> Result<u8, Failure> {
     let folder = jobs::folder(&arguments.shop)?;
     let disk: Rc<dyn Disk> = Rc::new(OsDisk);
     let clock: Rc<dyn Clock> = Rc::new(SystemClock);

@@ -40,7 +40,7 @@ struct Read {
     equipment: Vec<Arc<Equipment>>,
 }
 
-pub(super) fn run(arguments: &CheckArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
     let mut read = Read::default();
     for path in &arguments.files {
         read.file(path)?;
@@ -119,8 +119,25 @@ impl Read {
             .iter()
             .flat_map(|p| crate::walk::compile::performed(&p.steps))
             .collect();
-        let by_id: BTreeMap<_, _> =
-            self.procedures.iter().map(|p| (p.id.value.clone(), Arc::clone(p))).collect();
+        let mut by_id = BTreeMap::new();
+        let mut twice = Vec::new();
+        for procedure in &self.procedures {
+            if let Some(first) = by_id.insert(procedure.id.value.clone(), Arc::clone(procedure)) {
+                twice.push(
+                    Diagnostic::error(
+                        Code::DuplicateFile,
+                        procedure.id.span,
+                        format!("`{}` is given by two of these files", procedure.id.value),
+                    )
+                    .related(first.id.span, "and here")
+                    .help("rename one of them, or leave one file out"),
+                );
+            }
+        }
+        if !twice.is_empty() {
+            self.out.extend(twice);
+            return;
+        }
         for procedure in &self.procedures {
             if performed.contains(&procedure.id.value) {
                 continue;
@@ -131,10 +148,8 @@ impl Read {
                 if *wanted != equipment.id.value && Some(wanted) != family {
                     continue;
                 }
-                let library = Library {
-                    procedures: by_id.clone(),
-                    equipment: Arc::clone(equipment),
-                };
+                let library =
+                    Library { procedures: by_id.clone(), equipment: Arc::clone(equipment) };
                 let (_, diagnostics) = compile(&library, &procedure.id.value, procedure.id.span);
                 for diagnostic in diagnostics {
                     if !self.out.contains(&diagnostic) {
@@ -146,7 +161,7 @@ impl Read {
     }
 }
 
-pub(super) fn explain(code: &str, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn explain(code: &str, out: Out) -> Result<u8, Failure> {
     let Some(found) = Code::parse(code) else {
         let known = Code::ALL.iter().flat_map(|c| [c.number(), c.name()]);
         let mut failure = Failure::usage(format!("there is no code `{code}`"));

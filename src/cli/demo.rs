@@ -19,13 +19,15 @@ use crate::session::open::OpenShop;
 use crate::session::play::{Hands, Until, differences, play, unused};
 use crate::source::{Source, Sources};
 use crate::store::{OsDisk, ShopFolder, StoreError, SystemClock};
+use crate::walk::exceptions;
 use crate::walk::place::Stand;
-use crate::walk::{Address, exceptions};
 
 /// How long a played job seems to have taken.
 const PLAYED: TimeDelta = TimeDelta::hours(5);
+/// How long the part before the first valve inspection seems to have taken.
+const PLAYED_BEFORE: TimeDelta = TimeDelta::minutes(100);
 
-pub(super) fn run(arguments: &DemoArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &DemoArguments, out: Out) -> Result<u8, Failure> {
     let script = match &arguments.script {
         Some(path) => read_script(path)?,
         None => parse_script("the demo's own script", demo::SCRIPT)?,
@@ -103,23 +105,21 @@ fn by_hand_from_the_first_valve(
     script: &Rehearsal,
     disk: &Rc<dyn Disk>,
     folder: &ShopFolder,
-    out: &mut Out,
+    out: Out,
 ) -> Result<u8, Failure> {
     let shop = jobs::load_folder(folder.clone())?;
     let open = jobs::open_jobs(&shop)?;
-    let job = match open.last() {
-        Some(job) => job.clone(),
-        None => {
-            let people = People { keys: demo::keys(disk, folder)? };
-            let clock: Rc<dyn Clock> = Rc::new(SimulatedClock::ending(SystemClock.now(), PLAYED));
-            let played = OpenShop::load(disk, &clock, folder.clone())?;
-            let mut session =
-                played.new_job(&script.procedure.value, &script.machine.value)?;
-            let at = Address::parse(demo::HANDED_OVER_AT)
-                .expect("internal: the place of the demo is an address");
-            play(&mut session, script, &people.hands(script)?, &Until::Asked(at))?;
-            session.job().clone()
-        }
+    let job = if let Some(job) = open.last() {
+        job.clone()
+    } else {
+        let people = People { keys: demo::keys(disk, folder)? };
+        let clock: Rc<dyn Clock> =
+            Rc::new(SimulatedClock::ending(SystemClock.now(), PLAYED_BEFORE));
+        let played = OpenShop::load(disk, &clock, folder.clone())?;
+        let mut session = played.new_job(&script.procedure.value, &script.machine.value)?;
+        let until = Until::Asked(demo::handed_over_at());
+        play(&mut session, script, &people.hands(script)?, &until)?;
+        session.job().clone()
     };
     out.line(&format!(
         "Job {job}: {} is at work; sign as `{}`, and as `{}` where a mechanic is asked.",
@@ -133,7 +133,7 @@ fn play_to_the_end(
     script: &Rehearsal,
     disk: &Rc<dyn Disk>,
     folder: &ShopFolder,
-    out: &mut Out,
+    out: Out,
 ) -> Result<u8, Failure> {
     let people = People { keys: demo::keys(disk, folder)? };
     let hands = people.hands(script)?;
@@ -142,10 +142,7 @@ fn play_to_the_end(
     let shop = OpenShop::load(disk, &as_clock, folder.clone())?;
     let mut session = shop.new_job(&script.procedure.value, &script.machine.value)?;
     out.line("");
-    out.line(&format!(
-        "Playing `{}` on {}: {}",
-        script.id, script.machine.value, script.title
-    ));
+    out.line(&format!("Playing `{}` on {}: {}", script.id, script.machine.value, script.title));
     let used = play(&mut session, script, &hands, &Until::Over)?;
     for person in session.state().unsigned_people() {
         let key = people.key(&person)?;
@@ -176,7 +173,7 @@ fn play_to_the_end(
 }
 
 /// What happened, in a few lines.
-fn tell(session: &Session, out: &mut Out) {
+fn tell(session: &Session, out: Out) {
     let (files, state) = (session.files(), session.state());
     let progress = state.progress();
     out.line(&format!(
@@ -192,11 +189,10 @@ fn tell(session: &Session, out: &mut Out) {
         Stand::Stopped(index) => format!("stopped: {}", files.flow.instance(index).ask.text()),
         Stand::Asked(index, _) => format!("still open at {}", files.flow.instance(index).address),
     };
-    out.line(&format!("Outcome: {end}."));
+    out.line(&format!("Outcome: {}.", end.trim_end_matches('.')));
     out.line("Parts needed:");
     for part in exceptions::parts_needed(files, state) {
-        let title =
-            files.flow.equipment.parts.get(&part.part).map_or("", |p| p.title.as_str());
+        let title = files.flow.equipment.parts.get(&part.part).map_or("", |p| p.title.as_str());
         out.line(&format!(
             "  {} x {title} ({}) {} - {}",
             part.quantity, part.part, part.position, part.because
@@ -204,15 +200,14 @@ fn tell(session: &Session, out: &mut Out) {
     }
 }
 
-fn how_to_check(session: &Session, folder: &ShopFolder, out: &mut Out) {
+fn how_to_check(session: &Session, folder: &ShopFolder, out: Out) {
     let job = session.folder().root().display().to_string();
     out.line("");
     out.line("Signed and released. Check it:");
     out.line(&format!("  witnessmark verify {job}"));
     out.line(&format!("  cd {job}"));
     out.line("  sha256sum -c SHA256SUMS");
-    let mechanic =
-        session.state().person.as_ref().map_or_else(String::new, ToString::to_string);
+    let mechanic = session.state().person.as_ref().map_or_else(String::new, ToString::to_string);
     out.line(&format!(
         "  ssh-keygen -Y verify -f ../../allowed_signers -I {mechanic} -n release.v1@witnessmark \
          -s record.json.sig < record.json"

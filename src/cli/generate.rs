@@ -3,9 +3,9 @@
 use std::path::Path;
 use std::rc::Rc;
 
+use super::exit;
 use super::out::Out;
 use super::report::Failure;
-use super::exit;
 use crate::language::{self, FileKind};
 use crate::ports::{Disk, Overwrite};
 use crate::store::{OsDisk, StoreError};
@@ -22,7 +22,7 @@ pub(super) enum What {
 const KINDS: [FileKind; 4] =
     [FileKind::Procedure, FileKind::Equipment, FileKind::Rehearsal, FileKind::Shop];
 
-pub(super) fn run(what: What, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(what: What, out: Out) -> Result<u8, Failure> {
     match what {
         What::Schemas => {
             let disk: Rc<dyn Disk> = Rc::new(OsDisk);

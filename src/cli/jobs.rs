@@ -54,7 +54,7 @@ pub(super) fn open_jobs(shop: &OpenShop) -> Result<Vec<crate::ids::JobId>, Failu
     Ok(open)
 }
 
-pub(super) fn run(argument: &ShopArgument, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn run(argument: &ShopArgument, out: Out) -> Result<u8, Failure> {
     let shop = load(argument)?;
     let ids = shop.folder.job_ids(shop.disk().as_ref())?;
     if ids.is_empty() {
@@ -89,7 +89,9 @@ pub(super) fn run(argument: &ShopArgument, out: &mut Out) -> Result<u8, Failure>
                             last.at.spoken(),
                         )
                     }
-                    _ => format!("{id}  empty  the job was never opened; its folder can be removed"),
+                    _ => {
+                        format!("{id}  empty  the job was never opened; its folder can be removed")
+                    }
                 }
             }
         };

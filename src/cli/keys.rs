@@ -6,7 +6,7 @@ use zeroize::Zeroizing;
 
 use crate::demo::HeldKey;
 use crate::ids::PersonId;
-use crate::ports::{Disk, DiskFault, SignError, Signer};
+use crate::ports::{Disk as _, DiskFault, SignError, Signer};
 use crate::record::{KeyFault, KeyPair};
 use crate::store::OsDisk;
 
@@ -36,10 +36,7 @@ pub(super) fn open_file(
 }
 
 /// Reads one key file.
-pub(super) fn key_pair(
-    path: &Path,
-    passphrase: &Zeroizing<String>,
-) -> Result<KeyPair, SignError> {
+pub(super) fn key_pair(path: &Path, passphrase: &Zeroizing<String>) -> Result<KeyPair, SignError> {
     let unreadable = |reason: String| SignError::KeyUnreadable { path: path.to_owned(), reason };
     let bytes = match OsDisk.read(path, KEY_LEN_BYTES_MAX) {
         Ok(bytes) => Zeroizing::new(bytes),

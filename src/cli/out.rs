@@ -1,6 +1,6 @@
 //! Printing, in one place: a closed pipe ends quietly, text of files never acts on the terminal.
 
-use std::io::{self, IsTerminal as _, Write};
+use std::io::{self, IsTerminal as _, Write as _};
 use std::process::ExitCode;
 
 use super::exit;
@@ -8,6 +8,7 @@ use super::report::Failure;
 use crate::visible::visible_lines;
 
 /// Standard output and standard error.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Out {
     colour: bool,
 }
@@ -20,47 +21,46 @@ impl Out {
     }
 
     /// True when colours are wanted and can be shown.
-    pub(super) fn colour(&self) -> bool {
+    pub(super) fn colour(self) -> bool {
         self.colour
     }
 
     /// Prints a line whose text may come from files.
-    pub(super) fn line(&mut self, text: &str) {
+    pub(super) fn line(self, text: &str) {
         self.raw(&visible_lines(text));
         self.raw("\n");
     }
 
+    #[expect(clippy::unused_self, reason = "whoever prints holds the outlet")]
     /// Prints text that this program made, styles included.
-    pub(super) fn raw(&mut self, text: &str) {
-        let _ = &self.colour;
+    pub(super) fn raw(self, text: &str) {
         if let Err(error) = io::stdout().lock().write_all(text.as_bytes())
             && error.kind() == io::ErrorKind::BrokenPipe
         {
             // Whoever read us has seen enough.
-            #[expect(clippy::exit, reason = "a closed pipe ends the program quietly")]
             std::process::exit(i32::from(exit::OK));
         }
     }
 
+    #[expect(clippy::unused_self, reason = "whoever prints holds the outlet")]
     /// Prints to standard error.
-    pub(super) fn note(&mut self, text: &str) {
-        let _ = &self.colour;
+    pub(super) fn note(self, text: &str) {
         // Nothing is left to be told where standard error is closed.
         drop(writeln!(io::stderr().lock(), "{}", visible_lines(text)));
     }
 
-    pub(super) fn end(&mut self, status: u8) -> ExitCode {
+    #[expect(clippy::unused_self, reason = "whoever prints holds the outlet")]
+    pub(super) fn end(self, status: u8) -> ExitCode {
         drop(io::stdout().lock().flush());
-        let _ = &self.colour;
         ExitCode::from(status)
     }
 
-    pub(super) fn fail(&mut self, failure: &Failure) -> ExitCode {
+    pub(super) fn fail(self, failure: &Failure) -> ExitCode {
         self.note(&failure.text());
         self.end(failure.status())
     }
 
-    pub(super) fn clap(&mut self, error: &clap::Error) -> ExitCode {
+    pub(super) fn clap(self, error: &clap::Error) -> ExitCode {
         drop(error.print());
         self.end(if error.use_stderr() { exit::USAGE } else { exit::OK })
     }

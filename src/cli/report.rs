@@ -7,6 +7,7 @@ use crate::record::KeyFault;
 use crate::session::SubmitError;
 use crate::session::open::OpenError;
 use crate::session::play::PlayError;
+use crate::session::release::ReleaseError;
 use crate::session::shop::ApproveError;
 use crate::store::StoreError;
 
@@ -94,7 +95,9 @@ impl From<OpenError> for Failure {
             OpenError::NotApproved(_) => Self::new(Kind::Refused, text).hint(
                 "`witnessmark approve PROCEDURE --equipment ID --by PERSON` approves them as they stand",
             ),
-            OpenError::NoMachine { .. } | OpenError::Person(_) => Self::new(Kind::Refused, text),
+            OpenError::NoMachine { .. } | OpenError::Person(_) | OpenError::Released(_) => {
+                Self::new(Kind::Refused, text)
+            }
             OpenError::Trust(_)
             | OpenError::NotText(_)
             | OpenError::Roster(_)
@@ -118,11 +121,26 @@ impl From<SubmitError> for Failure {
     }
 }
 
+impl From<ReleaseError> for Failure {
+    fn from(error: ReleaseError) -> Self {
+        let text = error.to_string();
+        let kind = match &error {
+            ReleaseError::Store(_) | ReleaseError::Submit(SubmitError::NotSaved(_)) => {
+                Kind::Machine
+            }
+            ReleaseError::FileChanged(_) | ReleaseError::NotGood(_) => Kind::Damaged,
+            _ => Kind::Refused,
+        };
+        Self::new(kind, text)
+            .hint("`witnessmark walk JOB` goes on; nothing that was entered is lost")
+    }
+}
+
 impl From<PlayError> for Failure {
     fn from(error: PlayError) -> Self {
         let text = error.to_string();
         match error {
-            PlayError::Submit { error: SubmitError::NotSaved(_), .. } => {
+            PlayError::Submit { error, .. } if matches!(*error, SubmitError::NotSaved(_)) => {
                 Self::new(Kind::Machine, text)
             }
             _ => Self::new(Kind::Refused, text),

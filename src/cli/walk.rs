@@ -9,14 +9,16 @@ use super::keys::KeyFolder;
 use super::out::Out;
 use super::report::{Failure, Kind};
 use super::{OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
-use crate::ids::PersonId;
+use crate::ids::{JobId, PersonId};
 use crate::plain::{self, PlainEnd};
 use crate::ports::{SignError, Signer};
 use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
-use crate::tui;
+use crate::session::open::OpenShop;
+use crate::session::release::Finished;
+use crate::tui::terminal::{self, End};
 
-pub(super) fn open(arguments: &OpenArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn open(arguments: &OpenArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
     let session = shop.new_job(&arguments.procedure, &arguments.machine)?;
     out.line(&format!("Opened job {} on {}.", session.job(), arguments.machine));
@@ -24,33 +26,27 @@ pub(super) fn open(arguments: &OpenArguments, out: &mut Out) -> Result<u8, Failu
     by_hand(session, arguments.how.plain, keys, out)
 }
 
-pub(super) fn resume(arguments: &WalkArguments, out: &mut Out) -> Result<u8, Failure> {
+pub(super) fn resume(arguments: &WalkArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
-    let job = match &arguments.job {
-        Some(text) => parse_job(text)?,
-        None => {
-            let open = jobs::open_jobs(&shop)?;
-            match open.as_slice() {
-                [one] => one.clone(),
-                [] => {
-                    return Err(Failure::usage("no job is open in this shop").hint(
-                        "`witnessmark open PROCEDURE --machine TAG` opens one",
-                    ));
-                }
-                several => {
-                    let names: Vec<_> = several.iter().map(ToString::to_string).collect();
-                    return Err(Failure::usage(format!(
-                        "several jobs are open: {}",
-                        names.join(", ")
-                    ))
-                    .hint("name the one to go on with: `witnessmark walk JOB`"));
-                }
-            }
-        }
-    };
+    let job =
+        if let Some(text) = &arguments.job { parse_job(text)? } else { only_open_job(&shop)? };
     let session = shop.resume(&job)?;
     let keys = arguments.how.keys.clone().unwrap_or_else(|| shop.folder.keys());
     by_hand(session, arguments.how.plain, keys, out)
+}
+
+fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
+    let open = jobs::open_jobs(shop)?;
+    match open.as_slice() {
+        [one] => Ok(one.clone()),
+        [] => Err(Failure::usage("no job is open in this shop")
+            .hint("`witnessmark open PROCEDURE --machine TAG` opens one")),
+        several => {
+            let names: Vec<_> = several.iter().map(ToString::to_string).collect();
+            Err(Failure::usage(format!("several jobs are open: {}", names.join(", ")))
+                .hint("name the one to go on with: `witnessmark walk JOB`"))
+        }
+    }
 }
 
 /// People's keys in a folder, and their passphrases from whoever is at the terminal.
@@ -99,11 +95,16 @@ pub(super) fn by_hand(
     mut session: Session,
     in_lines: bool,
     keys: PathBuf,
-    out: &mut Out,
+    out: Out,
 ) -> Result<u8, Failure> {
-    let finished = session.finish_release()?;
-    if let Some(text) = finished.text() {
-        out.line(&text);
+    match session.finish_release()? {
+        Finished::Nothing => {}
+        Finished::Completed(done) => out.line(&format!(
+            "A release by {} had been signed and not entered; it is completed now.",
+            done.signer
+        )),
+        Finished::Closed => out.line("Reports and sums of this released job were written anew."),
+        Finished::Discarded(why) => out.line(&why),
     }
     if session.state().released.is_some() {
         out.line("This job is released and closed.");
@@ -117,9 +118,13 @@ pub(super) fn by_hand(
         return Err(Failure::usage("the full screen needs a terminal for input and output")
             .hint("use `--plain` to walk in numbered lines over a pipe"));
     }
-    let end = tui::run(&mut session, &bench, &mut WithRecord)
+    let end = terminal::run(&mut session, &bench, &mut WithRecord)
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
-    out.line(&end.text(&session));
+    out.line(match end {
+        End::Left => "The job stays open; `witnessmark walk` goes on with it.",
+        End::ToldToEnd => "Told to end. The job stays open; everything answered is saved.",
+        End::Released => "The job is released and closed.",
+    });
     Ok(exit::OK)
 }
 

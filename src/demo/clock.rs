@@ -33,7 +33,7 @@ impl Clock for SimulatedClock {
         let n = self.n_read.get();
         self.n_read.set(n.wrapping_add(1));
         // Unequal steps look like work; near the end they shrink so that the end is not passed.
-        let step = TimeDelta::seconds(5 + n.wrapping_mul(7).rem_euclid(17));
+        let step = TimeDelta::seconds(15 + n.wrapping_mul(7).rem_euclid(51));
         let left = self.end - self.now.get();
         let step = step.min(left / 64);
         self.now.set(self.now.get() + step);

@@ -15,8 +15,8 @@ use serde::{Deserialize, Serialize};
 use super::release::ReleaseWire;
 use crate::canonical::{self, CanonicalFault};
 
-pub(super) use encode::says;
 pub use encode::encode;
+pub(super) use encode::says;
 
 /// The format that this program writes, `MAJOR.MINOR`.
 pub const FORMAT: &str = "1.0";
@@ -497,7 +497,9 @@ pub enum RecordFault {
     #[error("`record.json` is not as it was written: {0}")]
     NotCanonical(#[from] CanonicalFault),
     /// Written by a later version of this program.
-    #[error("`record.json` is written in format {0}, and this program reads {FORMAT}; use a newer version")]
+    #[error(
+        "`record.json` is written in format {0}, and this program reads {FORMAT}; use a newer version"
+    )]
     OtherFormat(String),
     /// A field is missing, unknown or of the wrong shape.
     #[error("`record.json` is not shaped like a completion record: {0}")]

@@ -126,9 +126,9 @@ fn check(files: &Files, state: &JobState, entry: &Entry) -> Result<(), String> {
         return Err("the job was released before it, and nothing may follow a release".to_owned());
     }
     let command = match command(&entry.event)? {
-        Made::ByMove(command) => command,
-        Made::ByClock(from) => return clock(state, entry, from),
-        Made::ByRecovery => {
+        Origin::Move(command) => command,
+        Origin::Clock(from) => return clock(state, entry, from),
+        Origin::Recovery => {
             return match &entry.by {
                 None => Ok(()),
                 Some(by) => Err(format!("`{by}` is said to have made an entry of the program's")),
@@ -179,21 +179,21 @@ fn clock(state: &JobState, entry: &Entry, from: Moment) -> Result<(), String> {
 }
 
 /// Where an entry came from.
-enum Made {
+enum Origin {
     /// A person's move.
-    ByMove(Command),
+    Move(Box<Command>),
     /// The clock, which stood there before.
-    ByClock(Moment),
+    Clock(Moment),
     /// The recovery after a power cut.
-    ByRecovery,
+    Recovery,
 }
 
 /// The move that an event was made of.
-fn command(event: &Event) -> Result<Made, String> {
-    Ok(Made::ByMove(match event {
+fn command(event: &Event) -> Result<Origin, String> {
+    Ok(Origin::Move(Box::new(match event {
         Event::JobOpened(_) => return Err("a job is opened once, by entry 0".to_owned()),
-        Event::TornTailSetAside { .. } => return Ok(Made::ByRecovery),
-        Event::ClockWentBack { from } => return Ok(Made::ByClock(*from)),
+        Event::TornTailSetAside { .. } => return Ok(Origin::Recovery),
+        Event::ClockWentBack { from } => return Ok(Origin::Clock(*from)),
         Event::Identified(signed) => Command::Identify(signed.clone()),
         Event::SafetyAcknowledged { address, .. } => {
             Command::AcknowledgeSafety { address: address.clone() }
@@ -223,7 +223,7 @@ fn command(event: &Event) -> Result<Made, String> {
         Event::Released { record, signature } => {
             Command::MarkReleased { record: *record, signature: *signature }
         }
-    }))
+    })))
 }
 
 /// What the program made of an answer, where an event says so.
@@ -264,13 +264,13 @@ fn difference(found: &Event, made: &Event) -> String {
             next(&given.next)
         );
     }
-    if let (
-        Event::Corrected { supersedes: said, .. },
-        Event::Corrected { supersedes: given, .. },
-    ) = (found, made)
+    if let (Event::Corrected { supersedes: said, .. }, Event::Corrected { supersedes: given, .. }) =
+        (found, made)
         && said != given
     {
-        return format!("it supersedes entry {said}, and the answer before is that of entry {given}");
+        return format!(
+            "it supersedes entry {said}, and the answer before is that of entry {given}"
+        );
     }
     match found {
         Event::SafetyAcknowledged { .. } => {

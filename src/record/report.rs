@@ -1,14 +1,276 @@
-//! stub
-use super::completion::{Record, RecordFault};
-/// Why.
+//! The record as one page for people: self-contained HTML, for screens light and dark and for paper.
+//!
+//! Made of `record.json` alone, so that the page can be made again from it. Everything that comes from
+//! the record is escaped; nothing typed becomes markup.
+
+mod readings;
+
+use std::collections::BTreeMap;
+
+use minijinja::value::Serde;
+use minijinja::{AutoEscape, Environment, UndefinedBehavior, Value};
+use serde::Serialize;
+
+use super::completion::{Answer, Finding, Record, RecordFault, Step};
+use crate::ids::Moment;
+use crate::procedure::model::{NO_FAULT, Verdict};
+use crate::visible::visible_lines;
+use readings::Row;
+
+const PAGE: &str = include_str!("report/report.html");
+const STYLE: &str = include_str!("report/style.css");
+
+/// Why there is no page.
 #[derive(Debug, thiserror::Error)]
 pub enum ReportFault {
-    /// Not a record.
+    /// The record cannot be read.
     #[error(transparent)]
     Record(#[from] RecordFault),
+    /// The page's own template is at fault.
+    #[error("the page could not be made: {0}; please report this")]
+    Template(#[from] minijinja::Error),
 }
-/// Page.
+
+#[derive(Serialize)]
+struct View<'a> {
+    /// Those who are named by id elsewhere.
+    names: BTreeMap<&'a str, &'a str>,
+    findings: Vec<&'a Step>,
+    /// Inspections that found nothing, which are counted instead of listed.
+    n_without_fault: usize,
+    readings: Vec<Row>,
+    record: &'a Record,
+    style: Value,
+}
+
+/// Makes the page of a record.
+///
+/// # Errors
+/// The bytes are not those of a record.
 pub fn render(record: &[u8]) -> Result<String, ReportFault> {
-    Record::parse(record)?;
-    Ok(String::new())
+    let record = Record::parse(record)?;
+    let mut environment = Environment::new();
+    environment.set_auto_escape_callback(|_name| AutoEscape::Html);
+    environment.set_undefined_behavior(UndefinedBehavior::SemiStrict);
+    environment.set_formatter(formatter);
+    environment.add_filter("spoken", spoken);
+    environment.add_filter("sign", sign);
+    environment.add_filter("words", |name: String| name.replace('_', " "));
+    environment.add_template("report.html", PAGE)?;
+    let view = View {
+        names: record.people.iter().map(|p| (p.id.as_str(), p.name.as_str())).collect(),
+        findings: record.steps.iter().filter(|step| is_finding(step)).collect(),
+        n_without_fault: record
+            .steps
+            .iter()
+            .filter(|step| matches!(&step.answer, Answer::Found(found) if is_without_fault(found)))
+            .count(),
+        readings: readings::rows(&record.steps),
+        record: &record,
+        style: Value::from_safe_string(STYLE.to_owned()),
+    };
+    Ok(environment.get_template("report.html")?.render(Serde(&view))?)
+}
+
+/// Escapes as always, after showing characters that would act on the direction of text.
+fn formatter(
+    out: &mut minijinja::Output<'_>,
+    state: &mut minijinja::State<'_, '_>,
+    value: &Value,
+) -> Result<(), minijinja::Error> {
+    match value.as_str() {
+        Some(text) if !value.is_safe() => {
+            minijinja::escape_formatter(out, state, &Value::from(visible_lines(text)))
+        }
+        _ => minijinja::escape_formatter(out, state, value),
+    }
+}
+
+fn is_without_fault(found: &[Finding]) -> bool {
+    matches!(found, [only] if only.id == NO_FAULT)
+}
+
+/// What an inspection found or somebody decided, other than readings.
+fn is_finding(step: &Step) -> bool {
+    match &step.answer {
+        Answer::Found(found) => !is_without_fault(found),
+        Answer::Decided { .. } | Answer::CouldNotMeasure { .. } => true,
+        Answer::Items(items) => items.iter().any(|item| !item.so),
+        Answer::Done
+        | Answer::Read { .. }
+        | Answer::Entered(_)
+        | Answer::EnteredFigure(_)
+        | Answer::Released
+        | Answer::Stopped => false,
+    }
+}
+
+fn spoken(at: String) -> String {
+    Moment::parse(&at).map_or(at, Moment::spoken)
+}
+
+/// A sign beside the word, so that colour is never all there is.
+fn sign(word: &str) -> &'static str {
+    match Verdict::parse(word) {
+        Some(Verdict::Accept) => "✓",
+        Some(Verdict::Rework) => "↻",
+        Some(Verdict::Replace) => "✗",
+        Some(Verdict::Refer) => "?",
+        Some(Verdict::Stop) => "■",
+        None => "",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value as Json, json};
+
+    use super::*;
+    use crate::canonical;
+
+    /// A record with at least one of everything.
+    fn full() -> Json {
+        let step = |answer: Json| {
+            json!({
+                "address": "tear/spring", "answer": answer, "at": "2026-11-25T10:00:00.000+01:00",
+                "by": "i.varga", "confirmed": 9, "n": 7, "phase": "found",
+                "limit": {"at_least": "44.6 mm", "at_most": "45.4 mm", "basis": "manual",
+                          "words": "44.6 mm to 45.4 mm"},
+                "safety": {"at": "t", "by": "i.varga", "n": 6, "text": "hash"},
+                "said": ["renew it"], "text": "Measure", "verdict": "replace",
+                "verdict_judged": "refer", "what": "43.9 mm", "within": ["Teardown"],
+            })
+        };
+        let figure = json!({"text": "43.9", "unit": "mm", "value": "43.9 mm"});
+        let instrument = json!({
+            "calibration_due": "2027-01-01", "certificate": "K1", "id": "C-03", "k": "2",
+            "kind": "caliper", "resolution": "0.01 mm", "uncertainty": "0.02 mm",
+        });
+        json!({
+            "corrections": [{"address": "a", "after": "b", "at": "c", "before": "d",
+                "before_at": "e", "before_by": "f", "by": "g", "n": 12, "reason": "h",
+                "supersedes": 11}],
+            "exceptions": {"by": "k.osei", "n": 40, "shown": ["look at this"]},
+            "format": "1.0", "job": "2026-0031", "journal": {"head": "head", "n": 40},
+            "journal_notes": [{"n": 5, "text": "torn"}], "kind": "demo",
+            "lapsed": [{"address": "x", "by_n": 13, "n": 10}],
+            "machine": {"equipment": "pump", "equipment_revision": 2, "equipment_title": "Pump",
+                "fit_out": "A", "serial": "0012", "tag": "P-101", "title": "Feed pump"},
+            "manifest": {"files/shop.yaml": "hash of it"},
+            "not_applicable": [{"address": "y", "because": "elastomer == epdm", "text": "Rinse"}],
+            "notes": [{"address": "z", "at": "when", "by": "i.varga", "n": 8, "text": "note"}],
+            "opened_at": "2026-11-25T08:00:00.000+01:00", "outcome": "stopped",
+            "parked": [{"address": "q", "at": "then", "by": "who", "n": 3, "text": "t", "what": "w"}],
+            "parts": [{"because": "b", "number": "77", "part": "valve_spring",
+                "position": "cylinder=2", "quantity": 1, "title": "Spring"}],
+            "people": [{"certificate": "C", "id": "i.varga", "name": "Ines Varga",
+                "roles": ["apprentice"]}],
+            "previous_release": "zeros",
+            "procedure": {"id": "overhaul", "revision": 3, "title": "Overhaul"},
+            "procedures": [{"id": "safe", "revision": 4, "title": "Make safe"}],
+            "release": {"at": "2026-11-25T16:00:00.000+01:00", "head": "h", "head_n": 40,
+                "job": "2026-0031", "kind": "release", "meaning": "released",
+                "role": "mechanic", "signer": "k.osei"},
+            "semantics": 1, "shop": {"id": "shop", "revision": 5, "title": "Shop"},
+            "signatures": [{"address": "hold", "at": "at", "meaning": "hold_released", "n": 30,
+                "role": "mechanic", "says": "releases the hold", "signer": "k.osei"}],
+            "steps": [
+                step(json!("done")), step(json!("released")), step(json!("stopped")),
+                step(json!({"items": [{"so": true, "text": "one"}, {"so": false, "text": "two"}]})),
+                step(json!({"found": [{"id": "worn", "likely_cause": "grit", "see": "a ring"}]})),
+                step(json!({"read": {"instrument": instrument, "reading": figure}})),
+                step(json!({"could_not_measure": {"reason": "too dirty"}})),
+                step(json!({"entered": "typed"})),
+                step(json!({"entered_figure": figure})),
+                step(json!({"decided": {"reason": "good enough", "verdict": "accept"}})),
+            ],
+            "stop": {"address": "s", "safe_state": "closed", "tell": ["shift"], "text": "No statement"},
+        })
+    }
+
+    fn page(record: &Json) -> String {
+        render(canonical::to_line(record).as_bytes()).unwrap_or_else(|e| panic!("{e:#}"))
+    }
+
+    /// Gives every leaf a value of its own, the page's own switches left alone, and lists them.
+    fn mark(value: &mut Json, key: &str, marks: &mut Vec<String>) {
+        let kept = ["format", "outcome"].contains(&key);
+        match value {
+            Json::String(text)
+                if !kept && !["done", "released", "stopped"].contains(&text.as_str()) =>
+            {
+                *text = format!("mark-{}-", marks.len());
+                marks.push(text.clone());
+            }
+            Json::Number(_) => {
+                let number = 700_000 + marks.len();
+                *value = json!(number);
+                marks.push(number.to_string());
+            }
+            Json::Array(items) => items.iter_mut().for_each(|item| mark(item, key, marks)),
+            Json::Object(fields) => {
+                for (key, value) in fields.iter_mut() {
+                    // A revision or a version of rules is a small number by its type, not here.
+                    mark(value, key, marks);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    #[test]
+    fn every_field_of_a_record_is_on_the_page() {
+        let mut record = full();
+        let mut marks = Vec::new();
+        mark(&mut record, "", &mut marks);
+        assert!(marks.len() > 150, "{}", marks.len());
+        let page = page(&record);
+        let missing: Vec<&String> = marks.iter().filter(|m| !page.contains(m.as_str())).collect();
+        let names = |m: &String| {
+            let text = record.to_string();
+            let at = text.find(m.as_str()).unwrap();
+            text.get(at.saturating_sub(60)..at + m.len()).unwrap().to_owned()
+        };
+        let missing: Vec<String> = missing.into_iter().map(names).collect();
+        assert!(missing.is_empty(), "{missing:#?}");
+    }
+
+    #[test]
+    fn nothing_typed_becomes_markup() {
+        let mut record = full();
+        let nasty = "<script>alert('1')</script>\"><img src=x onerror=y>&amp;{{ 7*7 }}\u{202e}";
+        let paths = [
+            "/notes/0/text",
+            "/steps/7/answer/entered",
+            "/corrections/0/reason",
+            "/machine/tag",
+            "/steps/5/answer/read/instrument/id",
+            "/people/0/name",
+            "/steps/0/verdict",
+            "/release/at",
+            "/outcome",
+            "/steps/5/limit/words",
+            "/kind",
+        ];
+        for path in paths {
+            *record.pointer_mut(path).unwrap() = json!(nasty);
+        }
+        let page = page(&record);
+        assert!(!page.contains("<script") && !page.contains("<img"));
+        assert!(page.contains("&lt;script&gt;") && page.contains("{{ 7*7 }}"));
+        assert!(!page.contains('\u{202e}'));
+        // No attribute is left by a quote that was typed.
+        assert!(!page.contains("\"><img"));
+    }
+
+    #[test]
+    fn a_demo_says_so_first_and_a_page_asks_for_nothing_from_outside() {
+        let page = page(&full());
+        let body = page.split_once("<body>").unwrap().1;
+        assert!(body.trim_start().starts_with("<p class=\"banner\">DEMO"));
+        for outside in ["http://", "https://", "src=", "<link", "@import", "url("] {
+            assert!(!page.contains(outside), "{outside}");
+        }
+        assert!(page.contains("<svg") && page.contains("@page { size: A4"));
+    }
 }

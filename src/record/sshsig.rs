@@ -157,9 +157,7 @@ pub fn verify(
 /// # Errors
 /// Not a signature in its canonical form, or one by a key that cannot be used.
 pub fn signing_key(armoured: &str) -> Result<PublicKey, SignatureFault> {
-    PublicKey::of_data(parse(armoured)?.public_key())
-        .ok()
-        .ok_or(SignatureFault::NotASignature)
+    PublicKey::of_data(parse(armoured)?.public_key()).ok().ok_or(SignatureFault::NotASignature)
 }
 
 fn parse(armoured: &str) -> Result<SshSig, SignatureFault> {

@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use chrono::Datelike as _;
+
 use super::{Session, SubmitError};
 use crate::ids::{EquipmentId, JobId, PersonId, ProcedureId, Sha256};
-use crate::ports::{Clock, Disk};
+use crate::ports::{Clock, Disk, DiskFault};
 use crate::record::approvals::{LIST_LEN_BYTES_MAX, ListFault, check_list};
 use crate::record::files::{
     APPROVALS, APPROVALS_SIGNATURE, FilesFault, JobFiles, SHOP, SHOP_SIGNATURE, equipment_name,
@@ -77,6 +79,9 @@ pub enum OpenError {
     /// A file of the job is not the one that it was opened with.
     #[error("`files/{0}` is not the file that the job was opened with; restore it before going on")]
     FileChanged(String),
+    /// The job is released and its folder closed.
+    #[error("job {0} is released and closed; look at its `report.html`, or check it with `verify`")]
+    Released(JobId),
     /// Saving the first entries.
     #[error(transparent)]
     Submit(#[from] SubmitError),
@@ -177,7 +182,6 @@ impl OpenShop {
     ///
     /// # Errors
     /// A missing file, or every mistake.
-    #[expect(clippy::type_complexity, reason = "the files and their bytes, taken apart at once")]
     pub fn files(
         &self,
         procedure: &ProcedureId,
@@ -225,7 +229,6 @@ impl OpenShop {
             .map_err(OpenError::NotApproved)?;
         let previous_release = self.last_release()?;
         let now = self.clock.now();
-        use chrono::Datelike as _;
         let (job, folder) = self.folder.create_job(self.disk.as_ref(), now.time().year())?;
         let mut hashes = BTreeMap::new();
         for (name, bytes) in std::mem::take(&mut bytes) {
@@ -315,13 +318,26 @@ pub fn job_file_bytes(
     Ok(bytes)
 }
 
+/// True when the journal ends with a release.
+fn is_released(disk: &dyn Disk, folder: &JobFolder) -> bool {
+    let last = folder.read_journal(disk).ok().and_then(|scan| scan.lines.last().cloned());
+    last.is_some_and(|line| matches!(line.entry.event, Event::Released { .. }))
+}
+
 fn resume(
     disk: &Rc<dyn Disk>,
     clock: &Rc<dyn Clock>,
     job: &JobId,
     folder: JobFolder,
 ) -> Result<Session, OpenError> {
-    let (writer, scan, recovery) = JournalWriter::open(disk, &folder)?;
+    let (writer, scan, recovery) = match JournalWriter::open(disk, &folder) {
+        Err(StoreError::Disk(error))
+            if error.fault == DiskFault::Denied && is_released(disk.as_ref(), &folder) =>
+        {
+            return Err(OpenError::Released(job.clone()));
+        }
+        opened => opened?,
+    };
     let entries: Vec<Entry> = scan.lines.into_iter().map(|line| line.entry).collect();
     let Some(Event::JobOpened(opened)) = entries.first().map(|e| &e.event) else {
         return Err(OpenError::NotAJob(job.clone()));

@@ -58,7 +58,7 @@ pub enum PlayError {
         /// The instance, or what was done instead of one.
         address: String,
         /// Why.
-        error: SubmitError,
+        error: Box<SubmitError>,
     },
 }
 
@@ -94,7 +94,7 @@ pub fn play(
     if player.session.state().person.is_none() {
         let performer = &script.performer.value;
         let identified = player.session.identify(performer, hands.performer);
-        player.done("identify", identified)?;
+        done("identify", identified)?;
     }
     while let Some(index) = player.session.state().walk.asked() {
         let address = player.session.files().flow.instance(index).address.clone();
@@ -114,13 +114,9 @@ struct Player<'a> {
 }
 
 impl Player<'_> {
-    fn done(&self, at: &str, result: Result<(), SubmitError>) -> Result<(), PlayError> {
-        result.map_err(|error| PlayError::Submit { address: at.to_owned(), error })
-    }
-
     fn submit(&mut self, address: &Address, command: Command) -> Result<(), PlayError> {
         let result = self.session.submit(command);
-        self.done(&address.to_string(), result)
+        done(&address.to_string(), result)
     }
 
     fn step(&mut self, index: InstanceIdx, address: &Address) -> Result<(), PlayError> {
@@ -134,7 +130,7 @@ impl Player<'_> {
         }
         let scripted = self.scripted(address).cloned();
         let answer = match (&instance.ask, scripted.as_ref().map(|s| &s.answer)) {
-            (Ask::Needs(items), None) | (Ask::Check { items, .. }, None) => {
+            (Ask::Needs(items) | Ask::Check { items, .. }, None) => {
                 return self.items(address, items.len(), &[]);
             }
             (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
@@ -165,7 +161,7 @@ impl Player<'_> {
                     &mechanic,
                     self.hands.mechanic,
                 );
-                return self.done(&address.to_string(), result);
+                return done(&address.to_string(), result);
             }
             (ask, None) => {
                 return Err(PlayError::NotScripted { address: address.clone(), asked: ask.word() });
@@ -210,7 +206,7 @@ impl Player<'_> {
         self.sign_for_work(&address.to_string())?;
         let mechanic = self.script.mechanic.value.clone();
         let result = self.session.release_hold(address, &mechanic, self.hands.mechanic);
-        self.done(&address.to_string(), result)
+        done(&address.to_string(), result)
     }
 
     fn sign_for_work(&mut self, at: &str) -> Result<(), PlayError> {
@@ -219,7 +215,7 @@ impl Player<'_> {
             let key =
                 if person == self.script.mechanic.value { hands.mechanic } else { hands.performer };
             let result = self.session.sign_performed(&person, key);
-            self.done(at, result)?;
+            done(at, result)?;
         }
         Ok(())
     }
@@ -238,6 +234,10 @@ impl Player<'_> {
         })?;
         Ok(Answer::Read { reading, instrument: snapshot(listed) })
     }
+}
+
+fn done(at: &str, result: Result<(), SubmitError>) -> Result<(), PlayError> {
+    result.map_err(|error| PlayError::Submit { address: at.to_owned(), error: Box::new(error) })
 }
 
 fn figure(address: &Address, text: &str, unit: Unit) -> Result<Reading, PlayError> {

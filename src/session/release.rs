@@ -40,14 +40,32 @@ pub struct ReleaseDone {
 /// What was found of an earlier release when a job was opened.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Finished {
-    /// Nothing lay there.
+    /// Nothing was to be done.
     Nothing,
     /// A good signature over the journal as it stands: the release was completed.
     Completed(ReleaseDone),
-    /// The job was released; its readable copies and sums were written anew.
+    /// The job was released; its readable copies and sums were missing and are written now.
     Closed,
     /// A record or signature that does not count was removed. The sentence says which and why.
     Discarded(String),
+}
+
+impl Finished {
+    /// What to tell the person; `None` when nothing was to be done.
+    pub fn text(&self) -> Option<String> {
+        match self {
+            Self::Nothing => None,
+            Self::Closed => Some(
+                "The job was released already; its report and list of hashes are written now."
+                    .to_owned(),
+            ),
+            Self::Completed(done) => Some(format!(
+                "The release by {} was cut short after the signature; it is complete now.",
+                done.signer
+            )),
+            Self::Discarded(why) => Some(why.clone()),
+        }
+    }
 }
 
 /// Why a job was not released. Up to and with [`ReleaseError::Submit`] it is complete and unsigned.
@@ -57,7 +75,9 @@ pub enum ReleaseError {
     #[error(transparent)]
     Refused(#[from] Refusal),
     /// The releaser has not identified.
-    #[error("{person} is not the one at work on this job; identify as {person} first, then release")]
+    #[error(
+        "{person} is not the one at work on this job; identify as {person} first, then release"
+    )]
     NotAtWork {
         /// Who wants to release.
         person: PersonId,
@@ -175,6 +195,12 @@ impl Session {
     /// The disk, or a rule that keeps a good signature from being completed now.
     pub fn finish_release(&mut self) -> Result<Finished, ReleaseError> {
         if self.state.released.is_some() {
+            // The sums are written last of all, so with them everything is there.
+            let is_written = self.disk.exists(&self.folder.sums()).map_err(StoreError::from)?;
+            if is_written {
+                self.folder.freeze(self.disk.as_ref()).map_err(ReleaseError::NotClosed)?;
+                return Ok(Finished::Nothing);
+            }
             self.close()?;
             return Ok(Finished::Closed);
         }
@@ -187,8 +213,8 @@ impl Session {
             Some(Err(why)) => {
                 self.discard()?;
                 Ok(Finished::Discarded(format!(
-                    "an earlier attempt to release the job was discarded: {why}. The job is \
-                     complete and not released; release it again"
+                    "An earlier attempt to release the job was discarded: {why}. The job is not \
+                     released; when it is ready, release it again."
                 )))
             }
         }
@@ -224,11 +250,7 @@ impl Session {
     }
 
     /// Writes the record, has it signed, writes the signature, reads both back and verifies them.
-    fn write_signed(
-        &mut self,
-        person: &PersonId,
-        signer: &dyn Signer,
-    ) -> Result<Good, ReleaseError> {
+    fn write_signed(&self, person: &PersonId, signer: &dyn Signer) -> Result<Good, ReleaseError> {
         let release = Release {
             job: self.job.clone(),
             head_n: self.state.n_entries.saturating_sub(1),
@@ -366,7 +388,7 @@ impl Session {
     }
 
     /// Writes the readable copies and the sums, and freezes the folder.
-    fn close(&mut self) -> Result<(), ReleaseError> {
+    fn close(&self) -> Result<(), ReleaseError> {
         let record = self
             .read_if_there("record.json", RECORD_LEN_BYTES_MAX)
             .map_err(ReleaseError::NotClosed)?

@@ -108,8 +108,10 @@ fn stopped_everywhere(survives: Survives) {
     let n_ops = whole.n_ops() - ops_before;
     let wanted = moves(session.entries());
     assert!(wanted.len() > 20 && n_ops > 40, "{} moves, {n_ops} operations", wanted.len());
-    assert!(session.entries().iter().any(|e| matches!(&e.event,
-        Event::Answered { answer: Answer::Found(_) | Answer::Entered(_), .. })));
+    assert!(session.entries().iter().any(|e| matches!(
+        &e.event,
+        Event::Answered { answer: Answer::Found(_) | Answer::Entered(_), .. }
+    )));
 
     for k in 1..=n_ops {
         let disk = bench.copy();

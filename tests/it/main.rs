@@ -4,15 +4,19 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::unwrap_in_result,
     reason = "a test ends where something it relies on is not so"
 )]
 
+mod cli;
 mod crash;
 mod interrupted;
 mod journal;
 mod language;
 mod legality;
 mod plain;
+mod pty;
+mod record;
 mod reference;
 mod rehearsals;
 mod screen;
@@ -21,4 +25,5 @@ mod store;
 mod support;
 mod tidy;
 mod tui;
+mod verify;
 mod walk;

@@ -49,7 +49,7 @@ impl Demo {
         script: &Rehearsal,
         until: &Until,
     ) -> BTreeSet<usize> {
-        let key = |id: &PersonId| self.made.keys.get(id).unwrap();
+        let key = |id: &PersonId| &self.made.keys[id];
         let hands = Hands {
             performer: key(&script.performer.value),
             mechanic: key(&script.mechanic.value),

@@ -5,3 +5,4 @@ pub(crate) mod disk;
 pub(crate) mod generate;
 pub(crate) mod procedures;
 pub(crate) mod pure;
+pub(crate) mod small_shop;

@@ -236,9 +236,7 @@ impl Writer<'_> {
 
     fn lapsed(&self) -> Vec<Lapsed> {
         let lapsed = self.state.lapsed.iter();
-        lapsed
-            .map(|l| Lapsed { address: l.address.to_string(), by_n: l.by_n, n: l.n })
-            .collect()
+        lapsed.map(|l| Lapsed { address: l.address.to_string(), by_n: l.by_n, n: l.n }).collect()
     }
 
     fn notes(&self) -> Vec<Note> {
@@ -292,11 +290,9 @@ impl Writer<'_> {
     fn exceptions(&self) -> Exceptions {
         match &self.state.exceptions_seen {
             None => Exceptions { by: None, n: None, shown: Vec::new() },
-            Some((n, person, shown)) => Exceptions {
-                by: Some(person.to_string()),
-                n: Some(*n),
-                shown: shown.clone(),
-            },
+            Some((n, person, shown)) => {
+                Exceptions { by: Some(person.to_string()), n: Some(*n), shown: shown.clone() }
+            }
         }
     }
 

@@ -8,13 +8,9 @@ use super::signatures::{Claim, claims};
 use super::{Answer, FaultName, Faults, Question, Today};
 use crate::record::approvals::{Approvals, ListFault, check_list};
 use crate::record::closure::check_closure;
-use crate::record::files::{
-    APPROVALS, APPROVALS_SIGNATURE, JobFiles, SHOP, SHOP_SIGNATURE,
-};
+use crate::record::files::{APPROVALS, APPROVALS_SIGNATURE, JobFiles, SHOP, SHOP_SIGNATURE};
 use crate::record::key::PublicKey;
-use crate::record::roster::{
-    AuthorityFault, RosterFault, authority, check_people, check_roster,
-};
+use crate::record::roster::{AuthorityFault, RosterFault, authority, check_people, check_roster};
 use crate::record::sshsig::SignatureFault;
 use crate::shop::model::Shop;
 
@@ -83,12 +79,7 @@ fn origin(case: &Case<'_>, shop: &Shop, trust: Option<&PublicKey>, faults: &mut 
 }
 
 /// Whether every file was approved, as of the opening.
-fn approvals(
-    case: &Case<'_>,
-    files: &JobFiles,
-    trust: Option<&PublicKey>,
-    faults: &mut Faults,
-) {
+fn approvals(case: &Case<'_>, files: &JobFiles, trust: Option<&PublicKey>, faults: &mut Faults) {
     let place = format!("files/{APPROVALS}");
     let Some(bytes) = case.folder.files.get(&place) else {
         let says = "the list of approvals is missing";

@@ -121,7 +121,10 @@ impl<'a> Case<'a> {
             );
         }
         if self.opened().is_some_and(|o| o.kind == crate::shop::model::ShopKind::Demo) {
-            remarks.push("this is a demo job of a made-up shop: it says nothing of a real machine".to_owned());
+            remarks.push(
+                "this is a demo job of a made-up shop: it says nothing of a real machine"
+                    .to_owned(),
+            );
         }
         remarks
     }

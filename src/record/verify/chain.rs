@@ -94,9 +94,9 @@ fn head(case: &Case<'_>, faults: &mut Faults) {
         );
         faults.add(FaultName::HeadDiffers, RECORD, says);
     }
-    let of_job = case.opened().is_some_and(|opened| {
-        record.job == opened.job.as_str() && release.job == opened.job
-    });
+    let of_job = case
+        .opened()
+        .is_some_and(|opened| record.job == opened.job.as_str() && release.job == opened.job);
     if !of_job {
         let says = "the record is that of another job than the journal";
         faults.add(FaultName::HeadDiffers, format!("{RECORD}: job"), says);

@@ -15,31 +15,40 @@ pub(super) fn answer(case: &Case<'_>) -> Answer {
     for (path, why) in &case.folder.odd {
         files.faults.add(FaultName::NotAPlainFile, path, format!("`{path}` {why}; take it out"));
     }
-    let Some(opened) = case.opened() else {
-        let why = "the journal does not say which files the job has";
+    let (opened, released) = (case.opened(), case.released());
+    let has_sums = case.folder.files.contains_key(SUMS);
+    // A journal that cannot be read does not say whether the job is released; what is there does.
+    let is_closed = released.is_some() || (opened.is_none() && has_sums);
+    if is_closed {
+        files.list();
+    } else if opened.is_none() {
+        let why = "neither a journal nor `SHA256SUMS` says which files the job has";
         files.faults.add(FaultName::NotJudged, "", why);
-        return files.faults.answer(Question::Files, "");
-    };
-    files.list(case.released().is_some());
-    for (name, hash) in &opened.files {
+    }
+    for (name, hash) in opened.iter().flat_map(|opened| &opened.files) {
         files.hold(&format!("files/{name}"), *hash, "the journal's opening entry");
     }
-    if let Some(released) = case.released() {
+    if let Some(released) = released {
         files.hold(RECORD, released.record, "the journal's last entry");
         files.hold(SIGNATURE, released.signature, "the journal's last entry");
-        if let Some(record) = case.good_record() {
-            files.manifest(&record.manifest);
-        }
+    }
+    if let Some(record) = case.good_record().filter(|_| is_closed) {
+        files.manifest(&record.manifest);
     }
     let n_files = case.folder.files.len();
-    let checked = if case.released().is_some() {
-        format!("{n_files} files are as listed in SHA256SUMS, in the record and in the journal")
-    } else {
-        format!(
+    let checked = match (opened, released) {
+        (Some(_), Some(_)) => {
+            format!("{n_files} files are as listed in SHA256SUMS, in the record and in the journal")
+        }
+        (Some(opened), None) => format!(
             "the {} files that the job was opened with are unchanged; there is no SHA256SUMS \
              before the release",
             opened.files.len()
-        )
+        ),
+        (None, _) => format!(
+            "{n_files} files are as listed in SHA256SUMS and in the record; the journal cannot be \
+             read to compare"
+        ),
     };
     files.faults.answer(Question::Files, checked)
 }
@@ -77,18 +86,12 @@ impl Files<'_> {
     }
 
     /// Holds every file against `SHA256SUMS`, and the list against the files.
-    fn list(&mut self, is_released: bool) {
+    fn list(&mut self) {
         let Some(bytes) = self.held.get(SUMS) else {
-            if is_released {
-                let says = "there is no `SHA256SUMS`; open the job once more to have it written, \
-                            or restore it from a copy";
-                self.faults.add(FaultName::SumsMissing, SUMS, says);
-            }
-            return;
+            let says = "there is no `SHA256SUMS`; open the job once more to have it written, or \
+                        restore it from a copy";
+            return self.faults.add(FaultName::SumsMissing, SUMS, says);
         };
-        if !is_released {
-            return;
-        }
         let sums = match parse(bytes) {
             Ok(sums) => sums,
             Err(SumsFault { line, is_line_endings: true }) => {
@@ -161,8 +164,7 @@ struct SumsFault {
 fn parse(bytes: &[u8]) -> Result<BTreeMap<String, Sha256>, SumsFault> {
     let mut sums: BTreeMap<String, Sha256> = BTreeMap::new();
     for (line, number) in bytes.split_inclusive(|byte| *byte == b'\n').zip(1..) {
-        let fault =
-            || SumsFault { line: number, is_line_endings: line.ends_with(b"\r\n") };
+        let fault = || SumsFault { line: number, is_line_endings: line.ends_with(b"\r\n") };
         let text = std::str::from_utf8(line).ok().ok_or_else(fault)?;
         let (path, hash) = text.strip_suffix('\n').and_then(parse_line).ok_or_else(fault)?;
         let is_next = sums.last_key_value().is_none_or(|(last, _)| *last < path);

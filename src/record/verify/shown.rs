@@ -43,11 +43,8 @@ impl Verification {
                 continue;
             }
             for (at, fault) in answer.faults.iter().enumerate() {
-                let head = if at == 0 {
-                    format!("  {number} {word:<11} BAD   ")
-                } else {
-                    " ".repeat(21)
-                };
+                let head =
+                    if at == 0 { format!("  {number} {word:<11} BAD   ") } else { " ".repeat(21) };
                 lines.push(format!("{head}{}: {}", fault.name.word(), fault.says));
             }
         }

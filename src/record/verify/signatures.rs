@@ -162,7 +162,10 @@ impl Check<'_> {
             self.faults.add(
                 name,
                 about.place,
-                format!("the signature of `{}` ({}) does not hold: {says}", about.signer, about.place),
+                format!(
+                    "the signature of `{}` ({}) does not hold: {says}",
+                    about.signer, about.place
+                ),
             );
         }
         is_good

@@ -158,6 +158,7 @@ impl Bench {
         })
     }
 
+    #[expect(clippy::needless_pass_by_value, reason = "a command is used up, as in a session")]
     pub(crate) fn submit(&mut self, command: Command) -> Result<(), Refusal> {
         self.n_ticks += 30;
         let now = self.now();

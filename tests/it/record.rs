@@ -1,0 +1,325 @@
+//! Releasing: the order, what can go wrong at each step, and power cuts between any two operations.
+
+use witnessmark::ids::PersonId;
+use witnessmark::journal;
+use witnessmark::ports::{SignError, Signer};
+use witnessmark::record::completion::{Answer, Record};
+use witnessmark::record::{KeyPair, Namespace, verify};
+use witnessmark::session::Session;
+use witnessmark::session::open::OpenError;
+use witnessmark::session::play::Until;
+use witnessmark::session::release::{Finished, ReleaseError};
+use witnessmark::store::load_folder;
+use witnessmark::walk::{Event, Refusal};
+
+use crate::rehearsals;
+use crate::support::disk::Survives;
+use crate::support::small_shop::{Bench, STORY, person, signer, trust};
+
+fn release(session: &mut Session) -> Result<(), ReleaseError> {
+    let shown = session.exceptions();
+    session.release(&person("t.reiter"), &signer("t.reiter"), &shown).map(|_| ())
+}
+
+fn assert_good(bench: &Bench, session: &Session) {
+    let found = verify::verify(&bench.load(session.job()), Some(&trust()));
+    assert!(found.is_good() && found.exit_status() == 0, "{}", found.text());
+    assert!(found.is_released);
+}
+
+fn n_of(session: &Session, is: fn(&Event) -> bool) -> usize {
+    session.entries().iter().filter(|entry| is(&entry.event)).count()
+}
+
+#[test]
+fn a_released_job_holds_its_record_and_everything_to_check_it_with() {
+    let bench = Bench::new();
+    let folder = bench.released(STORY);
+    let names: Vec<&str> = folder.files.keys().map(String::as_str).collect();
+    assert_eq!(
+        names,
+        [
+            ".gitattributes",
+            "SHA256SUMS",
+            "files/approvals.jsonl",
+            "files/approvals.jsonl.sig",
+            "files/equipment-test_pump.yaml",
+            "files/procedure-small.yaml",
+            "files/shop.yaml",
+            "files/shop.yaml.sig",
+            "journal.jsonl",
+            "recipe.txt",
+            "record.json",
+            "record.json.sig",
+            "report.html",
+        ]
+    );
+    let record = Record::parse(&folder.files["record.json"]).unwrap();
+    assert_eq!((record.outcome.as_str(), record.kind.as_str()), ("completed", "record"));
+    let bytes = String::from_utf8(folder.files["record.json"].clone()).unwrap();
+    assert!(bytes.contains(r#""signer":"t.reiter"}"#) && !bytes.ends_with('\n'));
+    let parts: Vec<_> = record
+        .parts
+        .iter()
+        .map(|p| (p.part.as_str(), p.position.as_str(), p.number.as_deref(), p.because.as_str()))
+        .collect();
+    assert_eq!(
+        parts,
+        [
+            ("gasket", "", None, "always renewed"),
+            ("spring", "cylinder=1", Some("0077"), "springs[cylinder=1]/free_length"),
+        ]
+    );
+    let spring = record.steps.iter().find(|s| s.address.contains("cylinder=1")).unwrap();
+    let Answer::Read { reading, instrument } = &spring.answer else { panic!("{spring:?}") };
+    assert_eq!((reading.text.as_str(), reading.value.as_str()), ("43.90", "43.9 mm"));
+    assert_eq!((instrument.id.as_str(), instrument.certificate.as_str()), ("C-03", "K C-03"));
+    assert_eq!(spring.what, "43.90 mm is below 44.6 mm, with C-03");
+    let limit = spring.limit.as_ref().unwrap();
+    assert_eq!(limit.words, "at least 44.6 mm");
+    let seat = record.steps.iter().find(|s| s.address == "seat").unwrap();
+    assert_eq!(
+        (seat.verdict_judged.as_deref(), seat.verdict.as_deref()),
+        (Some("refer"), Some("accept"))
+    );
+    let correction = &record.corrections[0];
+    assert!(correction.before.starts_with("44.70 mm") && correction.after.starts_with("43.90 mm"));
+    assert_eq!(correction.reason, "read the wrong line");
+    assert_eq!(record.not_applicable[0].because, "elastomer == fkm");
+    let meanings: Vec<&str> = record.signatures.iter().map(|s| s.meaning.as_str()).collect();
+    assert_eq!(meanings, ["identified", "decided", "performed", "hold_released", "identified"]);
+    let page = String::from_utf8(folder.files["report.html"].clone()).unwrap();
+    assert!(page.contains("smells of oil &amp; &lt;rust&gt;"), "{page}");
+    assert!(page.contains("Valve spring") && !page.contains("DEMO"));
+}
+
+#[test]
+fn only_the_person_at_work_releases_what_they_have_seen() {
+    let bench = Bench::new();
+    let mut session = bench.job(STORY);
+    let shown = session.exceptions();
+    assert!(shown.len() >= 3, "{shown:#?}");
+    let other = session.release(&person("o.nkemelu"), &signer("o.nkemelu"), &shown);
+    assert!(matches!(other, Err(ReleaseError::NotAtWork { .. })), "{other:?}");
+    let n_entries = session.entries().len();
+    let unseen = session.release(&person("t.reiter"), &signer("t.reiter"), &shown[1..]);
+    assert!(unseen.unwrap_err().to_string().contains("look at it again"));
+    assert_eq!(session.entries().len(), n_entries);
+    release(&mut session).unwrap();
+    assert!(matches!(
+        release(&mut session).unwrap_err(),
+        ReleaseError::Refused(Refusal::JobReleased)
+    ));
+    assert_good(&bench, &session);
+}
+
+#[test]
+fn an_open_job_and_the_performer_are_refused() {
+    let bench = Bench::new();
+    let mut session = bench.job(STORY);
+    session.identify(&person("i.varga"), &signer("i.varga")).unwrap();
+    let shown = session.exceptions();
+    let error = session.release(&person("i.varga"), &signer("i.varga"), &shown).unwrap_err();
+    assert!(error.to_string().contains("mechanic"), "{error}");
+    let mut open =
+        bench.shop.new_job(&witnessmark::ids::ProcedureId::new("small").unwrap(), "P-1").unwrap();
+    open.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
+    assert!(release(&mut open).unwrap_err().to_string().contains("is still open"));
+    assert_eq!(open.entries().len(), 2);
+}
+
+/// A key that does not sign, or signs something else.
+struct Broken(Option<KeyPair>);
+
+impl Signer for Broken {
+    fn sign(&self, _: &str, message: &[u8]) -> Result<String, SignError> {
+        match &self.0 {
+            None => Err(SignError::WrongPassphrase),
+            Some(key) => Ok(key.sign(Namespace::Release, message)),
+        }
+    }
+}
+
+#[test]
+fn a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
+    let bench = Bench::new();
+    let mut session = bench.job(STORY);
+    let shown = session.exceptions();
+    let by: PersonId = person("t.reiter");
+    for broken in [Broken(None), Broken(Some(KeyPair::generate())), Broken(None)] {
+        let error = session.release(&by, &broken, &shown).unwrap_err();
+        assert!(error.to_string().contains("not released"), "{error}");
+        assert_eq!(session.state().released, None);
+        let folder = bench.load(session.job());
+        assert!(!folder.files.keys().any(|path| path.starts_with("record.json")));
+        let found = verify::verify(&folder, Some(&trust()));
+        assert_eq!(found.exit_status(), 13, "{}", found.text());
+        assert!(found.headline().contains("not released yet"));
+    }
+    // The list was acknowledged once and has not changed since.
+    release(&mut session).unwrap();
+    let is_seen = |event: &Event| matches!(event, Event::ExceptionsAcknowledged { .. });
+    assert_eq!(n_of(&session, is_seen), 1);
+    assert_good(&bench, &session);
+}
+
+#[test]
+fn a_stale_signature_never_counts() {
+    let bench = Bench::new();
+    let mut session = bench.job(STORY);
+    let folder = bench.folder(session.job());
+    bench.disk.put(&folder.record_signature(), b"-----BEGIN SSH SIGNATURE-----\n");
+    let shown = session.exceptions();
+    let done = session.release(&person("t.reiter"), &signer("t.reiter"), &shown).unwrap();
+    assert!(done.discarded.unwrap().contains("a signature and no record"));
+    assert_good(&bench, &session);
+    // The signature of another job's record is as stale.
+    let bytes = bench.load(session.job()).files;
+    let mut other = bench.job(STORY);
+    let folder = bench.folder(other.job());
+    bench.disk.put(&folder.record(), &bytes["record.json"]);
+    bench.disk.put(&folder.record_signature(), &bytes["record.json.sig"]);
+    let finished = other.finish_release().unwrap();
+    let Finished::Discarded(why) = finished else { panic!("{finished:?}") };
+    assert!(why.contains("signed for the job 2026-0001, not for 2026-0002"), "{why}");
+    release(&mut other).unwrap();
+    assert_good(&bench, &other);
+}
+
+#[test]
+fn a_clock_that_goes_back_is_looked_at_before_the_release() {
+    let bench = Bench::new();
+    let mut session = bench.job(STORY);
+    let shown = session.exceptions();
+    bench.clock.turn(-3600);
+    let error = session.release(&person("t.reiter"), &signer("t.reiter"), &shown).unwrap_err();
+    assert!(error.to_string().contains("look at it again"), "{error}");
+    release(&mut session).unwrap();
+    assert_good(&bench, &session);
+}
+
+#[test]
+fn a_closed_job_is_not_worked_on_again() {
+    let bench = Bench::new();
+    let mut session = bench.job(STORY);
+    release(&mut session).unwrap();
+    let job = session.job().clone();
+    drop(session);
+    let error = bench.shop.resume(&job).unwrap_err();
+    assert!(matches!(error, OpenError::Released(_)), "{error}");
+}
+
+/// Plays a rehearsal of the demo on a real disk, releases it and judges the folder, with this program
+/// and with `sha256sum`.
+fn demo_is_released_and_good(text: &str, outcome: &str) {
+    let demo = rehearsals::demo();
+    let script = rehearsals::script(text);
+    let mut session = demo.open(&script);
+    demo.play(&mut session, &script, &Until::Over);
+    let key = |id: &PersonId| &demo.made.keys[id];
+    for by in session.state().unsigned_people() {
+        session.sign_performed(&by, key(&by)).unwrap();
+    }
+    let mechanic = script.mechanic.value.clone();
+    session.identify(&mechanic, key(&mechanic)).unwrap();
+    let shown = session.exceptions();
+    session.release(&mechanic, key(&mechanic), &shown).unwrap_or_else(|e| panic!("{e}"));
+    let folder = load_folder(session.disk().as_ref(), session.folder()).unwrap();
+    let found = verify::verify(&folder, Some(&demo.shop.trust));
+    assert!(found.is_good(), "{}", found.text());
+    assert!(found.headline().contains("(demo, a made-up shop)"));
+    let record = Record::parse(&folder.files["record.json"]).unwrap();
+    assert_eq!((record.outcome.as_str(), record.kind.as_str()), (outcome, "demo"));
+    assert_eq!(record.stop.is_some(), outcome == "stopped");
+    let sums = std::process::Command::new("sha256sum")
+        .args(["--check", "--strict", "--quiet", "SHA256SUMS"])
+        .current_dir(session.folder().root())
+        .status()
+        .unwrap();
+    assert!(sums.success());
+    let page = String::from_utf8(folder.files["report.html"].clone()).unwrap();
+    assert!(page.contains("DEMO"));
+}
+
+#[test]
+fn the_demo_with_a_worn_spring_is_released() {
+    demo_is_released_and_good(witnessmark::demo::SCRIPT, "completed");
+}
+
+#[test]
+fn a_demo_that_stops_is_released_as_stopped() {
+    let script = include_str!("../../procedures/rehearsals/solvent_stop.yaml");
+    demo_is_released_and_good(script, "stopped");
+}
+
+/// Goes on after a power cut, as the program does when a job is opened.
+fn go_on(bench: &Bench, job: &witnessmark::ids::JobId) -> Result<Option<Session>, String> {
+    let mut session = match bench.reopened().resume(job) {
+        Err(OpenError::Released(_)) => return Ok(None),
+        resumed => resumed.map_err(|error| error.to_string())?,
+    };
+    session.finish_release().map_err(|error| error.to_string())?;
+    if session.state().released.is_none() {
+        release(&mut session).map_err(|error| error.to_string())?;
+    }
+    Ok(Some(session))
+}
+
+fn assert_released_once(bench: &Bench, job: &witnessmark::ids::JobId, what: &str) {
+    let folder = bench.load(job);
+    let found = verify::verify(&folder, Some(&trust()));
+    assert!(found.is_good(), "{what}: {}", found.text());
+    let scan = journal::scan(&folder.files["journal.jsonl"]).unwrap();
+    let is_release = |event: &Event| matches!(event, Event::Released { .. });
+    assert_eq!(scan.entries().filter(|e| is_release(&e.event)).count(), 1, "{what}");
+    let part = folder.files.keys().find(|path| path.contains(".part"));
+    assert_eq!(part, None, "{what}");
+}
+
+#[test]
+fn a_release_stopped_at_any_operation_is_completed_or_repeated_and_never_doubled() {
+    let whole = Bench::new();
+    let mut session = whole.job(STORY);
+    let before = whole.disk.n_ops();
+    release(&mut session).unwrap();
+    let n_ops = whole.disk.n_ops() - before;
+    assert!(n_ops > 30, "{n_ops}");
+    for survives in Survives::ALL {
+        for stop_at in 1..=n_ops {
+            let bench = Bench::new();
+            let mut session = bench.job(STORY);
+            let job = session.job().clone();
+            bench.disk.stop_at(stop_at);
+            release(&mut session).unwrap_err();
+            bench.disk.power_cut(survives);
+            drop(session);
+            let what = format!("{survives:?} at operation {stop_at} of {n_ops}");
+            drop(go_on(&bench, &job).unwrap_or_else(|error| panic!("{what}: {error}")));
+            assert_released_once(&bench, &job, &what);
+        }
+    }
+}
+
+#[test]
+fn a_disk_that_fails_once_during_a_release_can_be_tried_again() {
+    let whole = Bench::new();
+    let mut session = whole.job(STORY);
+    let before = whole.disk.n_syncs();
+    release(&mut session).unwrap();
+    let n_syncs = whole.disk.n_syncs() - before;
+    for fail_at in 1..=n_syncs {
+        let bench = Bench::new();
+        let mut session = bench.job(STORY);
+        let job = session.job().clone();
+        bench.disk.fail_sync_at(fail_at);
+        let what = format!("sync {fail_at} of {n_syncs}");
+        if release(&mut session).is_err() {
+            if session.state().released.is_none() {
+                release(&mut session).unwrap_or_else(|error| panic!("{what}: {error}"));
+            } else {
+                session.finish_release().unwrap_or_else(|error| panic!("{what}: {error}"));
+            }
+        }
+        assert_released_once(&bench, &job, &what);
+    }
+}
