@@ -162,7 +162,7 @@ impl Walker<'_> {
     }
 
     fn greet(&mut self, shown: &Shown) -> Result<(), Halt> {
-        if shown.demo {
+        if shown.is_demo() {
             self.talk.say("DEMO. Nothing in this job counts.")?;
         }
         self.talk.say(&format!(
@@ -293,7 +293,7 @@ impl Walker<'_> {
                     }
                 }
                 Err(error) => {
-                    self.talk.say(&format!("Not accepted: {}.", error))?;
+                    self.talk.say(&format!("Not accepted: {error}."))?;
                     return Err(Halt::Again);
                 }
             }

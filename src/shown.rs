@@ -94,8 +94,8 @@ pub struct Shown {
     pub revision: u32,
     /// The machine's tag.
     pub machine: String,
-    /// True for a job of a demo shop.
-    pub demo: bool,
+    /// Whether the job counts.
+    pub kind: ShopKind,
     /// When the snapshot was made.
     pub now: Moment,
     /// Who is at work.
@@ -165,7 +165,7 @@ impl Shown {
             title: flow.title.clone(),
             revision: flow.revision.0,
             machine: state.opened.machine.clone(),
-            demo: state.opened.kind == ShopKind::Demo,
+            kind: state.opened.kind,
             now,
             who: state.person.clone(),
             just_identified,
@@ -182,6 +182,11 @@ impl Shown {
             released: state.released.is_some(),
             n_entries: state.n_entries,
         }
+    }
+
+    /// True for a job of a demo shop.
+    pub fn is_demo(&self) -> bool {
+        self.kind == ShopKind::Demo
     }
 
     /// The name of `person`, or their id where the roster does not know them.

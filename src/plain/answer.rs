@@ -81,8 +81,9 @@ impl Walker<'_> {
     fn reading(&mut self, question: &Question) -> Result<Answer, Halt> {
         let Some((unit, limit)) = question.field() else { return Err(Halt::Again) };
         if let Some(limit) = limit {
-            let notes = question.limit_notes().iter().map(|n| format!("; {n}")).collect::<String>();
-            self.talk.say(&format!("Limit: {}{notes}.", limit.render()))?;
+            let mut words = vec![limit.render()];
+            words.extend(question.limit_notes());
+            self.talk.say(&format!("Limit: {}.", words.join("; ")))?;
         }
         let kind = question.instrument_kind().cloned();
         let remembered = kind

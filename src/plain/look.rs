@@ -95,20 +95,14 @@ impl Walker<'_> {
         let shown = Shown::of(self.session);
         for row in &shown.outline {
             let indent = "  ".repeat(row.depth);
-            let mut line = format!("{indent}{}: {}", row.state.word(), row.text);
-            if let Some((done, all)) = row.count {
-                line = format!("{indent}section, {done} of {all} done: {}", row.text);
-            }
-            if let Some(address) = &row.address {
-                line.push_str(&format!(" [{address}]"));
-            }
-            if let Some(answer) = &row.answer {
-                line.push_str(&format!(" -> {answer}"));
-            }
-            if let Some(because) = &row.because {
-                line.push_str(&format!(" (only when {because})"));
-            }
-            self.talk.say(&line)?;
+            let mut bits = vec![match row.count {
+                Some((done, all)) => format!("section, {done} of {all} done: {}", row.text),
+                None => format!("{}: {}", row.state.word(), row.text),
+            }];
+            bits.extend(row.address.as_ref().map(|address| format!("[{address}]")));
+            bits.extend(row.answer.as_ref().map(|answer| format!("-> {answer}")));
+            bits.extend(row.because.as_ref().map(|because| format!("(only when {because})")));
+            self.talk.say(&format!("{indent}{}", bits.join(" ")))?;
         }
         Ok(())
     }

@@ -3,6 +3,7 @@
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 use super::model::{Model, Overlay, Screen, Way};
+use crate::visible::is_hidden;
 
 /// A key as far as it is told apart here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -171,7 +172,8 @@ pub fn lookup(model: &Model, press: Press) -> Option<Move> {
     }
     match press.code {
         KeyCode::Char('u') if press.ctrl => Some(Move::Clear),
-        KeyCode::Char(c) => Some(Move::Type(c)),
+        // What cannot be seen is not typed either.
+        KeyCode::Char(c) if !is_hidden(c) => Some(Move::Type(c)),
         KeyCode::Backspace => Some(Move::Erase),
         KeyCode::Delete => Some(Move::Delete),
         KeyCode::Left => Some(Move::Left),

@@ -11,7 +11,7 @@ use crossterm::event::{
 };
 use crossterm::execute;
 use crossterm::terminal::{
-    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -78,7 +78,7 @@ pub fn run(
 ) -> Result<End, TermError> {
     let told_to_end = ends()?;
     restore_on_panic();
-    let mut guard = Guard::enter()?;
+    let _guard = Guard::enter()?;
     let mut terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
     let size = terminal.size()?;
     let mut watch = Watch::start(session.now());
@@ -98,8 +98,11 @@ pub fn run(
                 Turn::Idle | Turn::Draw => {}
                 Turn::Answered => drop_queued(&mut runtime, at_ms)?,
                 Turn::Suspend => {
-                    guard.sleep()?;
-                    terminal.clear()?;
+                    Guard::sleep()?;
+                    // A new one, because clearing the old one would ask the terminal where its
+                    // cursor is, and not every terminal answers.
+                    execute!(stdout(), Clear(ClearType::All))?;
+                    terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
                 }
                 Turn::Quit => {
                     let released = matches!(runtime.model.screen, Screen::Done(_));
@@ -157,7 +160,7 @@ impl Guard {
     }
 
     /// Gives the terminal back, goes to sleep as shells expect it, and takes it again on waking.
-    fn sleep(&mut self) -> io::Result<()> {
+    fn sleep() -> io::Result<()> {
         give_back();
         #[cfg(unix)]
         rustix::process::kill_process(rustix::process::getpid(), rustix::process::Signal::TSTP)?;

@@ -187,7 +187,7 @@ fn saved(model: &mut Model, shown: Shown) {
     if let Screen::SignOff { lines, seen } = &mut model.screen
         && *lines != model.shown.exceptions
     {
-        *lines = model.shown.exceptions.clone();
+        lines.clone_from(&model.shown.exceptions);
         *seen = 0;
     }
     let address = model.shown.question().map(|q| q.address.clone());
@@ -211,6 +211,8 @@ fn did(model: &mut Model, what: Move, key: Press, at_ms: u64) -> Vec<Effect> {
         model.overlays.push(Overlay::Handover { arrived, scroll: 0 });
         return Vec::new();
     }
+    // A key stops repeating once another one is pressed, so the first was let go of.
+    model.hand.held = model.hand.held.filter(|(held, ..)| *held == key);
     if what.answers() {
         if is_held(model, key, at_ms) {
             return Vec::new();

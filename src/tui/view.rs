@@ -166,7 +166,7 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     let shown = &model.shown;
     let first = Rect { height: 1, ..area };
     let who = format!(" {} ", shown.name_or_nobody(shown.who.as_ref()));
-    let demo = if shown.demo { " DEMO " } else { "" };
+    let demo = if shown.is_demo() { " DEMO " } else { "" };
     let text = format!(" {}  {}  {}", shown.job, shown.machine, shown.title);
     let room = usize::from(area.width).saturating_sub(width(&who) + width(demo) + 1);
     let line = format!("{:<room$}", cut(&text, room));

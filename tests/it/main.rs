@@ -19,6 +19,7 @@ mod pty;
 mod record;
 mod reference;
 mod rehearsals;
+mod screen;
 mod ssh_keygen;
 mod store;
 mod support;

@@ -1,5 +1,7 @@
 //! The full screen, driven by keys: what is drawn, what counts, what never does.
 
+use std::fmt::Write as _;
+
 use chrono::TimeDelta;
 use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyEventState, KeyModifiers};
 use ratatui::buffer::Buffer;
@@ -119,7 +121,7 @@ fn screen(model: &Model, columns: u16, rows: u16) -> String {
     let (buf, cursor) = draw(model, columns, rows);
     let mut text = lines(&buf).join("\n");
     if let Some((x, y)) = cursor {
-        text.push_str(&format!("\ncursor at column {x}, row {y}"));
+        write!(text, "\ncursor at column {x}, row {y}").unwrap();
     }
     text
 }
@@ -143,7 +145,7 @@ fn roles(model: &Model, columns: u16, rows: u16) -> String {
             .map(|(role, from, to)| format!("{from}-{to} {role:?}"))
             .collect();
         if !runs.is_empty() {
-            out.push_str(&format!("{y:2}: {}\n", runs.join(", ")));
+            writeln!(out, "{y:2}: {}", runs.join(", ")).unwrap();
         }
     }
     out

@@ -168,17 +168,16 @@ fn sign_off(model: &mut Model, what: Move) -> Vec<Effect> {
 /// A move at the step on the screen.
 fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
     match model.way() {
-        None => Vec::new(),
         Some(Way::Safety) => safety(model, what),
         Some(Way::Confirm) => confirm(model, what),
         Some(Way::Items) => items(model, what),
         Some(Way::Done) if what == Move::Go => candidate(model, Answer::Done),
         Some(Way::Stop) if what == Move::Go => stop(model),
         Some(Way::Hold) if what == Move::Go => hold(model),
-        Some(Way::Done | Way::Stop | Way::Hold) => Vec::new(),
         Some(Way::One | Way::Several) => pick(model, what),
         Some(Way::Figure) => figure(model, what),
         Some(Way::Text) => text(model, what),
+        Some(Way::Done | Way::Stop | Way::Hold) | None => Vec::new(),
     }
 }
 
@@ -213,7 +212,7 @@ fn safety(model: &mut Model, what: Move) -> Vec<Effect> {
     Vec::new()
 }
 
-fn confirm(model: &mut Model, what: Move) -> Vec<Effect> {
+fn confirm(model: &Model, what: Move) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
     let address = question.address.clone();
     match what {
@@ -236,9 +235,10 @@ fn items(model: &mut Model, what: Move) -> Vec<Effect> {
         let address = question.address.clone();
         return vec![Effect::Submit(Command::CheckItem { address, item, so })];
     }
-    let mut given = draft.items.clone();
+    // A list that was complete once is begun anew.
+    let mut given = if draft.items.len() < n_items { draft.items.clone() } else { Vec::new() };
     given.push(so);
-    model.draft_mut().items = given.clone();
+    model.draft_mut().items.clone_from(&given);
     if given.len() < n_items { Vec::new() } else { candidate(model, Answer::Items(given)) }
 }
 

@@ -274,7 +274,6 @@ fn figure(
     if let Some(limit) = limit {
         rows.extend(bar::rows(limit, reading, columns.saturating_sub(6)));
     }
-    let focus;
     match &known {
         Typed::Nothing => {
             let mut notes = question.limit_notes();
@@ -283,11 +282,9 @@ fn figure(
             }
             let text = notes.join("; ");
             rows.extend(wrapped(Role::Plain, &text, columns, 3));
-            focus = rows.len();
         }
         Typed::Fault(fault) => {
             rows.extend(hanging((Role::Bad, "   NO FIGURE YET: "), (Role::Plain, fault), columns));
-            focus = rows.len();
         }
         Typed::Figure { reading, words, side } => {
             let role = match side {
@@ -304,9 +301,9 @@ fn figure(
                 let text = "OUT OF ITS LIMIT. Is the figure right? Enter records it.";
                 rows.extend(wrapped(Role::Bad, text, columns, 3));
             }
-            focus = rows.len();
         }
     }
+    let focus = rows.len();
     (rows, focus)
 }
 

@@ -41,7 +41,7 @@ pub(super) fn who(model: &Model, cursor: usize, columns: usize) -> Body {
     let shown = &model.shown;
     let title = format!("{}, revision {}", shown.title, shown.revision);
     let mut rows = wrapped(Role::Task, &title, columns, 0);
-    if shown.demo {
+    if shown.is_demo() {
         rows.push(Row::new(Role::Plain, "A demo job: nothing in it counts."));
     }
     rows.push(Row::default());

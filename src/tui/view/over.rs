@@ -197,6 +197,14 @@ pub(super) fn note(area: &TextArea<'static>, at: Rect, buf: &mut Buffer) -> Opti
     }
     let title = "A note on this step. ctrl-s saves it.".to_owned();
     put(buf, Rect { height: 1, ..at }, &[(Role::Task, title)]);
-    area.render(Rect { y: at.y + 1, height: at.height - 1, ..at }, buf);
-    None
+    let inner = Rect { y: at.y + 1, height: at.height - 1, ..at };
+    area.render(inner, buf);
+    let (top, left) = area.scroll_offset();
+    let cursor = area.screen_cursor();
+    let place =
+        |at: usize, scrolled: u16| u16::try_from(at).unwrap_or(u16::MAX).saturating_sub(scrolled);
+    Some(Position {
+        x: inner.x.saturating_add(place(cursor.col, left)).min(inner.right() - 1),
+        y: inner.y.saturating_add(place(cursor.row, top)).min(inner.bottom() - 1),
+    })
 }
