@@ -40,6 +40,9 @@ impl Walker<'_> {
 
     /// What a step asks, in full.
     pub(super) fn step(&mut self, question: &Question) -> Result<(), Halt> {
+        if let Some(at) = question.stands_at() {
+            self.talk.say(&format!("AT: {at}"))?;
+        }
         self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
         if let Some(expect) = &question.expect {
             self.talk.say(&format!("What good looks like: {expect}"))?;

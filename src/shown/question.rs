@@ -197,6 +197,23 @@ impl Question {
         self.within.join(" > ")
     }
 
+    /// Which of several alike the person stands at, such as `cylinder 2, side inlet`, and which
+    /// pass; `None` where there is one only.
+    pub fn stands_at(&self) -> Option<String> {
+        let positions = self
+            .address
+            .positions()
+            .map(|(kind, name)| format!("{} {}", kind.spoken(), name.replace('_', " ")));
+        let passes = self
+            .address
+            .0
+            .iter()
+            .filter(|segment| segment.pass > 1)
+            .map(|segment| format!("{}, time {}", segment.id.spoken(), segment.pass));
+        let all: Vec<String> = positions.chain(passes).collect();
+        (!all.is_empty()).then(|| all.join(", "))
+    }
+
     /// The word for what the person does.
     pub fn task(&self) -> &'static str {
         match &self.ask {

@@ -88,7 +88,10 @@ pub fn run(
         if told_to_end.load(Ordering::Relaxed) {
             return Ok(End::ToldToEnd);
         }
-        if !poll(WAIT)? {
+        if wait_for_keys()? == Line::HungUp {
+            return Ok(End::ToldToEnd);
+        }
+        if !poll(Duration::ZERO)? {
             continue;
         }
         for _ in 0..EVENTS_MAX {
@@ -115,6 +118,41 @@ pub fn run(
         }
         draw(&mut terminal, &mut runtime)?;
     }
+}
+
+/// The state of the line to the person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Line {
+    /// Somebody may be there.
+    Open,
+    /// The other end is gone.
+    HungUp,
+}
+
+/// Waits until something is typed or some time has passed.
+///
+/// The event source that is asked afterwards reads a line that hung up for ever without returning,
+/// so it is never asked while the other end is gone.
+#[cfg(unix)]
+fn wait_for_keys() -> io::Result<Line> {
+    use rustix::event::{PollFd, PollFlags, Timespec};
+    let stdin = io::stdin();
+    let mut line = [PollFd::new(&stdin, PollFlags::IN)];
+    let wait = Timespec::try_from(WAIT).unwrap_or_default();
+    match rustix::event::poll(&mut line, Some(&wait)) {
+        // A signal, such as a new size of the window.
+        Ok(_) | Err(rustix::io::Errno::INTR) => {}
+        Err(error) => return Err(error.into()),
+    }
+    let gone = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
+    let hung_up = line.iter().any(|fd| fd.revents().intersects(gone));
+    Ok(if hung_up { Line::HungUp } else { Line::Open })
+}
+
+#[cfg(not(unix))]
+fn wait_for_keys() -> io::Result<Line> {
+    poll(WAIT)?;
+    Ok(Line::Open)
 }
 
 /// Throws away what was typed before the answer was given. A new size still counts.

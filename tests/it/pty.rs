@@ -1,6 +1,6 @@
 //! The real binary in a real pseudo-terminal: begun, killed in mid step, resumed, left.
 
-use std::io::{Read, Write};
+use std::io::{Read as _, Write};
 use std::num::NonZero;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
@@ -10,7 +10,7 @@ use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system}
 
 const BINARY: &str = env!("CARGO_BIN_EXE_witnessmark");
 /// Generous: a debug build makes five keys on a busy machine.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 fn nonzero(n: u16) -> NonZero<u16> {
     NonZero::new(n).unwrap()
@@ -155,6 +155,25 @@ fn killed_in_mid_step_and_resumed_at_the_same_step() {
     assert_eq!(resumed.lines().count(), before.lines().count() + 1, "one entry: who is at work");
     screen.child.kill().unwrap();
     screen.end();
+}
+
+#[test]
+fn it_ends_when_the_other_end_of_the_line_is_gone() {
+    let dir = tempfile::tempdir().unwrap();
+    let shop = dir.path().join("shop");
+    let screen = Screen::start(&["demo", "--shop", shop.to_str().unwrap()], (80, 24));
+    screen.until("Who is at work");
+    let Screen { writer, mut child, master, .. } = screen;
+    // The reader's thread holds one more handle of the line; it ends with the program.
+    let id = child.process_id().unwrap();
+    drop((writer, master));
+    let status = std::process::Command::new("kill").args(["-HUP", &id.to_string()]).status();
+    assert!(status.unwrap().success());
+    let start = Instant::now();
+    while child.try_wait().unwrap().is_none() {
+        assert!(start.elapsed() < PATIENCE, "it goes on without anybody");
+        std::thread::sleep(Duration::from_millis(10));
+    }
 }
 
 #[test]

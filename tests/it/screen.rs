@@ -27,7 +27,8 @@ fn other_end() {
         return;
     }
     let end = witnessmark::tui::run(&mut session, &BenchKeys, &mut Released::default()).unwrap();
-    println!("ended {end:?} with {} entries", session.entries().len());
+    let said = format!("ended {end:?} with {} entries\n", session.entries().len());
+    std::io::stdout().write_all(said.as_bytes()).unwrap();
 }
 
 /// Keys that panic.
@@ -93,9 +94,7 @@ impl Screen {
 
     /// Takes in what was written until `code` stands in it, after the first `from` bytes.
     fn wait_raw(&mut self, code: &str, from: usize) {
-        self.wait_until(code, |screen| {
-            String::from_utf8_lossy(&screen.raw[from..]).contains(code)
-        });
+        self.wait_until(code, |screen| String::from_utf8_lossy(&screen.raw[from..]).contains(code));
     }
 
     fn wait_until(&mut self, what: &str, met: impl Fn(&Self) -> bool) {

@@ -52,6 +52,10 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     }
     let task = format!("{:<7}  ", question.task());
     let label = |word: &str| format!("{word:<columns$}", columns = width(&task));
+    // Mixing up positions is the classic slip, so where to stand comes before what to do.
+    if let Some(at) = question.stands_at() {
+        rows.extend(hanging((Role::Look, &label("AT")), (Role::Task, &at), columns));
+    }
     rows.extend(hanging((Role::Look, &task), (Role::Task, question.ask.text()), columns));
     if let Some(expect) = &question.expect {
         rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
