@@ -2,7 +2,7 @@
 //! against what the rules make of the same move.
 //!
 //! Only the first entry that does not follow is named: everything after it stands on it. Signatures
-//! and the chain are other questions of [`super::verify`].
+//! and the chain are other questions of [`mod@super::verify`].
 
 use crate::ids::Moment;
 use crate::walk::event::{Entry, Event, JobOpened, Judged, Next, SEMANTICS};

@@ -602,7 +602,10 @@ impl<'a> Builder<'a> {
                     self.when(guard, |builder| builder.steps(&exit.steps, &inner));
                 }
             } else {
-                self.otherwise(&rework.otherwise, &inner, &mut done);
+                // The exits of this same pass may have a decision and a stop of their own.
+                let id = StepId::new("bound").expect("internal: `bound` is a name");
+                let at_bound = inner.inside(&id, Vec::new(), 1);
+                self.otherwise(&rework.otherwise, &at_bound, &mut done);
             }
             self.skip(node, from);
         }

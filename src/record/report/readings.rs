@@ -6,7 +6,7 @@ use num_rational::Ratio;
 use num_traits::{Signed as _, ToPrimitive as _, Zero as _};
 use serde::Serialize;
 
-use crate::record::completion::{Answer, Limit, Step};
+use crate::record::completion::{Answer, Figure, Limit, Step};
 use crate::units::Quantity;
 
 /// One place that was measured.
@@ -87,10 +87,17 @@ fn row(place: &str, passes: &[&Step]) -> Option<Row> {
     })
 }
 
+/// The text as typed, with the unit of the field where none was typed.
+fn as_typed(reading: &Figure) -> String {
+    let bare =
+        reading.text.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'));
+    if bare { format!("{} {}", reading.text, reading.unit) } else { reading.text.clone() }
+}
+
 fn cell(step: &Step) -> Cell {
     let text = match &step.answer {
-        // A figure and its unit stay on one line.
-        Answer::Read { reading, .. } => reading.value.replace(' ', "\u{a0}"),
+        // As typed, last zeros included; a figure and its unit stay on one line.
+        Answer::Read { reading, .. } => as_typed(reading).replace(' ', "\u{a0}"),
         _ => step.what.clone(),
     };
     Cell { text, verdict: step.verdict_judged.clone() }
