@@ -1,6 +1,6 @@
 //! The completion record, `record.json`: what was done to the machine, by whom, and on what grounds.
 //!
-//! The shapes of the file. [`mod@encode`] fills them from a job; whether what they say follows from the
+//! The shapes of the file. [`encode()`] fills them from a job; whether what they say follows from the
 //! journal is [`mod@super::verify`]'s matter.
 //!
 //! Change list of the format:
