@@ -159,7 +159,7 @@ fn picture(limit: &Limit, found: Option<&Step>, left: Option<&Step>) -> Option<P
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::completion::{Figure, Instrument};
+    use crate::record::completion::Instrument;
 
     fn step(address: &str, value: &str, verdict: &str) -> Step {
         let none = String::new;
@@ -175,7 +175,7 @@ mod tests {
                     resolution: none(),
                     uncertainty: none(),
                 },
-                reading: Figure { text: none(), unit: none(), value: value.to_owned() },
+                reading: Figure { text: value.to_owned(), unit: none(), value: value.to_owned() },
             },
             at: none(),
             by: None,
@@ -219,6 +219,17 @@ mod tests {
         let marks: Vec<_> = picture.marks.iter().map(|m| (m.phase, m.x)).collect();
         assert_eq!(marks, [("found", 833), ("left", 389)]);
         assert_eq!(rows[1].picture.as_ref().unwrap().marks.len(), 1);
+    }
+
+    #[test]
+    fn a_reading_is_shown_as_typed_with_its_last_zeros() {
+        let figure = |text: &str| Figure {
+            text: text.to_owned(),
+            unit: "mm".to_owned(),
+            value: "37.9 mm".to_owned(),
+        };
+        assert_eq!(as_typed(&figure("37.90")), "37.90 mm");
+        assert_eq!(as_typed(&figure("37,90 mm")), "37,90 mm");
     }
 
     #[test]
