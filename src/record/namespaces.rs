@@ -111,13 +111,16 @@ mod tests {
     #[test]
     fn every_meaning_of_a_journal_has_the_namespace_of_the_table() {
         let meanings = [
-            Meaning::Identified,
-            Meaning::Performed { from_n: 1, to_n: 2 },
-            Meaning::Decided { verdict: Verdict::Accept, reason: "r".into() },
-            Meaning::HoldReleased,
+            (Meaning::Identified, "session.v1@witnessmark"),
+            (Meaning::Performed { from_n: 1, to_n: 2 }, "performed.v1@witnessmark"),
+            (
+                Meaning::Decided { verdict: Verdict::Accept, reason: "r".into() },
+                "decision.v1@witnessmark",
+            ),
+            (Meaning::HoldReleased, "hold.v1@witnessmark"),
         ];
-        for meaning in meanings {
-            assert_eq!(Namespace::of(&meaning).text(), meaning.namespace());
+        for (meaning, text) in meanings {
+            assert_eq!(Namespace::of(&meaning).text(), text);
         }
     }
 

@@ -226,28 +226,9 @@ fn command(event: &Event) -> Result<Origin, String> {
     })))
 }
 
-/// What the program made of an answer, where an event says so.
-fn judged(event: &Event) -> Option<&Judged> {
-    match event {
-        Event::Answered { judged, .. }
-        | Event::Corrected { judged, .. }
-        | Event::Confirmed { judged, .. } => Some(judged),
-        Event::ItemChecked { judged, .. } => judged.as_ref(),
-        Event::JobOpened(_)
-        | Event::Identified(_)
-        | Event::SafetyAcknowledged { .. }
-        | Event::NoteAdded { .. }
-        | Event::PerformedSigned(_)
-        | Event::TornTailSetAside { .. }
-        | Event::ClockWentBack { .. }
-        | Event::ExceptionsAcknowledged { .. }
-        | Event::Released { .. } => None,
-    }
-}
-
 /// In words, how the entry as found differs from the one that the rules make.
 fn difference(found: &Event, made: &Event) -> String {
-    let (found_judged, made_judged) = (judged(found), judged(made));
+    let (found_judged, made_judged) = (found.judged(), made.judged());
     let verdict = |judged: Option<&Judged>| {
         judged.and_then(|j| j.verdict).map_or("no verdict", crate::procedure::model::Verdict::word)
     };

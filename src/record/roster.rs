@@ -11,7 +11,7 @@ use super::key::{KeyFault, PublicKey};
 use super::namespaces::{Namespace, SHOP_PRINCIPAL};
 use super::sshsig::{self, SignatureFault};
 use crate::ids::{Moment, PersonId, Role};
-use crate::shop::model::{Person, Shop};
+use crate::shop::model::{Person, Shop, Standing};
 
 /// The longest shop file whose signature is checked.
 pub const ROSTER_LEN_BYTES_MAX: usize = 4 * 1024 * 1024;
@@ -211,10 +211,8 @@ pub fn authority(
 ) -> Result<Grant, AuthorityFault> {
     let found = find(shop, person)?;
     let id = || person.clone();
-    let today = at.day();
-    if let Some(revoked) = found.revoked
-        && revoked <= today
-    {
+    let standing = found.standing(at.day());
+    if let Standing::Revoked(revoked) = standing {
         return Err(AuthorityFault::Revoked { person: id(), revoked, at });
     }
     let role = found
@@ -224,13 +222,14 @@ pub fn authority(
         .filter(|role| role.covers(needed))
         .min()
         .ok_or_else(|| AuthorityFault::RoleMissing { person: id(), needed })?;
-    if today < found.qualified_from {
-        let from = found.qualified_from;
-        return Err(AuthorityFault::NotYetQualified { person: id(), from, at });
-    }
-    if found.qualified_until < today {
-        let until = found.qualified_until;
-        return Err(AuthorityFault::Lapsed { person: id(), until, at });
+    match standing {
+        Standing::NotYet(from) => {
+            return Err(AuthorityFault::NotYetQualified { person: id(), from, at });
+        }
+        Standing::Lapsed(until) => {
+            return Err(AuthorityFault::Lapsed { person: id(), until, at });
+        }
+        Standing::Qualified | Standing::Revoked(_) => {}
     }
     let key = PublicKey::parse(&found.key)
         .map_err(|fault| AuthorityFault::Key { person: id(), fault })?;

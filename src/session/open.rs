@@ -6,7 +6,7 @@ use std::rc::Rc;
 use chrono::Datelike as _;
 
 use super::{Session, SubmitError};
-use crate::ids::{EquipmentId, JobId, PersonId, ProcedureId, Sha256};
+use crate::ids::{EquipmentId, JobId, ProcedureId, Sha256};
 use crate::ports::{Clock, Disk, DiskFault};
 use crate::record::approvals::{LIST_LEN_BYTES_MAX, ListFault, check_list};
 use crate::record::files::{
@@ -19,7 +19,6 @@ use crate::record::{
 };
 use crate::shop::model::Machine;
 use crate::store::{InnerPath, JobFolder, JournalWriter, ShopFolder, StoreError};
-use crate::walk::decide::authorised;
 use crate::walk::event::{JobOpened, SEMANTICS};
 use crate::walk::{Entry, Event, JobState, Refusal, replay};
 
@@ -286,14 +285,6 @@ impl OpenShop {
             }
         }
         Ok(Sha256::ZERO)
-    }
-
-    /// True when `person` may work here today.
-    ///
-    /// # Errors
-    /// The roster's word.
-    pub fn may_work(&self, files: &crate::walk::Files, person: &PersonId) -> Result<(), OpenError> {
-        Ok(authorised(files, person, None, self.clock.now())?)
     }
 }
 

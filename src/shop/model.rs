@@ -67,7 +67,31 @@ pub struct Person {
     pub span: Span,
 }
 
+/// How a person's listing stands on a day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// Qualified.
+    Qualified,
+    /// Their key no longer counts, from this day on.
+    Revoked(NaiveDate),
+    /// Qualified from this later day on.
+    NotYet(NaiveDate),
+    /// Qualified until this earlier day.
+    Lapsed(NaiveDate),
+}
+
 impl Person {
+    /// How they stand on `day`. A revocation weighs more than the days of the qualification, both
+    /// of which belong to it.
+    pub fn standing(&self, day: NaiveDate) -> Standing {
+        match self.revoked {
+            Some(from) if from <= day => Standing::Revoked(from),
+            _ if day < self.qualified_from => Standing::NotYet(self.qualified_from),
+            _ if self.qualified_until < day => Standing::Lapsed(self.qualified_until),
+            _ => Standing::Qualified,
+        }
+    }
+
     /// True when one of their roles covers `needed`.
     pub fn covers(&self, needed: Role) -> bool {
         self.roles.iter().any(|role| role.covers(needed))

@@ -41,22 +41,6 @@ pub struct Library {
     pub equipment: Arc<Equipment>,
 }
 
-impl Library {
-    /// The ids of `top` and of everything it performs, directly or not; missing ones left out.
-    pub fn closure(&self, top: &ProcedureId) -> BTreeSet<ProcedureId> {
-        let mut found = BTreeSet::new();
-        let mut todo = vec![top.clone()];
-        while let Some(id) = todo.pop() {
-            if let Some(procedure) = self.procedures.get(&id)
-                && found.insert(id)
-            {
-                todo.extend(performed(&procedure.steps));
-            }
-        }
-        found
-    }
-}
-
 /// The procedures that `steps` perform directly, in order.
 pub fn performed(steps: &[Step]) -> Vec<ProcedureId> {
     let mut ids = Vec::new();

@@ -14,6 +14,7 @@ use super::refusal::Refusal;
 use super::safety;
 use crate::ids::{Moment, PersonId, Role};
 use crate::procedure::model::Verdict;
+use crate::shop::model::Standing;
 
 /// What `command` makes of the job, at the time `now`.
 ///
@@ -72,8 +73,7 @@ pub fn authorised(
         return Err(Refusal::UnknownPerson(person.clone()));
     };
     let day = now.day();
-    let revoked = listed.revoked.is_some_and(|from| from <= day);
-    if revoked || day < listed.qualified_from || day > listed.qualified_until {
+    if listed.standing(day) != Standing::Qualified {
         return Err(Refusal::NotQualified { name: listed.name.clone(), day: day.to_string() });
     }
     match needed {

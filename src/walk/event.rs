@@ -146,16 +146,6 @@ pub enum Meaning {
 }
 
 impl Meaning {
-    /// The signature namespace of this meaning.
-    pub fn namespace(&self) -> &'static str {
-        match self {
-            Self::Identified => "session.v1@witnessmark",
-            Self::Performed { .. } => "performed.v1@witnessmark",
-            Self::Decided { .. } => "decision.v1@witnessmark",
-            Self::HoldReleased => "hold.v1@witnessmark",
-        }
-    }
-
     /// The word in files.
     pub fn word(&self) -> &'static str {
         match self {
@@ -286,6 +276,25 @@ pub enum Event {
 }
 
 impl Event {
+    /// What the program made of the answer, where the event gives or completes one.
+    pub fn judged(&self) -> Option<&Judged> {
+        match self {
+            Self::Answered { judged, .. }
+            | Self::Corrected { judged, .. }
+            | Self::Confirmed { judged, .. } => Some(judged),
+            Self::ItemChecked { judged, .. } => judged.as_ref(),
+            Self::JobOpened(_)
+            | Self::Identified(_)
+            | Self::SafetyAcknowledged { .. }
+            | Self::NoteAdded { .. }
+            | Self::PerformedSigned(_)
+            | Self::TornTailSetAside { .. }
+            | Self::ClockWentBack { .. }
+            | Self::ExceptionsAcknowledged { .. }
+            | Self::Released { .. } => None,
+        }
+    }
+
     /// The event's word in the journal.
     pub fn word(&self) -> &'static str {
         match self {

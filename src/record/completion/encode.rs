@@ -192,7 +192,7 @@ impl Writer<'_> {
                 .collect(),
             text: instance.ask.text().to_owned(),
             verdict: verdict.map(word),
-            verdict_judged: self.entry(held.n).and_then(judged).map(word),
+            verdict_judged: self.entry(held.n).and_then(judged_verdict).map(word),
             what: answer_text(&instance.ask, &held.answer),
             within: instance.within.clone(),
         }
@@ -330,23 +330,8 @@ fn word(verdict: Verdict) -> String {
 }
 
 /// The verdict that stands in an entry.
-fn judged(entry: &Entry) -> Option<Verdict> {
-    match &entry.event {
-        Event::Answered { judged, .. }
-        | Event::Corrected { judged, .. }
-        | Event::Confirmed { judged, .. }
-        | Event::ItemChecked { judged: Some(judged), .. } => judged.verdict,
-        Event::ItemChecked { judged: None, .. }
-        | Event::JobOpened(_)
-        | Event::Identified(_)
-        | Event::SafetyAcknowledged { .. }
-        | Event::NoteAdded { .. }
-        | Event::PerformedSigned(_)
-        | Event::TornTailSetAside { .. }
-        | Event::ClockWentBack { .. }
-        | Event::ExceptionsAcknowledged { .. }
-        | Event::Released { .. } => None,
-    }
+fn judged_verdict(entry: &Entry) -> Option<Verdict> {
+    entry.event.judged()?.verdict
 }
 
 /// What a signature means, in words.
