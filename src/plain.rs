@@ -5,6 +5,7 @@
 //! chosen has a number. Where keys lie and how passphrases are typed is for the caller.
 
 mod answer;
+mod depart;
 mod finish;
 mod look;
 mod sign;
@@ -67,6 +68,7 @@ pub fn run<'a>(
         with,
         instruments: BTreeMap::new(),
         placed: None,
+        chosen: None,
         last: None,
     };
     match walker.walk() {
@@ -118,6 +120,8 @@ struct Walker<'a> {
     instruments: BTreeMap<Name, String>,
     /// The step whose place in the job was said last.
     placed: Option<Address>,
+    /// The open step that the person goes to, where the order is free.
+    chosen: Option<Address>,
     /// The step that was put last, so that a list is not read out again for every line of it.
     last: Option<Address>,
 }
@@ -138,7 +142,7 @@ impl Walker<'_> {
             self.repeat(|walker| walker.hand_over(&arrived))?;
         }
         loop {
-            let shown = Shown::of(self.session);
+            let shown = Shown::at(self.session, self.chosen.as_ref());
             let turn = match &shown.place {
                 Place::Asked(question) => self.turn(&shown, question).map(|()| None),
                 Place::End | Place::Stopped { .. } => self.finish(&shown),
@@ -181,6 +185,9 @@ impl Walker<'_> {
         }
         if !question.safety_read {
             return self.safety(question);
+        }
+        if let Some(role) = question.witness {
+            return self.tell_witness(shown, question, role);
         }
         if self.last.as_ref() != Some(&question.address) {
             self.step(question)?;
@@ -331,6 +338,11 @@ impl Walker<'_> {
             ("who", "") => self.identify()?,
             ("sign", "") => self.sign_own_work()?,
             ("note", text) => self.note(text)?,
+            ("file", path) => self.file(path)?,
+            ("go", address) => self.go(address)?,
+            ("left-out", "") => self.deviate(false)?,
+            ("otherwise", "") => self.deviate(true)?,
+            ("concede", address) => self.concede(address)?,
             ("correct", address) => self.correct(address)?,
             ("quit", "") => return Err(Halt::Leave(PlainEnd::Left)),
             _ => return Ok(false),

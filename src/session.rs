@@ -9,18 +9,20 @@ pub mod play;
 pub mod release;
 pub mod shop;
 
+use std::path::Path;
 use std::rc::Rc;
 
-use crate::ids::{JobId, Moment, PersonId, Role};
+use crate::ids::{JobId, Moment, PersonId, Role, Sha256};
 use crate::journal;
 use crate::ports::{Clock, Disk, SignError, Signer};
 use crate::procedure::model::Verdict;
 use crate::record::statement::Expected;
 use crate::record::{Namespace, StatementFault, check_signed, signed_of};
-use crate::store::{JobFolder, JournalWriter, Recovery, StoreError};
-use crate::walk::event::{Meaning, Signed, Statement};
+use crate::store::{InnerPath, JobFolder, JournalWriter, Recovery, StoreError};
+use crate::walk::event::{Evidence, Meaning, Signed, Statement};
 use crate::walk::{
-    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide, exceptions,
+    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, accept, actor, decide,
+    exceptions,
 };
 
 /// Why a move did not count. The state is as it was.
@@ -35,6 +37,9 @@ pub enum SubmitError {
     /// No signature was made.
     #[error(transparent)]
     NotSigned(#[from] SignError),
+    /// A file to attach cannot be read.
+    #[error("the file was not attached: {0}; look at its path, or choose another file")]
+    NotRead(String),
     /// It was not saved. The move is kept and can be saved again with [`Session::retry`].
     #[error("NOT SAVED: {0}")]
     NotSaved(#[from] StoreError),
@@ -219,7 +224,13 @@ impl Session {
     fn role_for(&self, person: &PersonId, meaning: &Meaning) -> Role {
         let listed = self.files.shop.people.iter().find(|p| p.id == *person);
         let roles = listed.map(|p| p.roles.as_slice()).unwrap_or_default();
-        let needs_mechanic = matches!(meaning, Meaning::Decided { .. } | Meaning::HoldReleased);
+        let needs_mechanic = match meaning {
+            Meaning::Decided { .. }
+            | Meaning::HoldReleased
+            | Meaning::Deviated { .. }
+            | Meaning::Conceded { .. } => true,
+            Meaning::Identified | Meaning::Performed { .. } => false,
+        };
         if needs_mechanic || roles.contains(&Role::Mechanic) {
             return Role::Mechanic;
         }
@@ -268,6 +279,77 @@ impl Session {
             answer: Answer::Released,
             signed: Some(signed),
         })
+    }
+
+    /// `person` lets the step at `address` be left out, or be done otherwise than written.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn deviate(
+        &mut self,
+        address: &Address,
+        (done, reason): (bool, &str),
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let meaning = Meaning::Deviated { done, reason: reason.to_owned() };
+        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
+        self.submit(Command::Answer {
+            address: address.clone(),
+            answer: Answer::Deviated { done, reason: reason.to_owned() },
+            signed: Some(signed),
+        })
+    }
+
+    /// `person` puts `verdict` in the place of that of the rules at `address`.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn concede(
+        &mut self,
+        address: &Address,
+        (verdict, reason): (Verdict, &str),
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let meaning = Meaning::Conceded { verdict, reason: reason.to_owned() };
+        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
+        self.submit(Command::Concede {
+            address: address.clone(),
+            verdict,
+            reason: reason.to_owned(),
+            signed,
+        })
+    }
+
+    /// Puts a file into the job's folder under its SHA-256, and says what an entry keeps of it. The
+    /// bytes are lasting before the entry is made; a file whose entry never came does no harm.
+    ///
+    /// # Errors
+    /// A file that is no evidence, or why it was not saved.
+    pub fn keep(&self, name: &str, bytes: &[u8]) -> Result<Evidence, SubmitError> {
+        let evidence = Evidence {
+            name: name.to_owned(),
+            len_bytes: bytes.len() as u64,
+            sha256: Sha256::of(bytes),
+        };
+        accept::evidence(&evidence)?;
+        let path = InnerPath::new(format!("evidence/{}", evidence.sha256))?;
+        self.folder.add(self.disk.as_ref(), &path, bytes)?;
+        Ok(evidence)
+    }
+
+    /// Reads the file at `path` and keeps it, as [`Session::keep`] does. No link is followed.
+    ///
+    /// # Errors
+    /// The file cannot be read, is no evidence, or was not saved.
+    pub fn keep_file(&self, path: &Path) -> Result<Evidence, SubmitError> {
+        let bytes = self
+            .disk
+            .read(path, accept::EVIDENCE_LEN_BYTES_MAX)
+            .map_err(|error| SubmitError::NotRead(error.to_string()))?;
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        self.keep(&name, &bytes)
     }
 
     /// `person` decides at `address`.

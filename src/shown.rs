@@ -108,6 +108,8 @@ pub struct Shown {
     pub progress: Progress,
     /// Where it stands.
     pub place: Place,
+    /// The other steps that may be done now, because the order of their section is free.
+    pub open_too: Vec<(Address, String)>,
     /// Every step in order.
     pub outline: Vec<OutlineRow>,
     /// Parts, readings, deviations.
@@ -131,6 +133,11 @@ pub struct Shown {
 impl Shown {
     /// The snapshot of `session` as it stands.
     pub fn of(session: &Session) -> Self {
+        Self::at(session, None)
+    }
+
+    /// The snapshot of `session` with the step `chosen` put, where that one is open too.
+    pub fn at(session: &Session, chosen: Option<&Address>) -> Self {
         let (files, state) = (session.files(), session.state());
         let flow = &files.flow;
         let now = session.now();
@@ -141,7 +148,13 @@ impl Shown {
             barred: authorised(files, &person.id, None, now).err().map(|r| r.to_string()),
         });
         let place = match state.walk.stand {
-            Stand::Asked(index, _) => Place::Asked(Box::new(Question::of(session, index))),
+            Stand::Asked(first, _) => {
+                let index = chosen
+                    .and_then(|address| flow.find(address))
+                    .filter(|index| state.walk.open.contains(index))
+                    .unwrap_or(first);
+                Place::Asked(Box::new(Question::of(session, index)))
+            }
             Stand::End => Place::End,
             Stand::Stopped(index) => {
                 let instance = flow.instance(index);
@@ -153,6 +166,18 @@ impl Shown {
                 }
             }
         };
+        let put = match &place {
+            Place::Asked(question) => Some(&question.address),
+            Place::End | Place::Stopped { .. } => None,
+        };
+        let open_too = state
+            .walk
+            .open
+            .iter()
+            .map(|index| flow.instance(*index))
+            .filter(|instance| Some(&instance.address) != put)
+            .map(|instance| (instance.address.clone(), instance.ask.text().to_owned()));
+        let open_too = open_too.collect();
         let unsigned = state.unsigned_people().into_iter().filter_map(|person| {
             state.unsigned_range(&person).map(|range| Unsigned { person, range })
         });
@@ -172,6 +197,7 @@ impl Shown {
             people: people.collect(),
             progress: state.progress(),
             place,
+            open_too,
             outline: outline::rows(session),
             sheet: Sheet::of(session),
             exceptions: session.exceptions(),

@@ -96,6 +96,7 @@ impl People {
         Ok(Hands {
             performer: self.key(&script.performer.value)?,
             mechanic: self.key(&script.mechanic.value)?,
+            second: script.second.as_ref().map(|second| self.key(&second.value)).transpose()?,
         })
     }
 }

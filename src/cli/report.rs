@@ -113,7 +113,7 @@ impl From<SubmitError> for Failure {
     fn from(error: SubmitError) -> Self {
         let text = error.to_string();
         match error {
-            SubmitError::NotSaved(_) => Self::new(Kind::Machine, text),
+            SubmitError::NotSaved(_) | SubmitError::NotRead(_) => Self::new(Kind::Machine, text),
             SubmitError::Refused(_) | SubmitError::Signature(_) | SubmitError::NotSigned(_) => {
                 Self::new(Kind::Refused, text)
             }

@@ -203,6 +203,18 @@ codes! {
         "Positions, repeats and performed procedures multiply. With all of them written out the \
          procedure has more steps than can be checked.",
         "repeat: {until: clean, at_most: 100000, …}" => "repeat: {until: clean, at_most: 4, …}";
+    /// A free order between steps that hang on each other.
+    OrderMatters = "511", "order-matters",
+        "`any_order` says that the steps may be taken as they come. One that reads what another \
+         answers, or that needs a state which another sets, gives another job in another order: \
+         then the order is not free.",
+        "any_order: true, with `when: first == torn` inside" => "the step that reads `first` after the section";
+    /// A concession where something hangs on the decision.
+    NoConcession = "512", "no-concession",
+        "A concession puts a mechanic's decision in place of the procedure's own. That cannot be \
+         where a state of the machine or a promise hangs on the decision, nor where a step gives \
+         none.",
+        "do: Wipe the seat\nconcession: mechanic" => "do: Wipe the seat";
     /// A performed procedure, equipment file or figure is not there.
     UndefinedReference = "601", "undefined-reference",
         "Another file should give it and does not: the name is misspelt, or the file is missing \

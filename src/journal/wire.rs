@@ -66,6 +66,22 @@ enum What {
         address: String,
         judged: JudgedWire,
     },
+    Conceded {
+        address: String,
+        judged: JudgedWire,
+        reason: String,
+        signed: SignedWire,
+        verdict: String,
+    },
+    WitnessTold {
+        address: String,
+        who: String,
+    },
+    EvidenceAdded {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        address: Option<String>,
+        evidence: EvidenceWire,
+    },
     NoteAdded {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         address: Option<String>,
@@ -113,6 +129,9 @@ enum AnswerWire {
     CouldNotMeasure { reason: String },
     Entered(String),
     EnteredFigure(ReadingWire),
+    Attached(EvidenceWire),
+    NotAttached { reason: String },
+    Deviated { done: bool, reason: String },
     Decided { reason: String, verdict: String },
     Released,
     Stopped,
@@ -125,6 +144,14 @@ struct ReadingWire {
     text: String,
     unit: String,
     value: String,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EvidenceWire {
+    len_bytes: u64,
+    name: String,
+    sha256: String,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -185,4 +212,6 @@ enum MeaningWire {
     Performed { from_n: u64, to_n: u64 },
     Decided { reason: String, verdict: String },
     HoldReleased,
+    Deviated { done: bool, reason: String },
+    Conceded { reason: String, verdict: String },
 }

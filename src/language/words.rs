@@ -18,6 +18,9 @@ pub static ROLES: [&str; 3] = ["apprentice", "mechanic", "author"];
 /// Families of signal words.
 pub static SIGNAL_WORDS: [&str; 1] = ["ansi-z535"];
 
+/// What may stand in the place of the verdict of the rules.
+pub static SUBSTITUTES: [&str; 2] = ["accept", "replace"];
+
 /// As found or as left.
 pub static PHASES: [&str; 2] = ["found", "left"];
 
@@ -42,7 +45,7 @@ mod tests {
         assert_eq!(VERDICTS, Verdict::ALL.map(Verdict::word));
         assert_eq!(ROLES, Role::ALL.map(|(_, word)| word));
         assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
-        assert!(DECISIONS.iter().all(|word| Verdict::parse(word).is_some()));
+        assert!(DECISIONS.iter().chain(&SUBSTITUTES).all(|word| Verdict::parse(word).is_some()));
         assert_eq!(SHOP_KINDS, [ShopKind::Record.word(), ShopKind::Demo.word()]);
     }
 }

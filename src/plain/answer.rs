@@ -30,6 +30,7 @@ impl Walker<'_> {
             Ask::Look { several, findings, .. } => self.findings(question, *several, findings),
             Ask::Measure { .. } => self.reading(question),
             Ask::Enter { kind, .. } => self.entry(question, kind),
+            Ask::Attach { may_lack, .. } => self.attach(*may_lack),
             Ask::Stop(_) => {
                 let reply = self.prompt(
                     Prompt::Short,
@@ -269,9 +270,8 @@ impl Walker<'_> {
 
     /// Adds a note to the step that is asked.
     pub(super) fn note(&mut self, text: &str) -> Result<(), Halt> {
-        let state = self.session.state();
-        let flow = &self.session.files().flow;
-        let address = state.walk.asked().map(|index| flow.instance(index).address.clone());
+        let shown = crate::shown::Shown::at(self.session, self.chosen.as_ref());
+        let address = shown.question().map(|question| question.address.clone());
         let mut lines = Vec::new();
         if text.is_empty() {
             self.talk.say("Write the note. A line with nothing but a full stop ends it.")?;

@@ -5,13 +5,18 @@ use crate::shown::{Question, Shown, decision_words, spoken_at};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 12] = [
+const HELP: [&str; 17] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",
     "outline          every step with its state and its address",
     "parts            the parts to fetch, readings and notes",
     "note             add a note; `note TEXT` for a short one",
+    "file PATH        put a photo or file beside this step",
+    "go ADDRESS       do another open step first, where the order is free",
+    "left-out         a mechanic lets this step be left out, with a reason",
+    "otherwise        a mechanic lets this step be done otherwise than written",
+    "concede ADDRESS  a mechanic puts another decision in the place of that of the rules",
     "correct ADDRESS  replace an earlier answer, with a reason; nothing is erased",
     "sign             sign for your own work so far",
     "who              somebody else goes on",
@@ -78,7 +83,29 @@ impl Walker<'_> {
                     self.talk.say(&format!("Tell: {}.", stop.tell.join(", ")))?;
                 }
             }
-            Ask::Needs(_) | Ask::Do(_) | Ask::Check { .. } | Ask::Measure { .. } | Ask::Hold(_) => {
+            Ask::Needs(_)
+            | Ask::Do(_)
+            | Ask::Check { .. }
+            | Ask::Measure { .. }
+            | Ask::Attach { .. }
+            | Ask::Hold(_) => {}
+        }
+        Ok(())
+    }
+
+    /// Another open step is put first.
+    pub(super) fn go(&mut self, text: &str) -> Result<(), Halt> {
+        let shown = Shown::at(self.session, self.chosen.as_ref());
+        match shown.open_too.iter().find(|(address, _)| address.to_string() == text) {
+            Some((address, _)) => self.chosen = Some(address.clone()),
+            None if shown.open_too.is_empty() => {
+                self.talk.say("No other step is open here: the order is as written.")?;
+            }
+            None => {
+                self.talk.say("Write `go` and one of these addresses:")?;
+                for (address, text) in &shown.open_too {
+                    self.talk.say(&format!("{address}: {text}"))?;
+                }
             }
         }
         Ok(())
@@ -90,6 +117,9 @@ impl Walker<'_> {
         self.talk.say(&format!("At work: {who}. {}.", sentence(&shown.progress_text())))?;
         for line in &shown.handover.open {
             self.talk.say(&format!("Open: {line}"))?;
+        }
+        for (address, text) in &shown.open_too {
+            self.talk.say(&format!("Open too, in any order: {text} [{address}]"))?;
         }
         Ok(())
     }

@@ -195,6 +195,10 @@ pub struct Step {
     pub basis: Option<String>,
     /// As found or as left.
     pub phase: Option<Phase>,
+    /// Who may put another verdict in place of the rules' own, with a signature.
+    pub concession: Option<At<Role>>,
+    /// Who is told before the step is done, and may come and watch.
+    pub witness: Option<At<Role>>,
     /// What is done.
     pub action: Action,
 }
@@ -245,6 +249,9 @@ pub enum Action {
         above: Option<Exit>,
         /// Taken when no reading could be made.
         could_not_measure: Exit,
+        /// Another person measures too, without sight of the first reading; how far the two may
+        /// lie apart.
+        second: Option<At<Quantity>>,
     },
     /// A fact typed in.
     Enter {
@@ -252,6 +259,13 @@ pub enum Action {
         text: String,
         /// What is accepted.
         kind: EntryKind,
+    },
+    /// A photo or file as evidence.
+    Attach {
+        /// What it shows.
+        text: String,
+        /// True when the job goes on without it, for a reason.
+        may_lack: bool,
     },
     /// A signature by a role over everything so far in its section.
     Hold {
@@ -268,6 +282,8 @@ pub enum Action {
         each: Option<At<Name>>,
         /// Repeated until a condition holds.
         repeat: Option<Repeat>,
+        /// Where it says so: its steps, or with `each` its positions, may be taken in any order.
+        any_order: Option<Span>,
         /// The steps, in order, at least one.
         steps: Vec<Step>,
     },
@@ -289,6 +305,7 @@ impl Action {
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
             Self::Enter { .. } => "enter",
+            Self::Attach { .. } => "attach",
             Self::Hold { .. } => "hold",
             Self::Section { .. } => "section",
             Self::Perform { .. } => "perform",

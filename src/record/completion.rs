@@ -25,8 +25,12 @@ pub const FORMAT: &str = "1.0";
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Record {
+    /// Verdicts in the place of those of the rules.
+    pub concessions: Vec<Concession>,
     /// Corrections, in order.
     pub corrections: Vec<Correction>,
+    /// Photos and files beside steps that did not ask for one; the others stand in their steps.
+    pub evidence: Vec<EvidenceBeside>,
     /// The exceptions as the releaser acknowledged them.
     pub exceptions: Exceptions,
     /// [`FORMAT`].
@@ -78,6 +82,72 @@ pub struct Record {
     /// How the job was stopped, where it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stop: Option<Stop>,
+    /// Who was told before witness points.
+    pub witnesses: Vec<Witness>,
+}
+
+/// A verdict in the place of that of the rules.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Concession {
+    /// The instance.
+    pub address: String,
+    /// When.
+    pub at: String,
+    /// Who.
+    pub by: String,
+    /// The entry.
+    pub n: u64,
+    /// Why.
+    pub reason: String,
+    /// The verdict of the rules.
+    pub rules: String,
+    /// The verdict in its place.
+    pub verdict: String,
+}
+
+/// A photo or file.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Evidence {
+    /// How many bytes.
+    pub len_bytes: u64,
+    /// The name that it had.
+    pub name: String,
+    /// Its SHA-256, which is its name below `evidence/`.
+    pub sha256: String,
+}
+
+/// A photo or file beside a step that did not ask for one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EvidenceBeside {
+    /// The instance that it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The file.
+    pub file: Evidence,
+    /// The entry.
+    pub n: u64,
+}
+
+/// Somebody who was told before a witness point.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Witness {
+    /// The instance.
+    pub address: String,
+    /// When.
+    pub at: String,
+    /// The entry.
+    pub n: u64,
+    /// Who.
+    pub who: String,
 }
 
 /// The entries that a record is over.
@@ -235,6 +305,20 @@ pub enum Answer {
     Entered(String),
     /// A figure that was entered.
     EnteredFigure(Figure),
+    /// A photo or file.
+    Attached(Evidence),
+    /// No photo or file.
+    NotAttached {
+        /// Why.
+        reason: String,
+    },
+    /// Left out, or done otherwise than written.
+    Deviated {
+        /// True when it was done, otherwise than written.
+        done: bool,
+        /// What and why.
+        reason: String,
+    },
     /// A decision.
     Decided {
         /// Why.

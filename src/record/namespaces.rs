@@ -21,6 +21,10 @@ pub enum Namespace {
     Hold,
     /// "I decide this verdict", and corrections of what only a mechanic answers.
     Decision,
+    /// "I let this step be left out, or be done otherwise than written."
+    Deviation,
+    /// "I put this verdict in the place of that of the rules."
+    Concession,
     /// "This job is finished", over `record.json`.
     Release,
     /// "This revision of this file may be worked by."
@@ -33,11 +37,13 @@ pub enum Namespace {
 
 impl Namespace {
     /// All namespaces of version 1 of the table.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::Session,
         Self::Performed,
         Self::Hold,
         Self::Decision,
+        Self::Deviation,
+        Self::Concession,
         Self::Release,
         Self::Approval,
         Self::Roster,
@@ -51,6 +57,8 @@ impl Namespace {
             Self::Performed => "performed.v1@witnessmark",
             Self::Hold => "hold.v1@witnessmark",
             Self::Decision => "decision.v1@witnessmark",
+            Self::Deviation => "deviation.v1@witnessmark",
+            Self::Concession => "concession.v1@witnessmark",
             Self::Release => "release.v1@witnessmark",
             Self::Approval => "approval.v1@witnessmark",
             Self::Roster => "roster.v1@witnessmark",
@@ -70,6 +78,8 @@ impl Namespace {
             Self::Performed => "a performer's signature",
             Self::Hold => "a released hold",
             Self::Decision => "a mechanic's decision",
+            Self::Deviation => "a deviation that was allowed",
+            Self::Concession => "a concession",
             Self::Release => "a release",
             Self::Approval => "an approval",
             Self::Roster => "the shop's signature of its roster",
@@ -82,7 +92,12 @@ impl Namespace {
         match self {
             Self::Session => &[Role::Apprentice, Role::Mechanic, Role::Author],
             Self::Performed => &[Role::Apprentice, Role::Mechanic],
-            Self::Hold | Self::Decision | Self::Release | Self::Approval => &[Role::Mechanic],
+            Self::Hold
+            | Self::Decision
+            | Self::Deviation
+            | Self::Concession
+            | Self::Release
+            | Self::Approval => &[Role::Mechanic],
             Self::Roster | Self::Approvals => &[],
         }
     }
@@ -99,6 +114,8 @@ impl Namespace {
             Meaning::Performed { .. } => Self::Performed,
             Meaning::Decided { .. } => Self::Decision,
             Meaning::HoldReleased => Self::Hold,
+            Meaning::Deviated { .. } => Self::Deviation,
+            Meaning::Conceded { .. } => Self::Concession,
         }
     }
 }
@@ -118,6 +135,11 @@ mod tests {
                 "decision.v1@witnessmark",
             ),
             (Meaning::HoldReleased, "hold.v1@witnessmark"),
+            (Meaning::Deviated { done: true, reason: "r".into() }, "deviation.v1@witnessmark"),
+            (
+                Meaning::Conceded { verdict: Verdict::Accept, reason: "r".into() },
+                "concession.v1@witnessmark",
+            ),
         ];
         for (meaning, text) in meanings {
             assert_eq!(Namespace::of(&meaning).text(), text);
@@ -142,6 +164,6 @@ mod tests {
         };
         assert_eq!(of(Role::Apprentice), [Namespace::Session, Namespace::Performed]);
         assert_eq!(of(Role::Author), [Namespace::Session]);
-        assert_eq!(of(Role::Mechanic).len(), 6);
+        assert_eq!(of(Role::Mechanic).len(), 8);
     }
 }

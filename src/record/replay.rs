@@ -105,8 +105,10 @@ fn address_of(event: &Event) -> Option<&Address> {
         | Event::ItemChecked { address, .. }
         | Event::Answered { address, .. }
         | Event::Corrected { address, .. }
-        | Event::Confirmed { address, .. } => Some(address),
-        Event::NoteAdded { address, .. } => address.as_ref(),
+        | Event::Confirmed { address, .. }
+        | Event::Conceded { address, .. }
+        | Event::WitnessTold { address, .. } => Some(address),
+        Event::NoteAdded { address, .. } | Event::EvidenceAdded { address, .. } => address.as_ref(),
         Event::JobOpened(_)
         | Event::Identified(_)
         | Event::PerformedSigned(_)
@@ -213,6 +215,18 @@ fn command(event: &Event) -> Result<Origin, String> {
             signed: signed.clone(),
         },
         Event::Confirmed { address, .. } => Command::Confirm { address: address.clone() },
+        Event::Conceded { address, verdict, reason, signed, .. } => Command::Concede {
+            address: address.clone(),
+            verdict: *verdict,
+            reason: reason.clone(),
+            signed: signed.clone(),
+        },
+        Event::WitnessTold { address, who } => {
+            Command::TellWitness { address: address.clone(), who: who.clone() }
+        }
+        Event::EvidenceAdded { address, evidence } => {
+            Command::AddEvidence { address: address.clone(), evidence: evidence.clone() }
+        }
         Event::NoteAdded { address, text } => {
             Command::AddNote { address: address.clone(), text: text.clone() }
         }

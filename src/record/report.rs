@@ -94,12 +94,16 @@ fn is_without_fault(found: &[Finding]) -> bool {
 fn is_finding(step: &Step) -> bool {
     match &step.answer {
         Answer::Found(found) => !is_without_fault(found),
-        Answer::Decided { .. } | Answer::CouldNotMeasure { .. } => true,
+        Answer::Decided { .. }
+        | Answer::CouldNotMeasure { .. }
+        | Answer::NotAttached { .. }
+        | Answer::Deviated { .. } => true,
         Answer::Items(items) => items.iter().any(|item| !item.so),
         Answer::Done
         | Answer::Read { .. }
         | Answer::Entered(_)
         | Answer::EnteredFigure(_)
+        | Answer::Attached(_)
         | Answer::Released
         | Answer::Stopped => false,
     }
@@ -147,6 +151,11 @@ mod tests {
             "kind": "caliper", "resolution": "0.01 mm", "uncertainty": "0.02 mm",
         });
         json!({
+            "concessions": [{"address": "ca", "at": "cb", "by": "cc", "n": 21, "reason": "cd",
+                "rules": "replace", "verdict": "accept"}],
+            "evidence": [{"address": "ea", "at": "eb", "by": "ec", "n": 22,
+                "file": {"len_bytes": 77, "name": "ed", "sha256": "ee"}}],
+            "witnesses": [{"address": "wa", "at": "wb", "n": 23, "who": "wc"}],
             "corrections": [{"address": "a", "after": "b", "at": "c", "before": "d",
                 "before_at": "e", "before_by": "f", "by": "g", "n": 12, "reason": "h",
                 "supersedes": 11}],

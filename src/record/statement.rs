@@ -153,9 +153,14 @@ fn told(meaning: &Meaning) -> String {
         Meaning::Performed { from_n, to_n } => {
             format!("`{}` for the entries {from_n} to {to_n}", meaning.word())
         }
-        Meaning::Decided { verdict, reason } => {
+        Meaning::Decided { verdict, reason } | Meaning::Conceded { verdict, reason } => {
             let reason = reason.escape_debug();
             format!("`{}` {} because \u{201c}{reason}\u{201d}", meaning.word(), verdict.word())
+        }
+        Meaning::Deviated { done, reason } => {
+            let what = if *done { "done otherwise" } else { "left out" };
+            let reason = reason.escape_debug();
+            format!("`{}` {what} because \u{201c}{reason}\u{201d}", meaning.word())
         }
         Meaning::Identified | Meaning::HoldReleased => format!("`{}`", meaning.word()),
     }
@@ -173,7 +178,8 @@ fn roles(namespace: Namespace) -> &'static str {
 pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
     match event {
         Event::Identified(signed) | Event::PerformedSigned(signed) => Some((signed, None)),
-        Event::Answered { address, signed: Some(signed), .. }
+        Event::Conceded { address, signed, .. }
+        | Event::Answered { address, signed: Some(signed), .. }
         | Event::Corrected { address, signed: Some(signed), .. } => Some((signed, Some(address))),
         Event::Answered { signed: None, .. }
         | Event::Corrected { signed: None, .. }
@@ -181,6 +187,8 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::SafetyAcknowledged { .. }
         | Event::ItemChecked { .. }
         | Event::Confirmed { .. }
+        | Event::WitnessTold { .. }
+        | Event::EvidenceAdded { .. }
         | Event::NoteAdded { .. }
         | Event::TornTailSetAside { .. }
         | Event::ClockWentBack { .. }

@@ -19,6 +19,8 @@ pub struct Rehearsal {
     pub performer: At<PersonId>,
     /// Who decides, releases holds and signs for the job.
     pub mechanic: At<PersonId>,
+    /// Who takes second readings, where the procedure has some.
+    pub second: Option<At<PersonId>>,
     /// The answers. Steps that need no judgement (do, check, acknowledging, holds) are answered
     /// done, yes and released where nothing is scripted.
     pub answers: Vec<Scripted>,
@@ -58,6 +60,21 @@ pub enum ScriptedAnswer {
     /// `decide: replace` with `because`
     Decide {
         /// The mechanic's verdict.
+        verdict: Verdict,
+        /// The mechanic's reason.
+        because: String,
+    },
+    /// `attach: NAME`: a file of this name, with made-up content.
+    Attach(String),
+    /// `nothing_to_attach: REASON`
+    NothingToAttach(String),
+    /// `left_out: REASON`, which the mechanic signs.
+    LeftOut(String),
+    /// `done_otherwise: REASON`, which the mechanic signs.
+    DoneOtherwise(String),
+    /// `concede: accept` with `because`, beside the answer itself.
+    Concede {
+        /// The mechanic's verdict in the place of that of the rules.
         verdict: Verdict,
         /// The mechanic's reason.
         because: String,

@@ -27,6 +27,7 @@ fn rehearsal(root: &Node, lower: &mut Lower<'_>) -> Option<Rehearsal> {
         machine: take::text_at(root.get("machine")?)?,
         performer: take::name(root.get("performer")?)?,
         mechanic: take::name(root.get("mechanic")?)?,
+        second: optional(root.get("second"), take::name)?,
         answers: each(root.get("answers"), scripted)?,
         expect: expectation(root.get("expect")?)?,
     })
@@ -49,6 +50,17 @@ fn answer(node: &Node) -> Option<ScriptedAnswer> {
         take::text(entered).map(ScriptedAnswer::Entered)
     } else if let Some(items) = node.get("not_so") {
         each(Some(items), take::number).map(ScriptedAnswer::NotSo)
+    } else if let Some(name) = node.get("attach") {
+        take::text(name).map(ScriptedAnswer::Attach)
+    } else if let Some(reason) = node.get("nothing_to_attach") {
+        take::text(reason).map(ScriptedAnswer::NothingToAttach)
+    } else if let Some(reason) = node.get("left_out") {
+        take::text(reason).map(ScriptedAnswer::LeftOut)
+    } else if let Some(reason) = node.get("done_otherwise") {
+        take::text(reason).map(ScriptedAnswer::DoneOtherwise)
+    } else if let Some(word) = node.get("concede") {
+        let because = take::text(node.get("because")?)?;
+        Some(ScriptedAnswer::Concede { verdict: verdict(word)?, because })
     } else {
         let verdict = verdict(node.get("decide")?)?;
         Some(ScriptedAnswer::Decide { verdict, because: take::text(node.get("because")?)? })

@@ -52,6 +52,12 @@ pub enum PlayError {
         /// The mark.
         instrument: String,
     },
+    /// A second reading is asked, and the script names nobody for it.
+    #[error("`{address}` asks for a second person's reading; name one under `second`")]
+    NobodySecond {
+        /// The instance.
+        address: Address,
+    },
     /// A move was refused or not saved.
     #[error("at `{address}`: {error}")]
     Submit {
@@ -77,6 +83,8 @@ pub struct Hands<'a> {
     pub performer: &'a dyn Signer,
     /// The mechanic's.
     pub mechanic: &'a dyn Signer,
+    /// That of whoever takes second readings.
+    pub second: Option<&'a dyn Signer>,
 }
 
 /// Plays `script` in `session` until it is over or the place is reached. Returns the scripted
@@ -128,7 +136,22 @@ impl Player<'_> {
         if self.session.state().asks_to_confirm() {
             return self.submit(address, Command::Confirm { address: address.clone() });
         }
+        if let Some(role) = instance.witness
+            && !self.session.state().told.contains_key(&index)
+        {
+            let who = self.script.mechanic.value.clone();
+            debug_assert_eq!(role, crate::ids::Role::Mechanic, "only mechanics are witnesses");
+            let command = Command::TellWitness { address: address.clone(), who };
+            return self.submit(address, command);
+        }
         let scripted = self.scripted(address).cloned();
+        if let Some(departure) = self.departure(address, scripted.as_ref()) {
+            return departure;
+        }
+        let second = matches!(&instance.ask, Ask::Measure { second_of: Some(_), .. });
+        if second {
+            self.change_hands(address, true)?;
+        }
         let answer = match (&instance.ask, scripted.as_ref().map(|s| &s.answer)) {
             (Ask::Needs(items) | Ask::Check { items, .. }, None) => {
                 return self.items(address, items.len(), &[]);
@@ -142,6 +165,17 @@ impl Player<'_> {
             (Ask::Look { .. }, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
             (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
                 self.reading(address, *unit, text, instrument)?
+            }
+            (Ask::Attach { .. }, Some(ScriptedAnswer::Attach(name))) => {
+                let bytes = format!("made up for a rehearsal: {name}\n");
+                let kept = self.session.keep(name, bytes.as_bytes());
+                Answer::Attached(kept.map_err(|error| PlayError::Submit {
+                    address: address.to_string(),
+                    error: Box::new(error),
+                })?)
+            }
+            (Ask::Attach { .. }, Some(ScriptedAnswer::NothingToAttach(reason))) => {
+                Answer::NotAttached { reason: reason.clone() }
             }
             (Ask::Measure { .. }, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
                 Answer::CouldNotMeasure { reason: reason.clone() }
@@ -171,15 +205,65 @@ impl Player<'_> {
             }
         };
         let command = Command::Answer { address: address.clone(), answer, signed: None };
-        self.submit(address, command)
+        self.submit(address, command)?;
+        if second {
+            self.change_hands(address, false)?;
+        }
+        self.concession(address)
+    }
+
+    /// The one who takes second readings comes to work, or the performer comes back.
+    fn change_hands(&mut self, address: &Address, second: bool) -> Result<(), PlayError> {
+        let (person, key) = match (second, &self.script.second, self.hands.second) {
+            (false, ..) => (self.script.performer.value.clone(), self.hands.performer),
+            (true, Some(person), Some(key)) => (person.value.clone(), key),
+            (true, ..) => return Err(PlayError::NobodySecond { address: address.clone() }),
+        };
+        done(&address.to_string(), self.session.identify(&person, key))
+    }
+
+    /// A scripted deviation.
+    fn departure(
+        &mut self,
+        address: &Address,
+        scripted: Option<&Scripted>,
+    ) -> Option<Result<(), PlayError>> {
+        let (is_done, reason) = match scripted.map(|s| &s.answer)? {
+            ScriptedAnswer::LeftOut(reason) => (false, reason),
+            ScriptedAnswer::DoneOtherwise(reason) => (true, reason),
+            _ => return None,
+        };
+        let (mechanic, key) = (self.script.mechanic.value.clone(), self.hands.mechanic);
+        let result = self.session.deviate(address, (is_done, reason), &mechanic, key);
+        Some(done(&address.to_string(), result))
+    }
+
+    /// A scripted concession on the answer that was just given.
+    fn concession(&mut self, address: &Address) -> Result<(), PlayError> {
+        let text = address.to_string();
+        let of = |a: &Scripted| matches!(a.answer, ScriptedAnswer::Concede { .. });
+        let answers = &self.script.answers;
+        let at = answers.iter().position(|a| of(a) && fits(&a.at.value, &text));
+        let Some((index, scripted)) = at.and_then(|i| Some((i, answers.get(i)?))) else {
+            return Ok(());
+        };
+        let ScriptedAnswer::Concede { verdict, because } = scripted.answer.clone() else {
+            return Ok(());
+        };
+        self.used.insert(index);
+        let (mechanic, key) = (self.script.mechanic.value.clone(), self.hands.mechanic);
+        let result = self.session.concede(address, (verdict, &because), &mechanic, key);
+        done(&text, result)
     }
 
     /// The answer for `address`: an exact one first, then the first pattern that fits.
     fn scripted(&mut self, address: &Address) -> Option<&Scripted> {
         let text = address.to_string();
         let answers = &self.script.answers;
-        let exact = answers.iter().position(|a| a.at.value == text);
-        let index = exact.or_else(|| answers.iter().position(|a| fits(&a.at.value, &text)))?;
+        let counts = |a: &Scripted| !matches!(a.answer, ScriptedAnswer::Concede { .. });
+        let exact = answers.iter().position(|a| counts(a) && a.at.value == text);
+        let fitting = || answers.iter().position(|a| counts(a) && fits(&a.at.value, &text));
+        let index = exact.or_else(fitting)?;
         self.used.insert(index);
         answers.get(index)
     }

@@ -2,6 +2,7 @@
 
 use chrono::TimeDelta;
 
+use super::outline::SEALED;
 use crate::ids::{Moment, PersonId};
 use crate::session::Session;
 use crate::walk::Event;
@@ -58,12 +59,17 @@ impl Handover {
         });
         let mut done: Vec<usize> = state.walk.path.clone();
         done.sort_by_key(|index| state.held.get(*index).and_then(Option::as_ref).map(|h| h.n));
+        let sealed = state.walk.sealed(&files.flow);
         let last = done.iter().rev().take(LAST_STEPS).rev().filter_map(|index| {
             let held = state.held.get(*index)?.as_ref()?;
             let ask = &files.flow.instance(*index).ask;
             Some(DoneStep {
                 text: ask.text().to_owned(),
-                answer: answer_text(ask, &held.answer),
+                answer: if sealed == Some(*index) {
+                    SEALED.to_owned()
+                } else {
+                    answer_text(ask, &held.answer)
+                },
                 by: held.by.clone(),
                 at: held.at,
             })

@@ -3,9 +3,13 @@
 use crate::ids::{Moment, PersonId};
 use crate::procedure::model::Verdict;
 use crate::session::Session;
-use crate::walk::Address;
+use crate::walk::decide::substitutes;
 use crate::walk::exceptions::answer_text;
-use crate::walk::place::Status;
+use crate::walk::place::{Answers as _, Status, judge_at};
+use crate::walk::{Address, Answer};
+
+/// What stands in the place of a first reading while the second is not taken.
+pub(crate) const SEALED: &str = "taken; shown once the second person has measured";
 
 /// How a row stands. Each state has a letter and a word before it has a colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,11 +73,14 @@ pub struct OutlineRow {
     pub by: Option<(Option<PersonId>, Moment)>,
     /// For steps that are not applicable: the condition.
     pub because: Option<String>,
+    /// For done steps: the verdicts that a mechanic may put in the place of that of the rules.
+    pub substitutes: Vec<Verdict>,
 }
 
 /// The rows of the job in `session`.
 pub fn rows(session: &Session) -> Vec<OutlineRow> {
     let (flow, state) = (&session.files().flow, session.state());
+    let sealed = state.walk.sealed(flow);
     let mut rows: Vec<OutlineRow> = Vec::new();
     // The open sections: title and the row that stands for it.
     let mut open: Vec<(String, usize)> = Vec::new();
@@ -95,11 +102,18 @@ pub fn rows(session: &Session) -> Vec<OutlineRow> {
                 answer: None,
                 by: None,
                 because: None,
+                substitutes: Vec::new(),
             });
         }
         let held = state.held.get(index).and_then(Option::as_ref);
         let verdict = state.walk.verdicts.get(index).copied().flatten();
+        let departs = held.is_some_and(|held| {
+            let deviates =
+                matches!(held.answer, Answer::Deviated { .. } | Answer::NotAttached { .. });
+            deviates || state.conceded.contains_key(&index)
+        });
         let noted = verdict.is_some_and(|v| v != Verdict::Accept)
+            || departs
             || held.is_some_and(|held| !held.supersedes.is_empty());
         let step = match status {
             Status::Done if noted => State::Noted,
@@ -114,6 +128,9 @@ pub fn rows(session: &Session) -> Vec<OutlineRow> {
         };
         let held = held.filter(|_| status == Status::Done);
         let answer = held.map(|held| {
+            if sealed == Some(index) {
+                return SEALED.to_owned();
+            }
             let text = answer_text(&instance.ask, &held.answer);
             match verdict.filter(|v| *v != Verdict::Accept) {
                 Some(verdict) => format!("{text}: {}", super::verdict_words(verdict)),
@@ -134,9 +151,24 @@ pub fn rows(session: &Session) -> Vec<OutlineRow> {
             answer,
             by: held.map(|held| (held.by.clone(), held.at)),
             because,
+            substitutes: substitutes_at(session, index),
         });
     }
     rows
+}
+
+/// What may stand in the place of the verdict of a done step.
+fn substitutes_at(session: &Session, index: usize) -> Vec<Verdict> {
+    let (flow, state) = (&session.files().flow, session.state());
+    let instance = flow.instance(index);
+    let done = state.walk.status.get(index) == Some(&Status::Done);
+    let Some(answer) = state.answer(index).filter(|_| done && instance.concession.is_some()) else {
+        return Vec::new();
+    };
+    let rules = judge_at(flow, state, index, answer);
+    let mut may = rules.map_or_else(Vec::new, |rules| substitutes(&instance.ask, rules));
+    may.retain(|verdict| state.substitute(index) != Some(*verdict));
+    may
 }
 
 /// Takes one more step into a section's own state.

@@ -14,7 +14,7 @@ use crate::units::{Limit, Reading, Side, Unit};
 use crate::walk::accept::{snapshot, usable};
 use crate::walk::event::InstrumentSnapshot;
 use crate::walk::exceptions::answer_text;
-use crate::walk::flow::{Ask, InstanceIdx};
+use crate::walk::flow::{Ask, Deviation, InstanceIdx};
 use crate::walk::place::{exits_taken, judge};
 use crate::walk::{Address, Answer, safety};
 
@@ -118,6 +118,10 @@ pub struct Question {
     pub why: Option<String>,
     /// Tools and supplies.
     pub uses: Vec<String>,
+    /// Who must be told before it is answered, and nobody was yet.
+    pub witness: Option<Role>,
+    /// Why it cannot be left out or done otherwise; `None` where a mechanic may allow it.
+    pub no_deviation: Option<&'static str>,
     /// The items answered so far.
     pub items_done: Vec<bool>,
     /// The answer that only needs to be confirmed.
@@ -173,6 +177,11 @@ impl Question {
             expect: instance.expect.clone(),
             why: instance.why.clone(),
             uses: instance.uses.iter().map(Name::spoken).collect(),
+            witness: instance.witness.filter(|_| !state.told.contains_key(&index)),
+            no_deviation: match instance.deviation {
+                Deviation::Allowed => None,
+                Deviation::Barred(why) => Some(why),
+            },
             items_done: state
                 .items
                 .get(&index)
@@ -223,6 +232,7 @@ impl Question {
             Ask::Look { .. } => "LOOK",
             Ask::Measure { .. } => "MEASURE",
             Ask::Enter { .. } => "ENTER",
+            Ask::Attach { .. } => "ATTACH",
             Ask::Decide { .. } => "DECIDE",
             Ask::Hold(_) => "HOLD POINT",
             Ask::Stop(_) => "STOP",

@@ -62,10 +62,12 @@ impl Sheet {
                 because: needed.because,
             }
         });
+        let sealed = state.walk.sealed(flow);
         let readings = state.walk.path.iter().filter_map(|index| {
             let instance = flow.instance(*index);
             let held = state.held.get(*index)?.as_ref()?;
-            matches!(held.answer, Answer::Read { .. }).then(|| ReadingLine {
+            let shown = matches!(held.answer, Answer::Read { .. }) && sealed != Some(*index);
+            shown.then(|| ReadingLine {
                 text: instance.ask.text().to_owned(),
                 position: position_words(&position_text(files, *index)),
                 reading: answer_text(&instance.ask, &held.answer),

@@ -80,6 +80,12 @@ pub enum Move {
     Sign,
     /// Save again.
     Retry,
+    /// Leave the step out, or do it otherwise.
+    Deviate,
+    /// Another verdict than that of the rules.
+    Concede,
+    /// A photo or file beside the step.
+    Evidence,
     /// The outline.
     Outline,
     /// The job sheet.
@@ -248,7 +254,7 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
         Overlay::Sure { .. } => {
             vec![bind(&[Press::letter('y')], "y", "yes, that is so", Move::Yes), back]
         }
-        Overlay::People { .. } | Overlay::Instruments { .. } => {
+        Overlay::Choice { .. } | Overlay::People { .. } | Overlay::Instruments { .. } => {
             let mut keys = list_keys();
             keys.push(bind(&[ENTER], "enter", "this one", Move::Go));
             keys.push(back);
@@ -293,6 +299,13 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
         Screen::Outline { .. } => {
             let mut keys =
                 vec![bind(&[Press::letter('c')], "c", "correct this answer", Move::Correct)];
+            if !model.shown.open_too.is_empty() {
+                keys.push(bind(&[ENTER], "enter", "do this one now", Move::Go));
+            }
+            if model.shown.outline.iter().any(|row| !row.substitutes.is_empty()) {
+                let d = [Press::letter('d')];
+                keys.push(bind(&d, "d", "decide otherwise", Move::Concede));
+            }
             keys.extend(scrolling());
             keys
         }
@@ -363,6 +376,18 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             keys
         }
         Some(Way::Text) => vec![enter("record it")],
+        Some(Way::File) => {
+            let mut keys = vec![enter("attach it")];
+            let may_lack = model.answering().is_some_and(|(q, ..)| {
+                matches!(q.ask, crate::walk::flow::Ask::Attach { may_lack: true, .. })
+            });
+            if may_lack {
+                let x = [Press::control('x')];
+                keys.push(bind(&x, "ctrl-x", "there is none", Move::CouldNot));
+            }
+            keys
+        }
+        Some(Way::Witness) => vec![enter("whom I told")],
         Some(Way::Hold) => vec![enter("sign")],
         Some(Way::Stop) => vec![enter("the job ends here")],
     };
@@ -396,6 +421,14 @@ fn commands(model: &Model) -> Vec<Binding> {
     keys.push(command('p', "job sheet", Move::Sheet));
     if model.shown.who.is_some() {
         keys.push(command('t', "take a note", Move::Note));
+        if matches!(model.screen, Screen::Walk) {
+            keys.push(command('f', "photo or file", Move::Evidence).out_of_foot());
+            let free = model.shown.question().is_some_and(|q| q.no_deviation.is_none());
+            if free {
+                let says = "leave out, or do otherwise";
+                keys.push(command('d', says, Move::Deviate).out_of_foot());
+            }
+        }
         keys.push(command('w', "who", Move::Who));
         let sign = command('g', "sign for my work", Move::Sign);
         keys.push(sign.out_of_foot());

@@ -112,6 +112,17 @@ pub enum Overlay {
         /// The answer that counts once confirmed.
         answer: Box<Answer>,
     },
+    /// A choice among a few things to do.
+    Choice {
+        /// What is chosen.
+        title: String,
+        /// The choices, a line each.
+        options: Vec<String>,
+        /// The row that is picked.
+        cursor: usize,
+        /// What the chosen row leads to.
+        what: Choosing,
+    },
     /// A choice among people.
     People {
         /// What they are asked for.
@@ -148,6 +159,17 @@ pub enum Overlay {
     },
 }
 
+/// What is chosen among a few.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Choosing {
+    /// Left out, or done otherwise than written.
+    Deviation(Address),
+    /// A verdict in the place of that of the rules.
+    Concession(Address, Vec<Verdict>),
+    /// Who was told.
+    Witness(Address, Vec<PersonId>),
+}
+
 /// What is signed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Signing {
@@ -177,6 +199,24 @@ pub enum Signing {
         /// Why it is corrected.
         reason: String,
     },
+    /// A step is left out, or done otherwise than written.
+    Deviate {
+        /// Where.
+        address: Address,
+        /// True when it is done, otherwise than written.
+        done: bool,
+        /// What and why.
+        reason: String,
+    },
+    /// Another verdict in the place of that of the rules.
+    Concede {
+        /// Where.
+        address: Address,
+        /// What.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+    },
     /// The whole job, these lines having been looked at.
     Release(Vec<String>),
 }
@@ -196,6 +236,16 @@ impl Signing {
                 "I decide anew at {address}: {}, because {why}. Corrected because {reason}",
                 crate::shown::decision_words(*verdict)
             ),
+            Self::Deviate { address, done: true, reason } => {
+                format!("I let {address} be done otherwise than written: {reason}")
+            }
+            Self::Deviate { address, done: false, reason } => {
+                format!("I let {address} be left out, because {reason}")
+            }
+            Self::Concede { address, verdict, reason } => format!(
+                "I decide at {address}, in the place of the procedure: {}, because {reason}",
+                crate::shown::decision_words(*verdict)
+            ),
             Self::Release(lines) => format!(
                 "I sign for the whole job, and have looked at {}.",
                 match lines.len() {
@@ -213,6 +263,14 @@ impl Signing {
 pub enum LineFor {
     /// Why there is no reading.
     CouldNot,
+    /// Why there is no photo or file.
+    Lacking,
+    /// The path of a photo or file to put beside a step.
+    Evidence,
+    /// Why a step is left out, or what is done instead.
+    Deviation(Address, bool),
+    /// Why another verdict takes the place of that of the rules.
+    Concession(Address, Verdict),
     /// Why it is decided so.
     Decision(Verdict),
     /// Why an answer is corrected.
@@ -224,7 +282,11 @@ impl LineFor {
     pub fn title(&self) -> &'static str {
         match self {
             Self::CouldNot => "Why could it not be measured?",
-            Self::Decision(_) => "Why is it decided so?",
+            Self::Lacking => "Why is there no photo or file?",
+            Self::Evidence => "The path of the photo or file to put beside this step:",
+            Self::Deviation(_, true) => "What is done instead, and why?",
+            Self::Deviation(_, false) => "Why is it left out?",
+            Self::Decision(_) | Self::Concession(..) => "Why is it decided so?",
             Self::Correction(_) => "Why is the answer corrected?",
         }
     }
@@ -277,6 +339,10 @@ pub enum Way {
     Figure,
     /// A text.
     Text,
+    /// The path of a photo or file.
+    File,
+    /// Somebody is told first.
+    Witness,
     /// A signature by whoever may.
     Hold,
     /// The end of the job.
@@ -288,6 +354,9 @@ impl Way {
     pub fn of(question: &Question, correction: bool) -> Self {
         if !correction && !question.safety_read {
             return Self::Safety;
+        }
+        if !correction && question.witness.is_some() {
+            return Self::Witness;
         }
         if !correction && question.parked.is_some() {
             return Self::Confirm;
@@ -303,6 +372,7 @@ impl Way {
                 EntryKind::Choice(_) | EntryKind::FitOut => Self::One,
                 EntryKind::Text | EntryKind::Date | EntryKind::Serial => Self::Text,
             },
+            Ask::Attach { .. } => Self::File,
             Ask::Hold(_) => Self::Hold,
             Ask::Stop(_) => Self::Stop,
         }
@@ -399,7 +469,7 @@ impl Model {
         match self.overlays.last() {
             Some(Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)) => true,
             Some(_) => false,
-            None => matches!(self.way(), Some(Way::Figure | Way::Text)),
+            None => matches!(self.way(), Some(Way::Figure | Way::Text | Way::File)),
         }
     }
 }

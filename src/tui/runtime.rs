@@ -1,5 +1,7 @@
 //! Carries moves to the session and brings back what came of them.
 
+use std::path::Path;
+
 use crossterm::event::Event;
 use zeroize::Zeroizing;
 
@@ -36,6 +38,8 @@ pub struct Runtime<'a> {
     session: &'a mut Session,
     keys: &'a dyn Keys,
     releaser: &'a mut dyn Releaser,
+    /// The open step that the person went to, where the order is free.
+    chosen: Option<Address>,
 }
 
 impl<'a> Runtime<'a> {
@@ -46,7 +50,7 @@ impl<'a> Runtime<'a> {
         releaser: &'a mut dyn Releaser,
         size: (u16, u16),
     ) -> Self {
-        Self { model: Model::new(Shown::of(session), size), session, keys, releaser }
+        Self { model: Model::new(Shown::of(session), size), session, keys, releaser, chosen: None }
     }
 
     /// Takes an event of the terminal that came at `at_ms`.
@@ -107,6 +111,14 @@ impl<'a> Runtime<'a> {
                 let result = self.session.submit(command);
                 (Some(self.outcome(result, said)), None)
             }
+            Effect::Keep { path, address, answers } => {
+                (Some(self.keep(&path, address, answers)), None)
+            }
+            Effect::Choose(address) => {
+                self.chosen = Some(address);
+                let shown = Box::new(self.shown());
+                (Some(Msg::Chosen(shown)), None)
+            }
             Effect::Retry => {
                 let result = self.session.retry();
                 (Some(self.outcome(result, "Saved now.".to_owned())), None)
@@ -144,6 +156,14 @@ impl<'a> Runtime<'a> {
                 let corrected = self.correct(&address, answer, reason, person, signer);
                 (corrected, "Saved: the decision is corrected.".to_owned())
             }
+            Signing::Deviate { address, done, reason } => {
+                let deviated = self.session.deviate(&address, (done, &reason), person, signer);
+                (deviated, "Saved: a mechanic allowed it.".to_owned())
+            }
+            Signing::Concede { address, verdict, reason } => {
+                let conceded = self.session.concede(&address, (verdict, &reason), person, signer);
+                (conceded, format!("Saved: {}.", decision_words(verdict)))
+            }
             Signing::Release(lines) => return self.release(person, signer, &lines),
         };
         self.outcome(result, said)
@@ -172,20 +192,39 @@ impl<'a> Runtime<'a> {
             }
         }
         match self.releaser.release(self.session, person, signer, lines) {
-            Ok(lines) => Msg::Released { shown: Box::new(Shown::of(self.session)), lines },
+            Ok(lines) => Msg::Released { shown: Box::new(self.shown()), lines },
             Err(why) => self.refused(why),
         }
     }
 
+    fn shown(&self) -> Shown {
+        Shown::at(self.session, self.chosen.as_ref())
+    }
+
+    /// Keeps a file, then answers with it or lays it beside the step.
+    fn keep(&mut self, path: &str, address: Option<Address>, answers: bool) -> Msg {
+        let evidence = match self.session.keep_file(Path::new(path)) {
+            Ok(evidence) => evidence,
+            Err(error) => return self.outcome(Err(error), String::new()),
+        };
+        let said = format!("Saved: {} lies with the job.", evidence.name);
+        let command = match address {
+            Some(address) if answers => {
+                Command::Answer { address, answer: Answer::Attached(evidence), signed: None }
+            }
+            address => Command::AddEvidence { address, evidence },
+        };
+        let result = self.session.submit(command);
+        self.outcome(result, said)
+    }
+
     fn refused(&self, why: String) -> Msg {
-        Msg::Refused { shown: Box::new(Shown::of(self.session)), why }
+        Msg::Refused { shown: Box::new(self.shown()), why }
     }
 
     fn outcome(&self, result: Result<(), SubmitError>, said: String) -> Msg {
         match result {
-            Ok(()) => {
-                Msg::Saved { shown: Box::new(Shown::of(self.session)), said: self.also(said) }
-            }
+            Ok(()) => Msg::Saved { shown: Box::new(self.shown()), said: self.also(said) },
             Err(SubmitError::NotSaved(error)) => Msg::NotSaved(error.to_string()),
             Err(error) => self.refused(error.to_string()),
         }
@@ -220,6 +259,7 @@ fn said(command: &Command) -> String {
         Command::CheckItem { so: true, .. } => "Saved: it is so.",
         Command::CheckItem { so: false, .. } => "Saved: it is NOT so.",
         Command::AddNote { .. } => "Saved: the note is in the job log.",
+        Command::TellWitness { .. } => "Saved: they were told.",
         Command::Correct { .. } => "Saved: corrected.",
         Command::Confirm { .. } => "Saved: it stands.",
         _ => "Saved.",

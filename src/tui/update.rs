@@ -57,6 +57,8 @@ pub enum Msg {
     NotSaved(String),
     /// An earlier step, for a correction.
     Looked(Box<Question>),
+    /// Another open step is put.
+    Chosen(Box<Shown>),
     /// A passphrase is needed.
     AskPassphrase {
         /// Whose.
@@ -77,6 +79,17 @@ pub enum Msg {
 pub enum Effect {
     /// Save a move.
     Submit(Command),
+    /// Put a file into the job's folder, then answer with it or lay it beside the step.
+    Keep {
+        /// The file's path as typed.
+        path: String,
+        /// The step.
+        address: Option<Address>,
+        /// True when it answers the step.
+        answers: bool,
+    },
+    /// Put another open step.
+    Choose(Address),
     /// Save the move that was not saved.
     Retry,
     /// Let `person` sign; ask for their passphrase where their key has one.
@@ -106,7 +119,7 @@ pub enum Effect {
 impl Effect {
     /// True when keys typed before it were typed at another question.
     pub fn answers(&self) -> bool {
-        !matches!(self, Self::Suspend | Self::Quit | Self::Look(_))
+        !matches!(self, Self::Suspend | Self::Quit | Self::Look(_) | Self::Choose(_))
     }
 }
 
@@ -149,6 +162,11 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             let draft = Draft { address: Some(question.address.clone()), ..Draft::default() };
             let correcting = super::model::Correcting { question: *question, draft };
             model.screen = Screen::Correct(Box::new(correcting));
+            Vec::new()
+        }
+        Msg::Chosen(shown) => {
+            saved(model, *shown);
+            model.settle_screen();
             Vec::new()
         }
         Msg::AskPassphrase { person, what } => {

@@ -2,8 +2,8 @@
 
 use chrono::NaiveDate;
 
-use super::event::{Answer, InstrumentSnapshot};
-use super::flow::{Ask, FindingNote, Instance};
+use super::event::{Answer, Evidence, InstrumentSnapshot};
+use super::flow::{Ask, Deviation, FindingNote, Instance, SecondOf};
 use super::job::{Files, JobState};
 use super::place::within;
 use super::refusal::Refusal;
@@ -16,6 +16,11 @@ use crate::units::{Quantity, Reading, Unit};
 pub const LINE_LEN_MAX: usize = 500;
 /// The longest note, in characters.
 pub const NOTE_LEN_MAX: usize = 5_000;
+
+/// The longest name of an attached file, in characters.
+pub const EVIDENCE_NAME_LEN_MAX: usize = 255;
+/// The largest attached file, in bytes.
+pub const EVIDENCE_LEN_BYTES_MAX: u64 = 64 * 1024 * 1024;
 
 /// Checks `answer` against the question of `instance`.
 ///
@@ -42,8 +47,15 @@ pub(super) fn check(
         (Ask::Look { several, findings, .. }, Answer::Found(found)) => {
             findings_fit(findings, *several, found)
         }
-        (Ask::Measure { .. }, Answer::CouldNotMeasure { reason }) => line("the reason", reason),
-        (Ask::Measure { with, unit, plausible, .. }, Answer::Read { reading, instrument }) => {
+        (Ask::Measure { second_of, .. }, Answer::CouldNotMeasure { reason }) => {
+            other_person(state, second_of.as_ref())?;
+            line("the reason", reason)
+        }
+        (
+            Ask::Measure { with, unit, plausible, second_of, .. },
+            Answer::Read { reading, instrument },
+        ) => {
+            other_person(state, second_of.as_ref())?;
             dimension(reading, *unit)?;
             instrument_fits(files, with, instrument, reading, now)?;
             plausible_figure(reading, *unit, plausible.as_ref())
@@ -58,6 +70,26 @@ pub(super) fn check(
         (Ask::Enter { kind, .. }, Answer::Entered(text)) => {
             entered(files, state, kind, text, instance)
         }
+        (Ask::Attach { .. }, Answer::Attached(file)) => evidence(file),
+        (Ask::Attach { may_lack: true, .. }, Answer::NotAttached { reason }) => {
+            line("the reason", reason)
+        }
+        (Ask::Attach { may_lack: false, .. }, Answer::NotAttached { .. }) => {
+            Err(Refusal::NotReady("the procedure does not go on without this file".to_owned()))
+        }
+        (_, Answer::Deviated { done, reason }) => {
+            line("the reason", reason)?;
+            match (instance.deviation, *done || instance.ask.may_be_left_out()) {
+                (Deviation::Barred(why), _) => {
+                    Err(Refusal::NoDeviation { address: instance.address.clone(), why })
+                }
+                (Deviation::Allowed, false) => Err(Refusal::NoDeviation {
+                    address: instance.address.clone(),
+                    why: "it can only be done otherwise; say what was done",
+                }),
+                (Deviation::Allowed, true) => Ok(()),
+            }
+        }
         (Ask::Decide { may, .. }, Answer::Decided { verdict, reason }) => {
             line("the reason", reason)?;
             if may.contains(verdict) {
@@ -68,6 +100,39 @@ pub(super) fn check(
         }
         _ => Err(Refusal::WrongKind { asked: instance.ask.word() }),
     }
+}
+
+/// A second reading is another person's.
+fn other_person(state: &JobState, second_of: Option<&SecondOf>) -> Result<(), Refusal> {
+    let first = second_of
+        .and_then(|second| state.held.get(second.first))
+        .and_then(Option::as_ref)
+        .and_then(|held| held.by.as_ref());
+    match first {
+        Some(person) if state.person.as_ref() == Some(person) => {
+            Err(Refusal::SameMeasurer(person.clone()))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Checks what an entry keeps of a file. Its bytes are the store's matter.
+///
+/// # Errors
+/// No name, no bytes, or too many of either.
+pub fn evidence(file: &Evidence) -> Result<(), Refusal> {
+    let why = if file.name.trim().is_empty() {
+        "it has no name; give the file one"
+    } else if file.name.chars().count() > EVIDENCE_NAME_LEN_MAX {
+        "its name is too long; 255 characters are the most"
+    } else if file.len_bytes == 0 {
+        "it is empty; look whether the photo was saved"
+    } else if file.len_bytes > EVIDENCE_LEN_BYTES_MAX {
+        "it is larger than 64 MB; make it smaller, or keep it elsewhere and note where"
+    } else {
+        return Ok(());
+    };
+    Err(Refusal::BadEvidence { name: file.name.clone(), why })
 }
 
 fn words(verdicts: &[Verdict]) -> String {

@@ -1,8 +1,9 @@
 //! What a person may ask for, in the imperative.
 
 use super::address::Address;
-use super::event::{Answer, Signed};
-use crate::ids::Sha256;
+use super::event::{Answer, Evidence, Signed};
+use crate::ids::{PersonId, Sha256};
+use crate::procedure::model::Verdict;
 
 /// A move of a person.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,6 +48,31 @@ pub enum Command {
     Confirm {
         /// The instance.
         address: Address,
+    },
+    /// Put another verdict in the place of that of the rules.
+    Concede {
+        /// The instance.
+        address: Address,
+        /// The verdict.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+        /// The signature.
+        signed: Box<Signed>,
+    },
+    /// A person is told of a witness point.
+    TellWitness {
+        /// The instance.
+        address: Address,
+        /// Who is told.
+        who: PersonId,
+    },
+    /// Put a photo or file beside a step.
+    AddEvidence {
+        /// The instance, where it is about one.
+        address: Option<Address>,
+        /// The file, which lies in the job's folder by now.
+        evidence: Evidence,
     },
     /// Add a note.
     AddNote {

@@ -3,16 +3,19 @@
 //! Reports everything that no single file can know: missing references, units that do not fit,
 //! names that stand for nothing, conditions read before they are answered.
 
+mod any_order;
 mod ask;
 mod declare;
+mod departures;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::address::{Address, Segment};
 use super::flow::{
-    Ask, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node, NodeIdx,
-    Outcome, Ref, ResolvedPromise,
+    AnyOrder, Ask, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node,
+    NodeIdx, Outcome, Ref, ResolvedPromise,
 };
 use super::names::{Declared, Place, Resolver, StaticPath};
 use super::reached;
@@ -63,6 +66,7 @@ pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
             | Action::Look { .. }
             | Action::Measure { .. }
             | Action::Enter { .. }
+            | Action::Attach { .. }
             | Action::Hold { .. }
             | Action::Perform { .. }
             | Action::Stop(_) => {
@@ -90,6 +94,7 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
         }
         Action::Do { .. }
         | Action::Enter { .. }
+        | Action::Attach { .. }
         | Action::Hold { .. }
         | Action::Section { .. }
         | Action::Perform { .. }
@@ -133,6 +138,9 @@ pub fn compile(
     builder.promises();
     let declared = builder.assigned_names();
     builder.out.extend(declared);
+    let dependent = builder.dependent_members();
+    builder.out.extend(dependent);
+    builder.departures();
     let out = dedupe(std::mem::take(&mut builder.out));
     if has_errors(&out) {
         return (None, out);
@@ -146,6 +154,7 @@ pub fn compile(
         instances: builder.instances,
         nodes: builder.nodes,
         guards: builder.guards,
+        any_orders: builder.any_orders.into_iter().map(|(order, _)| order).collect(),
         tokens: builder.tokens,
         promises: builder.resolved_promises,
     };
@@ -194,6 +203,16 @@ impl Context<'_> {
     }
 }
 
+/// A section as it is compiled.
+#[derive(Clone, Copy)]
+struct Section<'a> {
+    title: &'a str,
+    each: Option<&'a At<Name>>,
+    repeat: Option<&'a Repeat>,
+    any_order: Option<Span>,
+    steps: &'a [Step],
+}
+
 /// An edge that still needs its end.
 #[derive(Clone, Copy)]
 enum Open {
@@ -215,6 +234,9 @@ struct Builder<'a> {
     guard_places: Vec<NodeIdx>,
     tokens: BTreeMap<TokenId, crate::procedure::model::Token>,
     open: Vec<Open>,
+    any_orders: Vec<(AnyOrder, Span)>,
+    concessions: Vec<(InstanceIdx, Span)>,
+    promise_conditions: Vec<Expr<Ref>>,
     pending_promises: Vec<(ProcedureId, StaticPath, Promise)>,
     resolved_promises: Vec<ResolvedPromise>,
     out: Vec<Diagnostic>,
@@ -233,6 +255,9 @@ impl<'a> Builder<'a> {
             guard_places: Vec::new(),
             tokens: BTreeMap::new(),
             open: Vec::new(),
+            any_orders: Vec::new(),
+            concessions: Vec::new(),
+            promise_conditions: Vec::new(),
             pending_promises: Vec::new(),
             resolved_promises: Vec::new(),
             out: Vec::new(),
@@ -387,8 +412,16 @@ impl<'a> Builder<'a> {
 
     fn step(&mut self, step: &'a Step, context: &Context<'a>) {
         match &step.action {
-            Action::Section { title, each, repeat, steps } => {
-                self.section(step, (title, each.as_ref(), repeat.as_ref(), steps), context);
+            Action::Section { title, each, repeat, any_order, steps } => {
+                let any_order = *any_order;
+                let section = Section {
+                    title,
+                    each: each.as_ref(),
+                    repeat: repeat.as_ref(),
+                    any_order,
+                    steps,
+                };
+                self.section(step, section, context);
             }
             Action::Perform { procedure } => {
                 if let Some(called) = self.library.procedures.get(&procedure.value) {
@@ -408,21 +441,17 @@ impl<'a> Builder<'a> {
             | Action::Look { .. }
             | Action::Measure { .. }
             | Action::Enter { .. }
+            | Action::Attach { .. }
             | Action::Hold { .. } => self.inspect(step, context),
         }
     }
 
-    fn section(
-        &mut self,
-        step: &'a Step,
-        (title, each, repeat, steps): (
-            &'a str,
-            Option<&'a At<Name>>,
-            Option<&'a Repeat>,
-            &'a [Step],
-        ),
-        context: &Context<'a>,
-    ) {
+    fn section(&mut self, step: &'a Step, section: Section<'a>, context: &Context<'a>) {
+        let Section { title, each, repeat, any_order, steps } = section;
+        // With `each` the positions are free and a position's steps keep their order.
+        let (positions_free, steps_free) =
+            if each.is_some() { (any_order, None) } else { (None, any_order) };
+        let mut members = Vec::new();
         let positions: Vec<Vec<(Name, String)>> = match each {
             None => vec![Vec::new()],
             Some(each) => self
@@ -435,6 +464,7 @@ impl<'a> Builder<'a> {
                 .collect(),
         };
         for position in positions {
+            let from = self.nodes.len();
             let spoken = position
                 .iter()
                 .map(|(kind, name)| format!("{} {}", kind.spoken(), name.replace('_', " ")));
@@ -444,17 +474,46 @@ impl<'a> Builder<'a> {
                 None => {
                     let mut inner = context.inside(&step.id.value, position, 1);
                     inner.within.push(heading);
-                    self.steps(steps, &inner);
+                    self.block(steps, steps_free, &inner);
                 }
-                Some(repeat) => self.repeat(step, (repeat, steps), &position, &heading, context),
+                Some(repeat) => {
+                    let repeat = (repeat, steps, steps_free);
+                    self.repeat(step, repeat, &position, &heading, context);
+                }
             }
+            members.push(from..self.nodes.len());
+        }
+        self.free(members, positions_free);
+    }
+
+    /// The steps of a section, free of their order where `free` says so.
+    fn block(&mut self, steps: &'a [Step], free: Option<Span>, context: &Context<'a>) {
+        if free.is_none() {
+            return self.steps(steps, context);
+        }
+        let mut members = Vec::new();
+        for step in steps {
+            let from = self.nodes.len();
+            self.steps(std::slice::from_ref(step), context);
+            members.push(from..self.nodes.len());
+        }
+        self.free(members, free);
+    }
+
+    /// Notes that the node ranges `members` may be walked in any order.
+    fn free(&mut self, mut members: Vec<Range<NodeIdx>>, free: Option<Span>) {
+        members.retain(|member| !member.is_empty());
+        if let Some(span) = free
+            && members.len() > 1
+        {
+            self.any_orders.push((AnyOrder { members }, span));
         }
     }
 
     fn repeat(
         &mut self,
         step: &'a Step,
-        (repeat, steps): (&'a Repeat, &'a [Step]),
+        (repeat, steps, free): (&'a Repeat, &'a [Step], Option<Span>),
         position: &[(Name, String)],
         heading: &str,
         context: &Context<'a>,
@@ -473,7 +532,7 @@ impl<'a> Builder<'a> {
                 heading.to_owned()
             });
             inner.begun_only |= pass > 1;
-            self.steps(steps, &inner);
+            self.block(steps, free, &inner);
             let Some(guard) = self.condition(&repeat.until, &inner.place(), ConditionKind::Until)
             else {
                 return;
@@ -570,7 +629,11 @@ impl<'a> Builder<'a> {
                 instance.within.push(format!("inspection {pass}"));
             }
             let index = self.ask(instance, inner.path.clone());
+            if let Some(role) = &step.concession {
+                self.concessions.push((index, role.span));
+            }
             self.exits(index, &ways, &inner);
+            self.second(step, index, &inner);
             let Some(rework) = rework else {
                 done.append(&mut self.open);
                 break;
@@ -594,6 +657,34 @@ impl<'a> Builder<'a> {
             self.skip(node, from);
         }
         self.open = done;
+    }
+
+    /// The independent second reading, where the step asks for one and the first is good.
+    fn second(&mut self, step: &'a Step, first: InstanceIdx, inner: &Context<'a>) {
+        let Action::Measure { second: Some(agree), .. } = &step.action else { return };
+        let Some(ask) = self.lookup(step) else { return };
+        let ask = ask::second(ask, first, &agree.value);
+        let id = StepId::new("second").expect("internal: `second` is a name");
+        let here = inner.inside(&id, Vec::new(), 1);
+        let mut instance = step_instance(step, inner, here.address.clone(), ask);
+        instance.begun_only = inner.begun_only;
+        instance.within.push("second reading, by another person".to_owned());
+        (instance.concession, instance.witness) = (None, None);
+        // What the step sets holds once both readings are good.
+        if let Some(first) = self.instances.get_mut(first) {
+            first.sets.clear();
+            first.clears.clear();
+        }
+        let guard = self.outcome(first, Outcome::Verdict(Verdict::Accept));
+        self.when(guard, |builder| {
+            let index = builder.ask(instance, here.path.clone());
+            let guard = builder.outcome(index, Outcome::Verdict(Verdict::Refer));
+            let say = "Two independent readings do not agree, or the second is not good";
+            let may = vec![Verdict::Accept, Verdict::Stop];
+            let about = Some(index);
+            let ask = Ask::Decide { about, say: say.to_owned(), may, parts: Vec::new() };
+            builder.when(guard, |builder| builder.decision(ask, Role::Mechanic, &here));
+        });
     }
 
     fn rework_bound(&mut self, ways: &[(Outcome, &'a Exit)], first: &Rework) -> u32 {
@@ -700,7 +791,9 @@ impl<'a> Builder<'a> {
                         let mut at = path.clone();
                         at.pop();
                         let positions = Vec::new();
-                        self.resolved(when, &Place { path: at, root_len, positions });
+                        let resolved =
+                            self.resolved(when, &Place { path: at, root_len, positions });
+                        self.promise_conditions.extend(resolved);
                     }
                     (target.map(|(_, found)| found), None)
                 }

@@ -9,7 +9,7 @@ use super::event::{Answer, Entry, Event, Judged, Meaning, Signed};
 use super::exceptions;
 use super::flow::{Ask, Instance, InstanceIdx};
 use super::job::{Files, JobState};
-use super::place::judge;
+use super::place::{Answers as _, judge_at};
 use super::refusal::Refusal;
 use super::safety;
 use crate::ids::{Moment, PersonId, Role};
@@ -46,6 +46,7 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
     match command {
         Command::Identify(signed)
         | Command::SignPerformed(signed)
+        | Command::Concede { signed, .. }
         | Command::Answer { signed: Some(signed), .. }
         | Command::Correct { signed: Some(signed), .. } => Some(signed.statement.signer.clone()),
         Command::AcknowledgeSafety { .. }
@@ -53,6 +54,8 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::Answer { signed: None, .. }
         | Command::Correct { signed: None, .. }
         | Command::Confirm { .. }
+        | Command::TellWitness { .. }
+        | Command::AddEvidence { .. }
         | Command::AddNote { .. }
         | Command::AcknowledgeExceptions { .. }
         | Command::MarkReleased { .. } => state.person.clone(),
@@ -86,6 +89,18 @@ pub fn authorised(
     }
 }
 
+/// The verdicts that a mechanic may put in the place of `rules`: a failed part is used as it is, or
+/// a good one is replaced all the same. What the rules leave to a mechanic is decided there.
+pub fn substitutes(ask: &Ask, rules: Verdict) -> Vec<Verdict> {
+    let replaceable = !super::place::parts_of(ask).is_empty();
+    match rules {
+        Verdict::Accept if replaceable => vec![Verdict::Replace],
+        Verdict::Accept | Verdict::Refer => Vec::new(),
+        Verdict::Rework | Verdict::Stop if replaceable => vec![Verdict::Accept, Verdict::Replace],
+        Verdict::Rework | Verdict::Stop | Verdict::Replace => vec![Verdict::Accept],
+    }
+}
+
 struct Decision<'a> {
     files: &'a Files,
     state: &'a JobState,
@@ -105,6 +120,16 @@ impl Decision<'_> {
                 self.correct(address, answer, reason, signed.as_deref())
             }
             Command::Confirm { address } => self.confirm(address),
+            Command::Concede { address, verdict, reason, signed } => {
+                self.concede(address, *verdict, reason, signed)
+            }
+            Command::TellWitness { address, who } => self.tell_witness(address, who),
+            Command::AddEvidence { address, evidence } => {
+                self.worker(None)?;
+                accept::evidence(evidence)?;
+                self.known(address.as_ref())?;
+                Ok(Event::EvidenceAdded { address: address.clone(), evidence: evidence.clone() })
+            }
             Command::AddNote { address, text } => self.add_note(address.as_ref(), text),
             Command::SignPerformed(signed) => self.sign_performed(signed),
             Command::AcknowledgeExceptions { shown } => self.acknowledge_exceptions(shown),
@@ -142,7 +167,9 @@ impl Decision<'_> {
             self.files.flow.find(address).ok_or_else(|| Refusal::NoSuchStep(address.clone()))?;
         match self.state.walk.asked() {
             None => Err(Refusal::JobAtEnd),
-            Some(asked) if asked == index => Ok((index, self.files.flow.instance(index))),
+            Some(_) if self.state.walk.open.contains(&index) => {
+                Ok((index, self.files.flow.instance(index)))
+            }
             Some(asked) => Err(Refusal::StepNotOpen {
                 address: address.clone(),
                 asked: Some(self.files.flow.instance(asked).address.clone()),
@@ -167,6 +194,11 @@ impl Decision<'_> {
         {
             return Err(Refusal::SafetyNotRead);
         }
+        if let Some(role) = instance.witness
+            && !self.state.told.contains_key(&index)
+        {
+            return Err(Refusal::WitnessNotTold(role));
+        }
         match instance.needs.iter().find(|t| !self.state.walk.tokens.contains(*t)) {
             Some(token) => Err(Refusal::TokenMissing(token.clone())),
             None => Ok(()),
@@ -176,7 +208,7 @@ impl Decision<'_> {
     fn check_item(&self, address: &Address, item: u32, so: bool) -> Result<Event, Refusal> {
         let (index, instance) = self.asked(address)?;
         let person = self.worker(Some(instance.by))?;
-        if self.state.asks_to_confirm() {
+        if self.state.must_confirm(index) {
             return Err(Refusal::ConfirmFirst);
         }
         self.open(index, instance)?;
@@ -202,7 +234,7 @@ impl Decision<'_> {
         let mut all: Vec<bool> =
             self.state.items.get(&index).map(|m| m.values().copied().collect()).unwrap_or_default();
         all.push(so);
-        let verdict = judge(&instance.ask, &Answer::Items(all));
+        let verdict = self.verdict(index, &Answer::Items(all));
         // Any judgement marks the last item; what it says is worked out from the state after.
         let marked = Event::ItemChecked {
             address: address.clone(),
@@ -221,14 +253,16 @@ impl Decision<'_> {
         signed: Option<&Signed>,
     ) -> Result<Event, Refusal> {
         let (index, instance) = self.asked(address)?;
-        if self.state.asks_to_confirm() {
+        if self.state.must_confirm(index) {
             return Err(Refusal::ConfirmFirst);
         }
-        if instance.ask.items().is_some() {
+        if instance.ask.items().is_some() && !matches!(answer, Answer::Deviated { .. }) {
             return Err(Refusal::WrongKind { asked: instance.ask.word() });
         }
-        let person = if instance.ask.is_signed() {
-            let signed = signed.ok_or(Refusal::Signature("sign to decide or to release"))?;
+        let deviates = matches!(answer, Answer::Deviated { .. });
+        let person = if instance.ask.is_signed() || deviates {
+            let signed =
+                signed.ok_or(Refusal::Signature("a mechanic signs to decide or to release"))?;
             self.signed_answer(index, instance, answer, signed)?
         } else {
             if signed.is_some() {
@@ -244,7 +278,7 @@ impl Decision<'_> {
             judged,
             signed: signed.cloned().map(Box::new),
         };
-        let verdict = judge(&instance.ask, answer);
+        let verdict = self.verdict(index, answer);
         let draft = build(Judged { verdict, next: super::event::Next::End });
         Ok(build(self.judged(verdict, draft, Some(&person))))
     }
@@ -261,7 +295,9 @@ impl Decision<'_> {
         if statement.address.as_ref() != Some(&instance.address) {
             return Err(Refusal::Signature("it is about another step"));
         }
-        authorised(self.files, &statement.signer, Some(instance.by), self.now)?;
+        let deviates = matches!(answer, Answer::Deviated { .. });
+        let role = if deviates { Role::Mechanic } else { instance.by };
+        authorised(self.files, &statement.signer, Some(role), self.now)?;
         match (answer, &statement.meaning) {
             (Answer::Released, Meaning::HoldReleased) => {
                 if let Some(person) = self.state.unsigned_people().into_iter().next() {
@@ -275,6 +311,8 @@ impl Decision<'_> {
                 Answer::Decided { verdict, reason },
                 Meaning::Decided { verdict: said, reason: why },
             ) if verdict == said && reason == why => {}
+            (Answer::Deviated { done, reason }, Meaning::Deviated { done: said, reason: why })
+                if done == said && reason == why => {}
             _ => return Err(Refusal::Signature("it says something else than the answer")),
         }
         Ok(statement.signer.clone())
@@ -288,14 +326,10 @@ impl Decision<'_> {
         let section = hold.0.split_last().map_or(&[][..], |(_, before)| before);
         self.state.walk.path.iter().any(|i| {
             let instance = flow.instance(*i);
-            !instance.ask.is_signed()
-                && instance.address.0.starts_with(section)
-                && self
-                    .state
-                    .held
-                    .get(*i)
-                    .and_then(Option::as_ref)
-                    .is_some_and(|held| held.by.as_ref() == Some(person))
+            instance.address.0.starts_with(section)
+                && self.state.held.get(*i).and_then(Option::as_ref).is_some_and(|held| {
+                    !held.is_signed(&instance.ask) && held.by.as_ref() == Some(person)
+                })
         })
     }
 
@@ -319,6 +353,12 @@ impl Decision<'_> {
                 self.signed_answer(index, instance, answer, signed)?
             }
             (Ask::Decide { .. }, None) => return Err(Refusal::Signature("sign to decide")),
+            (_, Some(signed)) if matches!(answer, Answer::Deviated { .. }) => {
+                self.signed_answer(index, instance, answer, signed)?
+            }
+            (_, None) if matches!(answer, Answer::Deviated { .. }) => {
+                return Err(Refusal::Signature("a mechanic signs that a step is left out"));
+            }
             (_, Some(_)) => return Err(Refusal::Signature("this step takes none")),
             (_, None) => self.worker(Some(instance.by))?,
         };
@@ -326,7 +366,7 @@ impl Decision<'_> {
             return Err(Refusal::SameAnswer);
         }
         accept::check(self.files, self.state, instance, answer, self.now)?;
-        let verdict = judge(&instance.ask, answer);
+        let verdict = self.verdict(index, answer);
         let build = |judged| Event::Corrected {
             address: address.clone(),
             supersedes: held.n,
@@ -347,20 +387,92 @@ impl Decision<'_> {
             return Err(Refusal::NothingToConfirm);
         };
         self.open(index, instance)?;
-        let verdict = judge(&instance.ask, &held.answer);
+        let verdict = self.verdict(index, &held.answer);
         let build = |judged| Event::Confirmed { address: address.clone(), judged };
         let draft = build(Judged { verdict, next: super::event::Next::End });
         Ok(build(self.judged(verdict, draft, Some(&person))))
     }
 
+    /// What may stand in the place of the verdict `rules` at `instance`.
+    fn concede(
+        &self,
+        address: &Address,
+        verdict: Verdict,
+        reason: &str,
+        signed: &Signed,
+    ) -> Result<Event, Refusal> {
+        let index =
+            self.files.flow.find(address).ok_or_else(|| Refusal::NoSuchStep(address.clone()))?;
+        let instance = self.files.flow.instance(index);
+        let Some(role) = instance.concession else {
+            return Err(Refusal::NoConcession(address.clone()));
+        };
+        let Some(answer) =
+            self.state.answer(index).filter(|_| self.state.walk.path.contains(&index))
+        else {
+            return Err(Refusal::NothingToCorrect(address.clone()));
+        };
+        let Some(rules) = judge_at(&self.files.flow, self.state, index, answer) else {
+            return Err(Refusal::NoConcession(address.clone()));
+        };
+        accept::line("the reason", reason)?;
+        let may = substitutes(&instance.ask, rules);
+        if !may.contains(&verdict) || self.state.substitute(index) == Some(verdict) {
+            let may = may.iter().map(|v| v.word()).collect::<Vec<_>>().join(", ");
+            let (verdict, rules) = (verdict.word(), rules.word());
+            return Err(Refusal::SubstituteNotOpen { verdict, rules, may });
+        }
+        let statement = &signed.statement;
+        if statement.address.as_ref() != Some(address) {
+            return Err(Refusal::Signature("it is about another step"));
+        }
+        let meaning = Meaning::Conceded { verdict, reason: reason.to_owned() };
+        if statement.meaning != meaning {
+            return Err(Refusal::Signature("it says something else than the decision"));
+        }
+        authorised(self.files, &statement.signer, Some(role), self.now)?;
+        let build = |judged| Event::Conceded {
+            address: address.clone(),
+            verdict,
+            reason: reason.to_owned(),
+            judged,
+            signed: Box::new(signed.clone()),
+        };
+        let draft = build(Judged { verdict: Some(verdict), next: super::event::Next::End });
+        Ok(build(self.judged(Some(verdict), draft, Some(&statement.signer))))
+    }
+
+    fn tell_witness(&self, address: &Address, who: &PersonId) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        let person = self.worker(Some(instance.by))?;
+        let Some(role) = instance.witness.filter(|_| !self.state.told.contains_key(&index)) else {
+            return Err(Refusal::NothingToWitness);
+        };
+        authorised(self.files, who, Some(role), self.now)?;
+        if *who == person {
+            return Err(Refusal::SamePerson(person));
+        }
+        Ok(Event::WitnessTold { address: address.clone(), who: who.clone() })
+    }
+
+    /// Refuses a step that the job does not have.
+    fn known(&self, address: Option<&Address>) -> Result<(), Refusal> {
+        match address {
+            Some(address) if self.files.flow.find(address).is_none() => {
+                Err(Refusal::NoSuchStep(address.clone()))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn verdict(&self, index: InstanceIdx, answer: &Answer) -> Option<Verdict> {
+        judge_at(&self.files.flow, self.state, index, answer)
+    }
+
     fn add_note(&self, address: Option<&Address>, text: &str) -> Result<Event, Refusal> {
         self.worker(None)?;
         accept::note(text)?;
-        if let Some(address) = address
-            && self.files.flow.find(address).is_none()
-        {
-            return Err(Refusal::NoSuchStep(address.clone()));
-        }
+        self.known(address)?;
         Ok(Event::NoteAdded { address: address.cloned(), text: text.to_owned() })
     }
 

@@ -40,6 +40,20 @@ pub enum Answer {
     Entered(String),
     /// `enter` of a figure.
     EnteredFigure(Reading),
+    /// `attach`: a photo or file, which lies in the job's folder under its hash.
+    Attached(Evidence),
+    /// `attach`: there is none.
+    NotAttached {
+        /// Why.
+        reason: String,
+    },
+    /// Any step that allows it: left out, or done otherwise than written. Always signed.
+    Deviated {
+        /// True when it was done, otherwise than written.
+        done: bool,
+        /// What was done and why, or why it was left out.
+        reason: String,
+    },
     /// A mechanic's decision on a referred outcome. Always signed.
     Decided {
         /// The verdict: accept, replace or stop.
@@ -51,6 +65,17 @@ pub enum Answer {
     Released,
     /// `stop`: the person has read that the job ends and has made the machine safe.
     Stopped,
+}
+
+/// A photo or file as evidence.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Evidence {
+    /// The name that the file had, letter for letter; never used as a path.
+    pub name: String,
+    /// How many bytes.
+    pub len_bytes: u64,
+    /// The SHA-256, which is also its name in the job's folder.
+    pub sha256: Sha256,
 }
 
 /// An instrument as the shop's list described it when it was used.
@@ -143,6 +168,20 @@ pub enum Meaning {
     },
     /// "I release this hold."
     HoldReleased,
+    /// "I let this step be left out, or be done otherwise than written."
+    Deviated {
+        /// True when it is done, otherwise than written.
+        done: bool,
+        /// What and why.
+        reason: String,
+    },
+    /// "I put this verdict in the place of that of the rules."
+    Conceded {
+        /// The verdict.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+    },
 }
 
 impl Meaning {
@@ -153,6 +192,8 @@ impl Meaning {
             Self::Performed { .. } => "performed",
             Self::Decided { .. } => "decided",
             Self::HoldReleased => "hold_released",
+            Self::Deviated { .. } => "deviated",
+            Self::Conceded { .. } => "conceded",
         }
     }
 }
@@ -240,6 +281,33 @@ pub enum Event {
         /// What the program made of it.
         judged: Judged,
     },
+    /// A mechanic's verdict stands in the place of that of the rules.
+    Conceded {
+        /// The instance.
+        address: Address,
+        /// The verdict.
+        verdict: Verdict,
+        /// Why.
+        reason: String,
+        /// What the program made of it.
+        judged: Judged,
+        /// The signature.
+        signed: Box<Signed>,
+    },
+    /// A person was told that a step is about to be done, and may watch.
+    WitnessTold {
+        /// The instance.
+        address: Address,
+        /// Who was told.
+        who: PersonId,
+    },
+    /// A photo or file was put beside a step that did not ask for one.
+    EvidenceAdded {
+        /// The instance, where it is about one.
+        address: Option<Address>,
+        /// The file.
+        evidence: Evidence,
+    },
     /// A free note.
     NoteAdded {
         /// The instance that it is about, where it is about one.
@@ -281,11 +349,14 @@ impl Event {
         match self {
             Self::Answered { judged, .. }
             | Self::Corrected { judged, .. }
-            | Self::Confirmed { judged, .. } => Some(judged),
+            | Self::Confirmed { judged, .. }
+            | Self::Conceded { judged, .. } => Some(judged),
             Self::ItemChecked { judged, .. } => judged.as_ref(),
             Self::JobOpened(_)
             | Self::Identified(_)
             | Self::SafetyAcknowledged { .. }
+            | Self::WitnessTold { .. }
+            | Self::EvidenceAdded { .. }
             | Self::NoteAdded { .. }
             | Self::PerformedSigned(_)
             | Self::TornTailSetAside { .. }
@@ -305,6 +376,9 @@ impl Event {
             Self::Answered { .. } => "answered",
             Self::Corrected { .. } => "corrected",
             Self::Confirmed { .. } => "confirmed",
+            Self::Conceded { .. } => "conceded",
+            Self::WitnessTold { .. } => "witness_told",
+            Self::EvidenceAdded { .. } => "evidence_added",
             Self::NoteAdded { .. } => "note_added",
             Self::PerformedSigned(_) => "performed_signed",
             Self::TornTailSetAside { .. } => "torn_tail_set_aside",

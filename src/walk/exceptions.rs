@@ -58,7 +58,11 @@ pub fn parts_needed(files: &Files, state: &JobState) -> Vec<PartNeeded> {
         let Some(answer) = state.answer(index) else { continue };
         let position = position_text(files, index);
         let because = instance.address.to_string();
-        if state.walk.verdicts.get(index).copied().flatten() == Some(Verdict::Replace) {
+        if state.conceded.get(&index).is_some_and(|c| c.verdict == Verdict::Replace) {
+            for part in super::place::parts_of(&instance.ask) {
+                add(&part, position.clone(), because.clone());
+            }
+        } else if state.walk.verdicts.get(index).copied().flatten() == Some(Verdict::Replace) {
             for exit in exits_taken(&instance.ask, answer) {
                 if exit.verdict == Verdict::Replace {
                     for part in &exit.parts {
@@ -129,7 +133,28 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
             ));
             continue;
         }
-        let judged = super::place::judge(&instance.ask, answer);
+        if let Answer::Deviated { done, reason } = answer {
+            let what = if *done { "done otherwise than written" } else { "left out" };
+            lines.push(format!(
+                "{}: {what}, allowed by {}: {reason}",
+                instance.address,
+                by(state, *index)
+            ));
+            continue;
+        }
+        if let Answer::NotAttached { reason } = answer {
+            lines.push(format!("{}: nothing was attached: {reason}", instance.address));
+        }
+        if let Some(conceded) = state.conceded.get(index) {
+            lines.push(format!(
+                "{}: {} put {} in the place of what the rules say: {}",
+                instance.address,
+                conceded.by,
+                conceded.verdict.word(),
+                conceded.reason
+            ));
+        }
+        let judged = super::place::judge_at(flow, state, *index, answer);
         if let Some(verdict) = judged.filter(|v| *v != Verdict::Accept && *v != Verdict::Stop) {
             lines.push(format!(
                 "{}: {} ({})",
@@ -229,6 +254,10 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
         Answer::CouldNotMeasure { reason } => format!("could not be measured: {reason}"),
         Answer::Entered(text) => text.clone(),
         Answer::EnteredFigure(reading) => reading.echo(),
+        Answer::Attached(file) => file.name.clone(),
+        Answer::NotAttached { reason } => format!("nothing attached: {reason}"),
+        Answer::Deviated { done: true, reason } => format!("done otherwise: {reason}"),
+        Answer::Deviated { done: false, reason } => format!("left out: {reason}"),
         Answer::Decided { verdict, reason } => format!("{}: {reason}", verdict.word()),
     }
 }

@@ -45,6 +45,8 @@ pub struct Flow {
     pub nodes: Vec<Node>,
     /// The guards.
     pub guards: Vec<Guard>,
+    /// The blocks whose members may be walked in any order, an inner one before those around it.
+    pub any_orders: Vec<AnyOrder>,
     /// The tokens of all procedures.
     pub tokens: BTreeMap<TokenId, Token>,
     /// The promises of all procedures, resolved to instances.
@@ -66,6 +68,7 @@ impl Flow {
             instances: parts.instances,
             nodes: parts.nodes,
             guards: parts.guards,
+            any_orders: parts.any_orders,
             tokens: parts.tokens,
             promises: parts.promises,
             by_address,
@@ -102,9 +105,50 @@ impl Flow {
         }
     }
 
+    /// Where the walk goes from `at`: to `next`, or with `None` past a step that is open. `open` are
+    /// the nodes of all open steps so far.
+    ///
+    /// A section of free order is left only once nothing in it is open; until then the walk looks
+    /// at its other members. `None` where it must wait.
+    pub fn onward(&self, at: NodeIdx, next: Option<NodeIdx>, open: &[NodeIdx]) -> Option<NodeIdx> {
+        let mut waits = next.is_none();
+        // Inner blocks come first.
+        for order in self.any_orders.iter().filter(|order| order.range().contains(&at)) {
+            let range = order.range();
+            if !waits {
+                if next.is_some_and(|next| range.contains(&next)) {
+                    break;
+                }
+                waits = open.iter().any(|node| range.contains(node));
+            }
+            let member = order.members.iter().position(|member| member.contains(&at));
+            if waits
+                && let Some(other) = member.and_then(|m| order.members.get(m.saturating_add(1)))
+            {
+                return Some(other.start);
+            }
+        }
+        next.filter(|_| !waits)
+    }
+
     /// The files that the flow is made of: every procedure, and the equipment file.
     pub fn equipment_id(&self) -> &EquipmentId {
         &self.equipment.id.value
+    }
+}
+
+/// A block whose members may be walked in any order: none reads what another writes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AnyOrder {
+    /// The nodes of each member, in file order; every way into a member enters at its first node.
+    pub members: Vec<Range<NodeIdx>>,
+}
+
+impl AnyOrder {
+    /// The nodes of all members.
+    pub fn range(&self) -> Range<NodeIdx> {
+        let start = self.members.first().map_or(0, |member| member.start);
+        start..self.members.last().map_or(start, |member| member.end)
     }
 }
 
@@ -118,6 +162,7 @@ pub(super) struct FlowParts {
     pub(super) instances: Vec<Instance>,
     pub(super) nodes: Vec<Node>,
     pub(super) guards: Vec<Guard>,
+    pub(super) any_orders: Vec<AnyOrder>,
     pub(super) tokens: BTreeMap<TokenId, Token>,
     pub(super) promises: Vec<ResolvedPromise>,
 }
@@ -151,8 +196,32 @@ pub struct Instance {
     pub clears: Vec<TokenId>,
     /// Tokens without which it may not be answered.
     pub needs: Vec<TokenId>,
+    /// Who may put another verdict in place of the rules' own.
+    pub concession: Option<Role>,
+    /// Who is told before it is answered.
+    pub witness: Option<Role>,
+    /// Whether a mechanic may let it be left out or done otherwise.
+    pub deviation: Deviation,
     /// True for later passes, decisions and stops by an exit: they count only once begun.
     pub begun_only: bool,
+}
+
+/// Whether a step may be left out or done otherwise than written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Deviation {
+    /// With a mechanic's signature and a reason.
+    Allowed,
+    /// Not: why, as the end of a sentence that begins with the step.
+    Barred(&'static str),
+}
+
+/// The first of two independent readings.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SecondOf {
+    /// Where the first one is asked.
+    pub first: InstanceIdx,
+    /// How far the two may lie apart.
+    pub agree_within: Quantity,
 }
 
 /// What an instance asks for, with everything looked up.
@@ -204,6 +273,8 @@ pub enum Ask {
         above: Option<ExitNote>,
         /// What follows without a reading.
         could_not_measure: ExitNote,
+        /// For an independent second reading: what it is the second of.
+        second_of: Option<SecondOf>,
     },
     /// A fact.
     Enter {
@@ -211,6 +282,13 @@ pub enum Ask {
         text: String,
         /// What is accepted.
         kind: EntryKind,
+    },
+    /// A photo or file.
+    Attach {
+        /// What it shows.
+        text: String,
+        /// True when the job goes on without it.
+        may_lack: bool,
     },
     /// A decision on another instance's outcome, or on a bound that was reached.
     Decide {
@@ -240,6 +318,7 @@ impl Ask {
             | Self::Look { text, .. }
             | Self::Measure { text, .. }
             | Self::Enter { text, .. }
+            | Self::Attach { text, .. }
             | Self::Decide { say: text, .. } => text,
             Self::Stop(stop) => &stop.text,
         }
@@ -254,6 +333,7 @@ impl Ask {
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
             Self::Enter { .. } => "enter",
+            Self::Attach { .. } => "attach",
             Self::Decide { .. } => "decide",
             Self::Hold(_) => "hold",
             Self::Stop(_) => "stop",
@@ -268,9 +348,23 @@ impl Ask {
             | Self::Look { .. }
             | Self::Measure { .. }
             | Self::Enter { .. }
+            | Self::Attach { .. }
             | Self::Decide { .. }
             | Self::Hold(_)
             | Self::Stop(_) => None,
+        }
+    }
+
+    /// True for what a mechanic may let be left out; other steps can only be done otherwise.
+    pub fn may_be_left_out(&self) -> bool {
+        match self {
+            Self::Do(_)
+            | Self::Check { .. }
+            | Self::Look { .. }
+            | Self::Measure { .. }
+            | Self::Enter { .. }
+            | Self::Attach { .. } => true,
+            Self::Needs(_) | Self::Decide { .. } | Self::Hold(_) | Self::Stop(_) => false,
         }
     }
 
@@ -448,7 +542,7 @@ pub enum Ref {
 }
 
 /// What of an answer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Field {
     /// The verdict in force.
     Verdict,

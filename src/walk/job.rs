@@ -4,10 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::Address;
-use super::event::{Answer, Entry, Event, JobOpened, Meaning, Signed};
-use super::flow::{Flow, InstanceIdx};
+use super::event::{Answer, Entry, Event, Evidence, JobOpened, Meaning, Signed};
+use super::flow::{Ask, Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
 use crate::ids::{Moment, PersonId, Sha256};
+use crate::procedure::model::Verdict;
 use crate::shop::model::Shop;
 
 /// The files in force for a job.
@@ -34,6 +35,28 @@ pub struct Held {
     pub stale: bool,
     /// The entries that it superseded, oldest first.
     pub supersedes: Vec<u64>,
+}
+
+impl Held {
+    /// True when the answer to `ask` is a signature, which lapses when what lay before it changes.
+    pub fn is_signed(&self, ask: &Ask) -> bool {
+        ask.is_signed() || matches!(self.answer, Answer::Deviated { .. })
+    }
+}
+
+/// A mechanic's verdict in the place of that of the rules.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Conceded {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// Why.
+    pub reason: String,
+    /// The entry.
+    pub n: u64,
+    /// Who.
+    pub by: PersonId,
+    /// When.
+    pub at: Moment,
 }
 
 /// A correction as people are shown it.
@@ -87,6 +110,12 @@ pub struct JobState {
     pub acknowledged: BTreeMap<InstanceIdx, Sha256>,
     /// Items answered so far, by instance and item.
     pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
+    /// Verdicts that stand in the place of those of the rules.
+    pub conceded: BTreeMap<InstanceIdx, Conceded>,
+    /// Who was told of a witness point, and in which entry.
+    pub told: BTreeMap<InstanceIdx, (u64, PersonId)>,
+    /// Photos and files beside steps, with the entry, the person and the instance.
+    pub evidence: Vec<(u64, Option<PersonId>, Option<Address>, Evidence)>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -114,6 +143,10 @@ impl Answers for JobState {
             .and_then(Option::as_ref)
             .filter(|held| !held.stale)
             .map(|held| &held.answer)
+    }
+
+    fn substitute(&self, instance: InstanceIdx) -> Option<Verdict> {
+        self.conceded.get(&instance).map(|conceded| conceded.verdict)
     }
 }
 
@@ -145,6 +178,9 @@ impl JobState {
             held: vec![None; n],
             acknowledged: BTreeMap::new(),
             items: BTreeMap::new(),
+            conceded: BTreeMap::new(),
+            told: BTreeMap::new(),
+            evidence: Vec::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -169,6 +205,7 @@ impl JobState {
     }
 
     /// Takes up the entry; true when answers changed.
+    #[expect(clippy::too_many_lines, reason = "one arm an event, and each says what it changes")]
     fn note(&mut self, flow: &Flow, entry: &Entry) -> bool {
         let by = entry.by.clone();
         match &entry.event {
@@ -216,6 +253,29 @@ impl JobState {
                     held.stale = false;
                 }
                 true
+            }
+            Event::Conceded { address, verdict, reason, signed, .. } => {
+                let Some(instance) = flow.find(address) else { return false };
+                let conceded = Conceded {
+                    verdict: *verdict,
+                    reason: reason.clone(),
+                    n: entry.n,
+                    by: signed.statement.signer.clone(),
+                    at: entry.at,
+                };
+                self.conceded.insert(instance, conceded);
+                true
+            }
+            Event::WitnessTold { address, who } => {
+                if let Some(instance) = flow.find(address) {
+                    self.told.insert(instance, (entry.n, who.clone()));
+                }
+                false
+            }
+            Event::EvidenceAdded { address, evidence } => {
+                self.did_work(entry);
+                self.evidence.push((entry.n, by, address.clone(), evidence.clone()));
+                false
             }
             Event::NoteAdded { address, text } => {
                 self.notes.push((entry.n, by, address.clone(), text.clone()));
@@ -306,8 +366,9 @@ impl JobState {
         // A signature stands for what lay before it; what lay before it has changed.
         for (index, slot) in self.held.iter_mut().enumerate() {
             let lapses = index != instance
-                && flow.instance(index).ask.is_signed()
-                && slot.as_ref().is_some_and(|held| held.n > supersedes);
+                && slot.as_ref().is_some_and(|held| {
+                    held.is_signed(&flow.instance(index).ask) && held.n > supersedes
+                });
             if lapses && let Some(held) = slot.take() {
                 self.lapsed.push(Lapsed {
                     address: flow.instance(index).address.clone(),
@@ -316,6 +377,14 @@ impl JobState {
                 });
             }
         }
+        // So does a verdict in the place of that of the rules, first of all of the answer itself.
+        let lapsed =
+            self.conceded.extract_if(.., |index, c| *index == instance || c.n > supersedes);
+        self.lapsed.extend(lapsed.map(|(index, conceded)| Lapsed {
+            address: flow.instance(index).address.clone(),
+            n: conceded.n,
+            by_n: entry.n,
+        }));
     }
 
     fn rewalk(&mut self, flow: &Flow) {
@@ -345,7 +414,7 @@ impl JobState {
             .iter()
             .enumerate()
             .filter(|(index, slot)| {
-                slot.as_ref().is_some_and(|held| held.stale) && self.walk.asked() != Some(*index)
+                slot.as_ref().is_some_and(|held| held.stale) && !self.walk.open.contains(index)
             })
             .map(|(index, _)| index)
             .collect()
@@ -353,11 +422,12 @@ impl JobState {
 
     /// True when the instance that is asked only needs a confirmation of its parked answer.
     pub fn asks_to_confirm(&self) -> bool {
-        self.walk
-            .asked()
-            .and_then(|index| self.held.get(index))
-            .and_then(Option::as_ref)
-            .is_some_and(|held| held.stale)
+        self.walk.asked().is_some_and(|index| self.must_confirm(index))
+    }
+
+    /// True when the answer of `index` is parked and must be confirmed or corrected first.
+    pub fn must_confirm(&self, index: InstanceIdx) -> bool {
+        self.held.get(index).and_then(Option::as_ref).is_some_and(|held| held.stale)
     }
 
     /// How far the job is.

@@ -7,7 +7,7 @@ use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
 use crate::expr::eval::{self, Lookup, Value};
-use crate::ids::{Name, TokenId};
+use crate::ids::{Name, PartId, TokenId};
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::units::{Quantity, Side};
 
@@ -15,6 +15,11 @@ use crate::units::{Quantity, Side};
 pub trait Answers {
     /// The answer of an instance, unless it has none or needs to be confirmed first.
     fn answer(&self, instance: InstanceIdx) -> Option<&Answer>;
+
+    /// The verdict that a mechanic put in the place of that of the rules.
+    fn substitute(&self, _instance: InstanceIdx) -> Option<Verdict> {
+        None
+    }
 }
 
 impl Answers for Vec<Option<Answer>> {
@@ -54,6 +59,9 @@ pub enum Status {
 pub struct Walk {
     /// Where it stands.
     pub stand: Stand,
+    /// Every instance that may be answered now, the one that is asked first. More than one only in
+    /// sections whose order is free.
+    pub open: Vec<InstanceIdx>,
     /// The instances visited and answered, in order.
     pub path: Vec<InstanceIdx>,
     /// The nodes passed, in order.
@@ -73,6 +81,7 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
     let n = flow.instances.len();
     let mut walk = Walk {
         stand: Stand::End,
+        open: Vec::new(),
         path: Vec::new(),
         nodes: Vec::new(),
         status: vec![Status::Ahead; n],
@@ -81,6 +90,7 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
         tokens: BTreeSet::new(),
     };
     let mut at: NodeIdx = 0;
+    let mut open: Vec<NodeIdx> = Vec::new();
     loop {
         walk.nodes.push(at);
         let truth = match flow.node(at) {
@@ -90,14 +100,28 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
             }
             Node::Ask { instance, .. } => match answers.answer(*instance) {
                 None => {
-                    walk.stand = Stand::Asked(*instance, at);
-                    walk.set_status(*instance, Status::Current);
-                    break;
+                    if walk.open.is_empty() {
+                        walk.stand = Stand::Asked(*instance, at);
+                        walk.set_status(*instance, Status::Current);
+                    }
+                    walk.open.push(*instance);
+                    open.push(at);
+                    match flow.onward(at, None, &open) {
+                        Some(member) => {
+                            at = member;
+                            continue;
+                        }
+                        None => break,
+                    }
                 }
                 Some(answer) => {
-                    walk.visit(flow, *instance, answer);
+                    walk.visit(flow, answers, *instance, answer);
                     if matches!(answer, Answer::Stopped) {
                         walk.stand = Stand::Stopped(*instance);
+                        // Nothing is asked any more, whatever else was open.
+                        for open in std::mem::take(&mut walk.open) {
+                            walk.set_status(open, Status::Ahead);
+                        }
                         break;
                     }
                     true
@@ -113,7 +137,8 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
                 truth
             }
         };
-        match flow.next(at, truth) {
+        let next = flow.next(at, truth);
+        match next.and_then(|next| flow.onward(at, Some(next), &open)) {
             Some(next) => at = next,
             None => break,
         }
@@ -129,11 +154,11 @@ impl Walk {
         }
     }
 
-    fn visit(&mut self, flow: &Flow, index: InstanceIdx, answer: &Answer) {
+    fn visit(&mut self, flow: &Flow, answers: &dyn Answers, index: InstanceIdx, answer: &Answer) {
         let instance = flow.instance(index);
         self.path.push(index);
         self.set_status(index, Status::Done);
-        let verdict = judge(&instance.ask, answer);
+        let verdict = answers.substitute(index).or_else(|| judge_at(flow, answers, index, answer));
         if let Some(slot) = self.verdicts.get_mut(index) {
             *slot = verdict;
         }
@@ -168,9 +193,10 @@ impl Walk {
 
     fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
         match flow.guard(guard) {
-            Guard::Outcome { instance, is } => answers
-                .answer(*instance)
-                .is_some_and(|answer| self.outcome_is(flow, *instance, answer, is)),
+            Guard::Outcome { instance, is } => answers.answer(*instance).is_some_and(|answer| {
+                let substituted = answers.substitute(*instance).is_some();
+                self.outcome_is(flow, (*instance, substituted), answer, is)
+            }),
             Guard::Condition { expr, .. } => {
                 let look = |found: &Ref| self.look(flow, answers, found);
                 // `compile` refuses conditions that are read before they are answered, so an
@@ -183,7 +209,7 @@ impl Walk {
     fn outcome_is(
         &self,
         flow: &Flow,
-        instance: InstanceIdx,
+        (instance, substituted): (InstanceIdx, bool),
         answer: &Answer,
         is: &Outcome,
     ) -> bool {
@@ -191,6 +217,8 @@ impl Walk {
             (Outcome::Verdict(verdict), _) => {
                 self.verdicts.get(instance).copied().flatten() == Some(*verdict)
             }
+            // With another verdict in its place, nothing follows from the outcome any more.
+            _ if substituted => false,
             (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
             (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
             (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
@@ -269,7 +297,12 @@ impl Walk {
                     Err(_) => Lookup::Unanswered,
                 }
             }
-            Some(Answer::CouldNotMeasure { .. }) => Lookup::NotApplicable,
+            Some(
+                Answer::CouldNotMeasure { .. }
+                | Answer::Deviated { .. }
+                | Answer::NotAttached { .. },
+            ) => Lookup::NotApplicable,
+            Some(Answer::Attached(_)) => Lookup::Value(Value::Truth(true)),
             Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
                 Lookup::Value(Value::Truth(true))
             }
@@ -278,6 +311,14 @@ impl Walk {
                 Err(_) => Lookup::Unanswered,
             },
         }
+    }
+
+    /// The first of two independent readings, while the second is open: nobody is shown it.
+    pub fn sealed(&self, flow: &Flow) -> Option<InstanceIdx> {
+        self.open.iter().find_map(|index| {
+            let Ask::Measure { second_of, .. } = &flow.instance(*index).ask else { return None };
+            second_of.as_ref().map(|second| second.first)
+        })
     }
 
     /// Where the walk went, as entries keep it.
@@ -362,6 +403,31 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
     }
 }
 
+/// The verdict that the rules give to the answer of `index`, other answers considered: two
+/// independent readings that lie too far apart are for a mechanic.
+pub fn judge_at(
+    flow: &Flow,
+    answers: &dyn Answers,
+    index: InstanceIdx,
+    answer: &Answer,
+) -> Option<Verdict> {
+    let ask = &flow.instance(index).ask;
+    let verdict = judge(ask, answer);
+    if let (Ask::Measure { second_of: Some(second), .. }, Answer::Read { reading, .. }) =
+        (ask, answer)
+        && let Some(Answer::Read { reading: first, .. }) = answers.answer(second.first)
+    {
+        let apart = reading.value.minus(&first.value);
+        let agree = apart.is_some_and(|apart| {
+            within(&(second.agree_within.negated(), second.agree_within.clone()), &apart)
+        });
+        if !agree {
+            return verdict.max(Some(Verdict::Refer));
+        }
+    }
+    verdict
+}
+
 /// The exits that an answer takes: what each says and which parts it adds.
 pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
     match (ask, answer) {
@@ -379,6 +445,28 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
         },
         _ => Vec::new(),
     }
+}
+
+/// Every part that an exit of `ask` may call for, once each.
+pub fn parts_of(ask: &Ask) -> Vec<PartId> {
+    let exits: Vec<&ExitNote> = match ask {
+        Ask::Check { not_so, .. } => vec![not_so],
+        Ask::Look { findings, .. } => findings.iter().map(|f| &f.exit).collect(),
+        Ask::Measure { below, above, could_not_measure, .. } => {
+            below.iter().chain(above).chain([could_not_measure]).collect()
+        }
+        Ask::Needs(_)
+        | Ask::Do(_)
+        | Ask::Enter { .. }
+        | Ask::Attach { .. }
+        | Ask::Decide { .. }
+        | Ask::Hold(_)
+        | Ask::Stop(_) => Vec::new(),
+    };
+    let mut parts: Vec<PartId> = exits.iter().flat_map(|exit| exit.parts.clone()).collect();
+    parts.sort();
+    parts.dedup();
+    parts
 }
 
 /// True when `value` lies in `range`, bounds included.

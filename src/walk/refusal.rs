@@ -204,6 +204,48 @@ pub enum Refusal {
         "this step needs `{0}`, which is not in force; stop here and tell the mechanic and the author of the procedure"
     )]
     TokenMissing(TokenId),
+    /// Somebody must be told before.
+    #[error("this is a witness point: tell a {0} first, enter whom you told, then go on")]
+    WitnessNotTold(Role),
+    /// Nobody needs to be told, or somebody was.
+    #[error("this step is no witness point, or somebody was told of it already")]
+    NothingToWitness,
+    /// The step may not be left out or done otherwise.
+    #[error("`{address}` cannot be left out or done otherwise: {why}")]
+    NoDeviation {
+        /// The step.
+        address: Address,
+        /// Why, with what to do.
+        why: &'static str,
+    },
+    /// The step allows no other verdict than that of the rules.
+    #[error(
+        "the procedure allows no other decision than its own at `{0}`; add a note, or stop the work"
+    )]
+    NoConcession(Address),
+    /// That verdict cannot stand in the place of the rules' own.
+    #[error("here a {verdict} cannot stand in the place of the {rules}; choose among {may}")]
+    SubstituteNotOpen {
+        /// The verdict that was given.
+        verdict: &'static str,
+        /// The verdict of the rules.
+        rules: &'static str,
+        /// Those that may be given.
+        may: String,
+    },
+    /// The same person measured first.
+    #[error(
+        "{0} took the first reading; the second is taken by another person, who identifies first"
+    )]
+    SameMeasurer(PersonId),
+    /// A file that is not fit to be evidence.
+    #[error("`{name}` cannot be attached: {why}")]
+    BadEvidence {
+        /// Its name.
+        name: String,
+        /// Why, with what to do.
+        why: &'static str,
+    },
     /// The signature is missing or is about something else.
     #[error("this needs a signature: {0}")]
     Signature(&'static str),

@@ -75,6 +75,7 @@ impl Bench {
         let hands = Hands {
             performer: &self.keys[&self.script.performer.value],
             mechanic: &self.keys[&self.script.mechanic.value],
+            second: None,
         };
         let until = Until::Asked(Address::parse(END).unwrap());
         play(session, &self.script, &hands, &until).map(|_| ())

@@ -53,6 +53,10 @@ impl Demo {
         let hands = Hands {
             performer: key(&script.performer.value),
             mechanic: key(&script.mechanic.value),
+            second: script
+                .second
+                .as_ref()
+                .map(|second| key(&second.value) as &dyn witnessmark::ports::Signer),
         };
         play(session, script, &hands, until).unwrap_or_else(|e| panic!("{e}"))
     }

@@ -1,12 +1,14 @@
 //! Properties of the walk, on the demo's job and on generated procedures.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use proptest::prelude::*;
-use witnessmark::walk::flow::{InstanceIdx, Node};
+use witnessmark::procedure::model::Verdict;
+use witnessmark::walk::flow::{Ask, InstanceIdx, Node};
 use witnessmark::walk::job::Held;
-use witnessmark::walk::place::{Stand, Status, walk};
-use witnessmark::walk::{Answer, Command, Files, replay};
+use witnessmark::walk::place::{Answers, Stand, Status, walk};
+use witnessmark::walk::{Answer, Command, Files, JobState, replay};
 
 use crate::support::procedures;
 use crate::support::pure::{Bench, Choices, demo_files, files_of};
@@ -27,13 +29,31 @@ fn check_state(bench: &Bench) {
     // The run projects on to the graph: each node follows from the one before by one of its edges.
     let nodes = &state.walk.nodes;
     assert_eq!(nodes.first(), Some(&0));
+    let mut open = Vec::new();
     for pair in nodes.windows(2) {
-        let edges = [flow.next(pair[0], true), flow.next(pair[0], false)];
+        // Past an open step the walk goes on at the next member of a section of free order.
+        let waits = match flow.node(pair[0]) {
+            Node::Ask { instance, .. } => state.walk.status[*instance] != Status::Done,
+            Node::Test { .. } | Node::End => false,
+        };
+        let edges = if waits {
+            open.push(pair[0]);
+            vec![flow.onward(pair[0], None, &open)]
+        } else {
+            let on = |truth| {
+                let next = flow.next(pair[0], truth)?;
+                flow.onward(pair[0], Some(next), &open)
+            };
+            vec![on(true), on(false)]
+        };
         assert!(edges.contains(&Some(pair[1])), "{} does not lead to {}", pair[0], pair[1]);
     }
     let last = flow.node(*nodes.last().unwrap());
     match state.walk.stand {
-        Stand::Asked(index, _) | Stand::Stopped(index) => {
+        Stand::Asked(index, _) => {
+            assert_eq!(state.walk.open.first(), Some(&index));
+        }
+        Stand::Stopped(index) => {
             assert!(matches!(last, Node::Ask { instance, .. } if *instance == index));
         }
         Stand::End => assert_eq!(last, &Node::End),
@@ -61,7 +81,11 @@ fn correct(bench: &mut Bench, choices: &mut Choices) -> Option<InstanceIdx> {
         .path
         .iter()
         .copied()
-        .filter(|i| !flow.instance(*i).ask.is_signed())
+        .filter(|i| {
+            let ask = &flow.instance(*i).ask;
+            let second = matches!(ask, Ask::Measure { second_of: Some(_), .. });
+            !second && !bench.state.held[*i].as_ref().unwrap().is_signed(ask)
+        })
         .collect();
     if open.is_empty() {
         return None;
@@ -86,10 +110,31 @@ fn correct(bench: &mut Bench, choices: &mut Choices) -> Option<InstanceIdx> {
 }
 
 /// The answers that count: what is parked needs a confirmation first.
-fn counting(held: &[Option<Held>]) -> Vec<Option<Answer>> {
-    held.iter()
-        .map(|slot| slot.as_ref().filter(|held| !held.stale).map(|held| held.answer.clone()))
-        .collect()
+struct Counting {
+    answers: Vec<Option<Answer>>,
+    substitutes: BTreeMap<InstanceIdx, Verdict>,
+}
+
+impl Counting {
+    fn of(state: &JobState) -> Self {
+        let counts = |slot: &Option<Held>| {
+            slot.as_ref().filter(|held| !held.stale).map(|held| held.answer.clone())
+        };
+        Self {
+            answers: state.held.iter().map(counts).collect(),
+            substitutes: state.conceded.iter().map(|(i, c)| (*i, c.verdict)).collect(),
+        }
+    }
+}
+
+impl Answers for Counting {
+    fn answer(&self, instance: InstanceIdx) -> Option<&Answer> {
+        self.answers.get(instance).and_then(Option::as_ref)
+    }
+
+    fn substitute(&self, instance: InstanceIdx) -> Option<Verdict> {
+        self.substitutes.get(&instance).copied()
+    }
 }
 
 /// The state after a correction is the walk over the same answers with that one replaced: once as
@@ -98,19 +143,30 @@ fn check_correction(bench: &mut Bench, choices: &mut Choices) {
     let before = bench.state.clone();
     let Some(index) = correct(bench, choices) else { return };
     let flow = Arc::clone(&bench.files.flow);
-    let mut answers = counting(&before.held);
-    answers[index] = bench.state.held[index].as_ref().map(|held| held.answer.clone());
+    let mut counting = Counting::of(&before);
+    counting.answers[index] = bench.state.held[index].as_ref().map(|held| held.answer.clone());
     for lapsed in &bench.state.lapsed[before.lapsed.len()..] {
-        answers[flow.find(&lapsed.address).unwrap()] = None;
+        let at = flow.find(&lapsed.address).unwrap();
+        // What lapses is a signed answer, or a verdict in the place of that of the rules.
+        if counting.substitutes.remove(&at).is_none() {
+            counting.answers[at] = None;
+        }
     }
-    assert_eq!(bench.state.walk, walk(&flow, &answers));
+    assert_eq!(bench.state.walk, walk(&flow, &counting));
 
     let mut fresh = Bench::new(bench.files.clone());
-    while let Some((asked, address)) = fresh.asked() {
-        let Some(answer) = answers[asked].clone() else { break };
+    loop {
+        // In free order the answers ahead of an open step count as well.
+        let open = fresh.state.walk.open.clone();
+        let Some(asked) = open.into_iter().find(|i| counting.answers[*i].is_some()) else { break };
+        let address = flow.instance(asked).address.clone();
+        let answer = counting.answers[asked].clone().unwrap();
         fresh.acknowledge(asked, &address);
         let ask = flow.instance(asked).ask.clone();
         fresh.give(&address, &ask, answer);
+        if let Some(verdict) = counting.substitutes.get(&asked) {
+            fresh.put_in_place(&address, *verdict);
+        }
     }
     assert_eq!(fresh.state.walk, bench.state.walk);
     check_state(bench);

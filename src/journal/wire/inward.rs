@@ -5,14 +5,14 @@ use std::str::FromStr;
 use chrono::NaiveDate;
 
 use super::{
-    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire, NextWire,
-    ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+    AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire,
+    NextWire, ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
 };
 use crate::ids::{JobId, Moment, Revision, Role, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
-use crate::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
 use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
 
 /// A value that its field does not hold.
@@ -122,6 +122,22 @@ impl TryFrom<What> for Event {
             What::Confirmed { address: at, judged } => {
                 Self::Confirmed { address: address(&at)?, judged: judged.try_into()? }
             }
+            What::Conceded { address: at, judged, reason, signed, verdict: word } => {
+                Self::Conceded {
+                    address: address(&at)?,
+                    verdict: verdict(&word)?,
+                    reason,
+                    judged: judged.try_into()?,
+                    signed: Box::new(signed.try_into()?),
+                }
+            }
+            What::WitnessTold { address: at, who } => {
+                Self::WitnessTold { address: address(&at)?, who: named("who", &who)? }
+            }
+            What::EvidenceAdded { address: at, evidence } => Self::EvidenceAdded {
+                address: at.as_deref().map(address).transpose()?,
+                evidence: evidence.try_into()?,
+            },
             What::NoteAdded { address: at, text } => {
                 Self::NoteAdded { address: at.as_deref().map(address).transpose()?, text }
             }
@@ -181,6 +197,9 @@ impl TryFrom<AnswerWire> for Answer {
             AnswerWire::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason },
             AnswerWire::Entered(text) => Self::Entered(text),
             AnswerWire::EnteredFigure(reading) => Self::EnteredFigure(reading.try_into()?),
+            AnswerWire::Attached(evidence) => Self::Attached(evidence.try_into()?),
+            AnswerWire::NotAttached { reason } => Self::NotAttached { reason },
+            AnswerWire::Deviated { done, reason } => Self::Deviated { done, reason },
             AnswerWire::Decided { reason, verdict: word } => {
                 Self::Decided { verdict: verdict(&word)?, reason }
             }
@@ -203,6 +222,15 @@ impl TryFrom<ReadingWire> for Reading {
             .map_err(|error| fault(error.to_string()))?;
         let value = reading.value.render(reading.unit);
         if value == wire.value { Ok(reading) } else { Err(fault(format!("the text says {value}"))) }
+    }
+}
+
+impl TryFrom<EvidenceWire> for Evidence {
+    type Error = ValueFault;
+
+    fn try_from(wire: EvidenceWire) -> Result<Self, ValueFault> {
+        let sha256 = hash("sha256", &wire.sha256)?;
+        Ok(Self { name: wire.name, len_bytes: wire.len_bytes, sha256 })
     }
 }
 
@@ -266,6 +294,10 @@ impl TryFrom<StatementWire> for Statement {
                     Meaning::Decided { verdict: verdict(&word)?, reason }
                 }
                 MeaningWire::HoldReleased => Meaning::HoldReleased,
+                MeaningWire::Deviated { done, reason } => Meaning::Deviated { done, reason },
+                MeaningWire::Conceded { reason, verdict: word } => {
+                    Meaning::Conceded { verdict: verdict(&word)?, reason }
+                }
             },
             at: moment("at", &wire.at)?,
         })

@@ -1,13 +1,13 @@
 //! From the walk's events to the shapes on a line. Nothing here can fail.
 
 use super::{
-    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire, NextWire,
-    ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+    AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire,
+    NextWire, ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
 };
 use crate::ids::Sha256;
 use crate::journal::FORMAT;
 use crate::units::Reading;
-use crate::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
 use crate::walk::{Answer, Entry, Event, Judged, Next};
 
 impl Line {
@@ -57,6 +57,20 @@ impl From<&Event> for What {
             Event::Confirmed { address, judged } => {
                 Self::Confirmed { address: address.to_string(), judged: judged.into() }
             }
+            Event::Conceded { address, verdict, reason, judged, signed } => Self::Conceded {
+                address: address.to_string(),
+                judged: judged.into(),
+                reason: reason.clone(),
+                signed: signed.as_ref().into(),
+                verdict: verdict.word().to_owned(),
+            },
+            Event::WitnessTold { address, who } => {
+                Self::WitnessTold { address: address.to_string(), who: who.to_string() }
+            }
+            Event::EvidenceAdded { address, evidence } => Self::EvidenceAdded {
+                address: address.as_ref().map(ToString::to_string),
+                evidence: evidence.into(),
+            },
             Event::NoteAdded { address, text } => Self::NoteAdded {
                 address: address.as_ref().map(ToString::to_string),
                 text: text.clone(),
@@ -111,6 +125,11 @@ impl From<&Answer> for AnswerWire {
             Answer::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason: reason.clone() },
             Answer::Entered(text) => Self::Entered(text.clone()),
             Answer::EnteredFigure(reading) => Self::EnteredFigure(reading.into()),
+            Answer::Attached(evidence) => Self::Attached(evidence.into()),
+            Answer::NotAttached { reason } => Self::NotAttached { reason: reason.clone() },
+            Answer::Deviated { done, reason } => {
+                Self::Deviated { done: *done, reason: reason.clone() }
+            }
             Answer::Decided { verdict, reason } => {
                 Self::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
             }
@@ -126,6 +145,16 @@ impl From<&Reading> for ReadingWire {
             text: reading.text.clone(),
             unit: reading.unit.word().to_owned(),
             value: reading.value.render(reading.unit),
+        }
+    }
+}
+
+impl From<&Evidence> for EvidenceWire {
+    fn from(evidence: &Evidence) -> Self {
+        Self {
+            len_bytes: evidence.len_bytes,
+            name: evidence.name.clone(),
+            sha256: evidence.sha256.to_string(),
         }
     }
 }
@@ -172,6 +201,12 @@ impl From<&Statement> for StatementWire {
                 MeaningWire::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
             }
             Meaning::HoldReleased => MeaningWire::HoldReleased,
+            Meaning::Deviated { done, reason } => {
+                MeaningWire::Deviated { done: *done, reason: reason.clone() }
+            }
+            Meaning::Conceded { verdict, reason } => {
+                MeaningWire::Conceded { reason: reason.clone(), verdict: verdict.word().to_owned() }
+            }
         };
         Self {
             address: statement.address.as_ref().map(ToString::to_string),

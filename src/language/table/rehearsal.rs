@@ -44,6 +44,40 @@ static BY_ANSWER: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "attach",
+            lead: &[must("attach", LINE, "The name of a made-up file.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "nothing_to_attach",
+            lead: &[must("nothing_to_attach", TEXT, "Why there is no file.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "left_out",
+            lead: &[must("left_out", TEXT, "Why the mechanic lets the step be left out.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "done_otherwise",
+            lead: &[must("done_otherwise", TEXT, "What is done in the place of what is written.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "concede",
+            lead: &[must(
+                "concede",
+                Shape::Word(&words::SUBSTITUTES),
+                "The mechanic's verdict in the place of that of the rules, beside the answer.",
+            )],
+            fields: &[must("because", TEXT, "The mechanic's reason.")],
+            then: Choice::None,
+        },
+        Case {
             word: "decide",
             lead: &[must("decide", Shape::Word(&words::DECISIONS), "The mechanic's verdict.")],
             fields: &[must("because", TEXT, "The mechanic's reason.")],
@@ -107,6 +141,7 @@ pub static REHEARSAL: Mapping = Mapping {
         must("machine", LINE, "The machine's tag in the shop file."),
         must("performer", PERSON, "Who performs."),
         must("mechanic", PERSON, "Who decides, releases and signs for the job."),
+        may("second", PERSON, "Who takes second readings."),
         must("answers", Shape::List(&Shape::Mapping(&ANSWER), 0), "The answers."),
         must("expect", Shape::Mapping(&EXPECT), "What must come of it."),
     ],

@@ -6,7 +6,7 @@ use super::super::fields::{
 use super::super::{texts, words};
 use super::limit::LIMIT;
 use super::outcome::{EXIT, FINDING, OTHERWISE};
-use super::{CONDITION, ITEMS, LINE, NAME, NAMES, RANGE, TEXT, TEXTS, UNIT};
+use super::{CONDITION, ITEMS, LINE, NAME, NAMES, QUANTITY, RANGE, TEXT, TEXTS, UNIT};
 use crate::diag::Code;
 
 const SAFETY_TEXT: Shape = Shape::OneOrMore(&Shape::Mapping(&SAFETY));
@@ -46,6 +46,19 @@ static REPEAT: Mapping = Mapping {
             "What follows when the last pass does not meet `until`.",
         ),
     ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static SECOND: Mapping = Mapping {
+    name: "second",
+    noun: "a second measurement",
+    doc: "An independent second measurement by another person.",
+    fields: &[must(
+        "agree_within",
+        QUANTITY,
+        "How far the two readings may lie apart; beyond it a mechanic decides.",
+    )],
     choice: Choice::None,
     rest: None,
 };
@@ -138,6 +151,11 @@ static BY_ACTION: KeyChoice = KeyChoice {
                 may("below", an_exit(), "Taken when the reading is below the limit."),
                 may("above", an_exit(), "Taken when the reading is above the limit."),
                 must("could_not_measure", an_exit(), "Taken when no reading could be made."),
+                may(
+                    "second",
+                    Shape::Mapping(&SECOND),
+                    "Another person measures too, without sight of the first reading.",
+                ),
                 later("readings", "Several readings in one step."),
                 later("points", "Readings at named points."),
             ],
@@ -165,8 +183,12 @@ static BY_ACTION: KeyChoice = KeyChoice {
             fields: &[
                 may("each", NAME, "Repeated per position of this kind."),
                 may("repeat", Shape::Mapping(&REPEAT), "Repeated until a condition holds."),
+                may(
+                    "any_order",
+                    Shape::Flag,
+                    "True when its steps, or with `each` its positions, may be taken in any order.",
+                ),
                 steps(),
-                later("any_order", "Steps in any order."),
                 later("safe_state", "The state in which a pause leaves the machine."),
                 later("standing", "Conditions that hold throughout."),
             ],
@@ -191,7 +213,12 @@ static BY_ACTION: KeyChoice = KeyChoice {
         reserved(&[later("tighten", "Tightening fasteners in a pattern and passes.")], "tighten"),
         reserved(&[later("work_out", "A named calculation.")], "work_out"),
         reserved(&[later("wait", "Letting a stated time pass.")], "wait"),
-        reserved(&[later("attach", "A photo or file as evidence.")], "attach"),
+        Case {
+            word: "attach",
+            lead: &[must("attach", TEXT, "What the photo or file shows.")],
+            fields: &[may("may_lack", Shape::Flag, "True when the job goes on without it.")],
+            then: Choice::None,
+        },
     ],
 };
 
@@ -219,10 +246,13 @@ pub(super) static STEP: Mapping = Mapping {
         may("by", Shape::Word(&words::PERFORMS), "Who does it, where not the one who performs."),
         may("basis", TEXT, "Where its limit comes from."),
         may("as", Shape::Word(&words::PHASES), "As found or as left."),
-        later("concession", "A signed substitute verdict."),
+        may(
+            "concession",
+            Shape::Word(&words::DECIDES),
+            "Who may put another verdict in place of the rules' own, with a signature.",
+        ),
         later("picture", "A picture."),
-        later("witness", "A witness point."),
-        later("second", "An independent second measurement."),
+        may("witness", Shape::Word(&words::DECIDES), "Who is told before the step is done."),
         later("on_redo", "Which passes are done again."),
         later("recheck_limit", "A limit for a re-check."),
         later("latest", "A latest time."),

@@ -35,8 +35,14 @@ fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
         by: optional(node.get("by"), role)?,
         basis: optional(node.get("basis"), take::text)?,
         phase: optional(node.get("as"), phase)?,
+        concession: optional(node.get("concession"), role_at)?,
+        witness: optional(node.get("witness"), role_at)?,
         action: action?,
     })
+}
+
+fn role_at(node: &Node) -> Option<At<Role>> {
+    role(node).map(|role| At::new(role, node.span))
 }
 
 fn phase(node: &Node) -> Option<Phase> {
@@ -77,6 +83,9 @@ fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {
     } else if let Some(text) = is("enter") {
         let kind = entry_kind(node, lower);
         Some(Action::Enter { text: take::text(text)?, kind: kind? })
+    } else if let Some(text) = is("attach") {
+        let may_lack = take::flag(node.get("may_lack"));
+        Some(Action::Attach { text: take::text(text)?, may_lack })
     } else if let Some(text) = is("hold") {
         Some(Action::Hold { text: take::text(text)?, role: role(node.get("by")?)? })
     } else if let Some(title) = is("section") {
@@ -156,6 +165,12 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
     });
     let mut taken = |key: &str| optional(node.get(key), |n| exit(n, lower));
     let (below, above, could_not) = (taken("below"), taken("above"), taken("could_not_measure"));
+    let second = optional(node.get("second"), |second| {
+        let within = second.get("agree_within")?;
+        let (value, _) = take::figure(within)?;
+        let fits = unit.as_ref().is_none_or(|u| lower.same_dimension(&value, within.span, u));
+        fits.then(|| At::new(value, within.span))
+    });
     Some(Action::Measure {
         text: take::text(text)?,
         with: take::name(node.get("with")?)?,
@@ -164,6 +179,7 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         below: below?,
         above: above?,
         could_not_measure: could_not??,
+        second: second?,
     })
 }
 
@@ -248,6 +264,7 @@ fn section(node: &Node, title: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         title: take::text(title)?,
         each: optional(node.get("each"), take::name)?,
         repeat: repeat?,
+        any_order: node.get("any_order").filter(|n| take::flag(Some(n))).map(|n| n.span),
         steps: steps?,
     })
 }

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Answer, Correction, Exceptions, FORMAT, Figure, Finding, Instrument, Item, Journal,
-    JournalNote, Lapsed, Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure,
-    Record, SafetyRead, Shop, Signature, Step, Stop,
+    Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, FORMAT, Figure, Finding,
+    Instrument, Item, Journal, JournalNote, Lapsed, Limit, Machine, NotApplicable, Note, Parked,
+    Part, Person, Procedure, Record, SafetyRead, Shop, Signature, Step, Stop, Witness,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -53,7 +53,9 @@ impl Writer<'_> {
             title: title.to_owned(),
         };
         Record {
+            concessions: self.concessions(),
             corrections: self.corrections(),
+            evidence: self.evidence(),
             exceptions: self.exceptions(),
             format: FORMAT.to_owned(),
             job: state.opened.job.to_string(),
@@ -95,6 +97,7 @@ impl Writer<'_> {
             signatures: self.signatures(),
             steps: self.steps(),
             stop: self.stop(),
+            witnesses: self.witnesses(),
         }
     }
 
@@ -234,6 +237,51 @@ impl Writer<'_> {
         self.state.corrections.iter().filter_map(correction).collect()
     }
 
+    fn concessions(&self) -> Vec<Concession> {
+        let flow = &self.files.flow;
+        let conceded = self.state.conceded.iter().filter(|(i, _)| self.state.walk.path.contains(i));
+        conceded
+            .map(|(index, conceded)| {
+                let rules = self.held(*index).and_then(|held| {
+                    crate::walk::place::judge_at(flow, self.state, *index, &held.answer)
+                });
+                Concession {
+                    address: flow.instance(*index).address.to_string(),
+                    at: conceded.at.to_string(),
+                    by: conceded.by.to_string(),
+                    n: conceded.n,
+                    reason: conceded.reason.clone(),
+                    rules: rules.map(word).unwrap_or_default(),
+                    verdict: word(conceded.verdict),
+                }
+            })
+            .collect()
+    }
+
+    fn evidence(&self) -> Vec<EvidenceBeside> {
+        let added = self.state.evidence.iter();
+        added
+            .map(|(n, by, address, file)| EvidenceBeside {
+                address: address.as_ref().map(ToString::to_string),
+                at: self.entry(*n).map_or_else(String::new, |entry| entry.at.to_string()),
+                by: id(by.as_ref()),
+                file: evidence(file),
+                n: *n,
+            })
+            .collect()
+    }
+
+    fn witnesses(&self) -> Vec<Witness> {
+        let told = self.state.told.iter();
+        told.map(|(index, (n, who))| Witness {
+            address: self.files.flow.instance(*index).address.to_string(),
+            at: self.entry(*n).map_or_else(String::new, |entry| entry.at.to_string()),
+            n: *n,
+            who: who.to_string(),
+        })
+        .collect()
+    }
+
     fn lapsed(&self) -> Vec<Lapsed> {
         let lapsed = self.state.lapsed.iter();
         lapsed.map(|l| Lapsed { address: l.address.to_string(), by_n: l.by_n, n: l.n }).collect()
@@ -345,6 +393,15 @@ pub(in crate::record) fn says(meaning: &Meaning) -> String {
             format!("decides {}: {reason}", verdict.word())
         }
         Meaning::HoldReleased => "releases the hold".to_owned(),
+        Meaning::Deviated { done: true, reason } => {
+            format!("lets the step be done otherwise than written: {reason}")
+        }
+        Meaning::Deviated { done: false, reason } => {
+            format!("lets the step be left out: {reason}")
+        }
+        Meaning::Conceded { verdict, reason } => {
+            format!("puts {} in the place of what the rules say: {reason}", verdict.word())
+        }
     }
 }
 
@@ -398,10 +455,19 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
         }
         event::Answer::Entered(text) => Answer::Entered(text.clone()),
         event::Answer::EnteredFigure(reading) => Answer::EnteredFigure(figure(reading)),
+        event::Answer::Attached(file) => Answer::Attached(evidence(file)),
+        event::Answer::NotAttached { reason } => Answer::NotAttached { reason: reason.clone() },
+        event::Answer::Deviated { done, reason } => {
+            Answer::Deviated { done: *done, reason: reason.clone() }
+        }
         event::Answer::Decided { verdict, reason } => {
             Answer::Decided { reason: reason.clone(), verdict: word(*verdict) }
         }
     }
+}
+
+fn evidence(file: &event::Evidence) -> Evidence {
+    Evidence { len_bytes: file.len_bytes, name: file.name.clone(), sha256: file.sha256.to_string() }
 }
 
 fn limit(ask: &Ask) -> Option<Limit> {

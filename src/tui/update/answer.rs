@@ -5,7 +5,7 @@ use crate::procedure::model::Verdict;
 use crate::shown::question::Typed;
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{LineFor, Model, Overlay, Screen, Signing, Status, Way, options};
+use crate::tui::model::{Choosing, LineFor, Model, Overlay, Screen, Signing, Status, Way, options};
 use crate::units::Side;
 use crate::walk::flow::Ask;
 use crate::walk::{Answer, Command};
@@ -31,6 +31,12 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
             model.overlays.push(Overlay::Note(Box::new(area)));
             return Vec::new();
         }
+        Move::Evidence => {
+            let what = LineFor::Evidence;
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            return Vec::new();
+        }
+        Move::Deviate => return deviate(model),
         Move::Who => {
             model.screen = Screen::Who { cursor: 0 };
             return Vec::new();
@@ -119,6 +125,15 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
     match what {
         Move::Up => list(model, -1),
         Move::Down => list(model, 1),
+        Move::Concede => concede(model),
+        Move::Go => {
+            let Screen::Outline { cursor } = model.screen else { return Vec::new() };
+            let address = model.shown.outline.get(cursor).and_then(|row| row.address.clone());
+            match address.filter(|at| model.shown.open_too.iter().any(|(open, _)| open == at)) {
+                Some(address) => vec![Effect::Choose(address)],
+                None => refuse(model, "this row is not open; only steps in free order are"),
+            }
+        }
         Move::Correct => {
             let Screen::Outline { cursor } = model.screen else { return Vec::new() };
             let row = model.shown.outline.get(cursor);
@@ -131,6 +146,53 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
         }
         _ => Vec::new(),
     }
+}
+
+fn deviate(model: &mut Model) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    if let Some(why) = question.no_deviation {
+        let why = format!("this step stays as written: {why}");
+        return refuse(model, &why);
+    }
+    let what = Choosing::Deviation(question.address.clone());
+    let mut options = vec!["it is done, otherwise than written".to_owned()];
+    if question.ask.may_be_left_out() {
+        options.push("it is left out".to_owned());
+    }
+    let title = "A mechanic signs for it. What becomes of this step?".to_owned();
+    model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
+    Vec::new()
+}
+
+fn concede(model: &mut Model) -> Vec<Effect> {
+    let Screen::Outline { cursor } = model.screen else { return Vec::new() };
+    let row = model.shown.outline.get(cursor);
+    let Some((address, may)) = row
+        .and_then(|row| Some((row.address.clone()?, row.substitutes.clone())))
+        .filter(|(_, may)| !may.is_empty())
+    else {
+        return refuse(model, "the procedure allows no other decision than its own on this row");
+    };
+    let options =
+        may.iter().map(|v| crate::shown::decision_words(*v).to_owned()).collect::<Vec<_>>();
+    let title = "In the place of what the rules say, a mechanic decides:".to_owned();
+    let what = Choosing::Concession(address, may);
+    model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
+    Vec::new()
+}
+
+/// Whom did you tell?
+fn witness(model: &mut Model) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let Some(role) = question.witness else { return Vec::new() };
+    let address = question.address.clone();
+    let mut people = model.people_for(role);
+    people.retain(|p| Some(&p.id) != model.shown.who.as_ref());
+    let options = people.iter().map(|p| p.name.clone()).collect();
+    let what = Choosing::Witness(address, people.into_iter().map(|p| p.id).collect());
+    let title = "Whom did you tell?".to_owned();
+    model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
+    Vec::new()
 }
 
 fn sign_own_work(model: &mut Model) -> Vec<Effect> {
@@ -177,7 +239,9 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
         Some(Way::One | Way::Several) => pick(model, what),
         Some(Way::Figure) => figure(model, what),
         Some(Way::Text) => text(model, what),
-        Some(Way::Done | Way::Stop | Way::Hold) | None => Vec::new(),
+        Some(Way::File) => file(model, what),
+        Some(Way::Witness) if what == Move::Go => witness(model),
+        Some(Way::Done | Way::Stop | Way::Hold | Way::Witness) | None => Vec::new(),
     }
 }
 
@@ -412,4 +476,26 @@ fn text(model: &mut Model, what: Move) -> Vec<Effect> {
         return refuse(model, "type the text first");
     }
     candidate(model, Answer::Entered(typed))
+}
+
+fn file(model: &mut Model, what: Move) -> Vec<Effect> {
+    if edit(&mut model.draft_mut().field, what) {
+        return Vec::new();
+    }
+    let Some((question, draft, _)) = model.answering() else { return Vec::new() };
+    match what {
+        Move::CouldNot => {
+            let what = LineFor::Lacking;
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            Vec::new()
+        }
+        Move::Go => {
+            let path = draft.field.text().trim().to_owned();
+            if path.is_empty() {
+                return refuse(model, "type the path of the photo or file first");
+            }
+            vec![Effect::Keep { path, address: Some(question.address.clone()), answers: true }]
+        }
+        _ => Vec::new(),
+    }
 }

@@ -4,9 +4,10 @@ use tui_textarea::CursorMove;
 
 use super::answer::{candidate, edit};
 use super::{Effect, at_end, page, refuse, scroll};
+use crate::ids::Role;
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{LineFor, Model, Overlay, Signing, Way};
+use crate::tui::model::{Choosing, LineFor, Model, Overlay, Signing, Way};
 use crate::visible::visible_lines;
 use crate::walk::{Answer, Command};
 
@@ -47,6 +48,13 @@ pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
         (Overlay::Sure { answer, .. }, Move::Yes) => {
             let answer = (**answer).clone();
             candidate(model, answer)
+        }
+        (Overlay::Choice { options, cursor, .. }, what) => {
+            if what == Move::Go {
+                return choose(model);
+            }
+            move_cursor(cursor, options.len(), what);
+            Vec::new()
         }
         (Overlay::People { people, cursor, what: signs, .. }, what) => {
             if what == Move::Go {
@@ -114,6 +122,38 @@ fn instruments(model: &mut Model, what: Move) -> Vec<Effect> {
     Vec::new()
 }
 
+/// One of a few is chosen.
+fn choose(model: &mut Model) -> Vec<Effect> {
+    let Some(Overlay::Choice { cursor, what, .. }) = model.overlays.last() else {
+        return Vec::new();
+    };
+    let line = match what {
+        Choosing::Deviation(address) => Some(LineFor::Deviation(address.clone(), *cursor == 0)),
+        Choosing::Concession(address, may) => {
+            may.get(*cursor).map(|verdict| LineFor::Concession(address.clone(), *verdict))
+        }
+        Choosing::Witness(address, people) => {
+            let Some(who) = people.get(*cursor) else {
+                return refuse(model, "nobody on the list may be told today; call a mechanic");
+            };
+            let command = Command::TellWitness { address: address.clone(), who: who.clone() };
+            return vec![Effect::Submit(command)];
+        }
+    };
+    if let Some(what) = line {
+        model.overlays.push(Overlay::Line { what, field: Field::default() });
+    }
+    Vec::new()
+}
+
+/// The mechanic whose signature is needed.
+fn mechanic(model: &mut Model, what: Signing) -> Vec<Effect> {
+    let people = model.people_for(Role::Mechanic);
+    let title = "Which mechanic signs for it?".to_owned();
+    model.overlays.push(Overlay::People { title, people, cursor: 0, what });
+    Vec::new()
+}
+
 /// A line of text is complete.
 fn line(model: &mut Model) -> Vec<Effect> {
     let Some(Overlay::Line { what, field }) = model.overlays.last() else { return Vec::new() };
@@ -121,9 +161,27 @@ fn line(model: &mut Model) -> Vec<Effect> {
     if text.is_empty() {
         return refuse(model, "write at least a word");
     }
+    match what {
+        LineFor::Deviation(address, done) => {
+            return mechanic(model, Signing::Deviate { address, done, reason: text });
+        }
+        LineFor::Concession(address, verdict) => {
+            return mechanic(model, Signing::Concede { address, verdict, reason: text });
+        }
+        LineFor::Evidence => {
+            let address = model.shown.question().map(|q| q.address.clone());
+            return vec![Effect::Keep { path: text, address, answers: false }];
+        }
+        LineFor::Lacking => return candidate(model, Answer::NotAttached { reason: text }),
+        LineFor::CouldNot | LineFor::Decision(_) | LineFor::Correction(_) => {}
+    }
     let Some((question, _, correction)) = model.answering() else { return Vec::new() };
     let (address, role) = (question.address.clone(), question.by);
     let signing = match (what, correction) {
+        (
+            LineFor::Deviation(..) | LineFor::Concession(..) | LineFor::Evidence | LineFor::Lacking,
+            _,
+        ) => return Vec::new(),
         (LineFor::CouldNot, _) => {
             return candidate(model, Answer::CouldNotMeasure { reason: text });
         }
@@ -190,7 +248,7 @@ pub(super) fn paste(model: &mut Model, text: &str) {
         }
         Some(_) => {}
         None => {
-            if matches!(model.way(), Some(Way::Figure | Way::Text)) {
+            if matches!(model.way(), Some(Way::Figure | Way::Text | Way::File)) {
                 let draft = model.draft_mut();
                 draft.field.paste(text);
                 draft.warned = false;

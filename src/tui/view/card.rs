@@ -57,6 +57,11 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
         rows.extend(hanging((Role::Look, &label("AT")), (Role::Task, &at), columns));
     }
     rows.extend(hanging((Role::Look, &task), (Role::Task, question.ask.text()), columns));
+    if !model.shown.open_too.is_empty() && !correction && all {
+        let n = model.shown.open_too.len();
+        let text = format!("{n} more may be done first, in any order: press o and pick one");
+        rows.extend(hanging((Role::Quiet, &label("FREE")), (Role::Quiet, &text), columns));
+    }
     if let Some(expect) = &question.expect {
         rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
     }
@@ -137,6 +142,18 @@ fn answer(
             rows.push(typed(&draft.field, "", columns));
             let focus = rows.len();
             return (rows, focus);
+        }
+        Way::File => {
+            rows.push(Row::new(Role::Plain, "The path of the photo or file:"));
+            rows.push(typed(&draft.field, "", columns));
+            let focus = rows.len();
+            return (rows, focus);
+        }
+        Way::Witness => {
+            let role = question.witness.map_or("mechanic", crate::ids::Role::word);
+            let text = format!("Tell a {role} first. They may come and watch.");
+            rows.extend(hanging((Role::Look, "WITNESS POINT  "), (Role::Task, &text), columns));
+            rows.push(Row::new(Role::Plain, "Press enter once somebody is told."));
         }
         Way::Hold => rows.extend(hold(model, question, columns)),
         Way::Stop => rows.extend(stop(question, columns)),

@@ -31,6 +31,25 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             rows.push(Row::new(Role::Plain, "y = yes, that is so.  esc = back"));
             Body { rows, focus: None, scroll: None, ..Body::default() }
         }
+        Overlay::Choice { title, options, cursor, .. } => {
+            let mut rows = wrapped(Role::Task, title, columns, 0);
+            rows.push(Row::default());
+            let mut focus = 0;
+            for (n, text) in options.iter().enumerate() {
+                let picked = n == *cursor;
+                let mark = format!("{} {} ", n + 1, if picked { "(*)" } else { "( )" });
+                let role = if picked { Role::Picked } else { Role::Plain };
+                let mut option = hanging((Role::Task, &mark), (role, text), columns);
+                if picked {
+                    super::card::point_at(&mut option, 3);
+                }
+                rows.extend(option);
+                if picked {
+                    focus = rows.len();
+                }
+            }
+            Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
+        }
         Overlay::People { title, people, cursor, what } => {
             let mut rows = wrapped(Role::Task, title, columns, 0);
             rows.push(Row::default());
@@ -154,7 +173,7 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
             rows.extend(hanging((Role::Quiet, "now     "), (Role::Task, &after), columns));
         }
     }
-    if let LineFor::Decision(verdict) = what {
+    if let LineFor::Decision(verdict) | LineFor::Concession(_, verdict) = what {
         let words = crate::shown::decision_words(*verdict);
         rows.extend(hanging((Role::Quiet, "decision  "), (Role::Task, words), columns));
     }

@@ -1,12 +1,13 @@
 //! What an instance asks, with everything looked up in the equipment file.
 
 use super::super::address::{Address, Segment};
-use super::super::flow::{Ask, ExitNote, FindingNote, Instance};
+use super::super::flow::{Ask, Deviation, ExitNote, FindingNote, Instance, InstanceIdx, SecondOf};
 use super::{Builder, Context};
 use crate::diag::{Code, Diagnostic};
 use crate::ids::{FigureId, Role, StepId, TokenId};
-use crate::procedure::model::{Action, LimitRef, Step};
+use crate::procedure::model::{Action, LimitRef, Step, Verdict};
 use crate::source::At;
+use crate::units::Quantity;
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
@@ -25,6 +26,9 @@ impl Builder<'_> {
             },
             Action::Measure { .. } => return self.measure(step),
             Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
+            Action::Attach { text, may_lack } => {
+                Ask::Attach { text: text.clone(), may_lack: *may_lack }
+            }
             Action::Hold { text, .. } => Ask::Hold(text.clone()),
             Action::Stop(stop) => Ask::Stop(stop.clone()),
             Action::Section { .. } | Action::Perform { .. } => return None,
@@ -32,7 +36,7 @@ impl Builder<'_> {
     }
 
     fn measure(&mut self, step: &Step) -> Option<Ask> {
-        let Action::Measure { text, with, unit, limit, below, above, could_not_measure } =
+        let Action::Measure { text, with, unit, limit, below, above, could_not_measure, second: _ } =
             &step.action
         else {
             return None;
@@ -92,7 +96,28 @@ impl Builder<'_> {
             below: below.as_ref().map(ExitNote::of),
             above: above.as_ref().map(ExitNote::of),
             could_not_measure: ExitNote::of(could_not_measure),
+            second_of: None,
         })
+    }
+}
+
+/// The question of the independent second reading: whatever is not good goes to a mechanic.
+pub(super) fn second(ask: Ask, first: InstanceIdx, agree_within: &Quantity) -> Ask {
+    let refer = ExitNote { verdict: Verdict::Refer, say: None, parts: Vec::new() };
+    let Ask::Measure { text, with, unit, limit, plausible, basis, below, above, .. } = ask else {
+        return ask;
+    };
+    Ask::Measure {
+        text,
+        with,
+        unit,
+        limit,
+        plausible,
+        basis,
+        below: below.map(|_| refer.clone()),
+        above: above.map(|_| refer.clone()),
+        could_not_measure: refer,
+        second_of: Some(SecondOf { first, agree_within: agree_within.clone() }),
     }
 }
 
@@ -112,6 +137,9 @@ pub(super) fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: R
         sets: Vec::new(),
         clears: Vec::new(),
         needs: Vec::new(),
+        concession: None,
+        witness: None,
+        deviation: Deviation::Barred("the program asks it, not the procedure"),
         begun_only: false,
     }
 }
@@ -129,6 +157,7 @@ pub(super) fn step_instance(
         | Action::Look { .. }
         | Action::Measure { .. }
         | Action::Enter { .. }
+        | Action::Attach { .. }
         | Action::Section { .. }
         | Action::Perform { .. }
         | Action::Stop(_) => step.by.unwrap_or(context.procedure.performed_by),
@@ -150,6 +179,9 @@ pub(super) fn step_instance(
         sets: tokens(&step.sets),
         clears: tokens(&step.clears),
         needs: tokens(&step.needs),
+        concession: step.concession.as_ref().map(|role| role.value),
+        witness: step.witness.as_ref().map(|role| role.value),
+        deviation: Deviation::Allowed,
         begun_only: false,
     }
 }

@@ -98,6 +98,7 @@ impl Builder<'_> {
                 | Action::Look { .. }
                 | Action::Measure { .. }
                 | Action::Enter { .. }
+                | Action::Attach { .. }
                 | Action::Hold { .. }
                 | Action::Stop(_) => {
                     for (_, exit) in ways(&step.action) {

@@ -12,7 +12,9 @@ use witnessmark::ids::{Sha256, StepId};
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
-use witnessmark::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use witnessmark::walk::event::{
+    Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement,
+};
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
 
 /// Text as people type it, with everything that could break a line or its canonical form.
@@ -112,6 +114,14 @@ fn judged() -> impl Strategy<Value = Judged> {
     (option::of(verdict()), next).prop_map(|(verdict, next)| Judged { verdict, next })
 }
 
+fn evidence() -> impl Strategy<Value = Evidence> {
+    (text(), counter(), sha256()).prop_map(|(name, len_bytes, sha256)| Evidence {
+        name,
+        len_bytes,
+        sha256,
+    })
+}
+
 fn answer() -> impl Strategy<Value = Answer> {
     prop_oneof![
         Just(Answer::Done),
@@ -122,6 +132,9 @@ fn answer() -> impl Strategy<Value = Answer> {
         text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
         text().prop_map(Answer::Entered),
         reading().prop_map(Answer::EnteredFigure),
+        evidence().prop_map(Answer::Attached),
+        text().prop_map(|reason| Answer::NotAttached { reason }),
+        (any::<bool>(), text()).prop_map(|(done, reason)| Answer::Deviated { done, reason }),
         (verdict(), text()).prop_map(|(verdict, reason)| Answer::Decided { verdict, reason }),
         Just(Answer::Released),
         Just(Answer::Stopped),
@@ -134,6 +147,8 @@ fn meaning() -> impl Strategy<Value = Meaning> {
         (counter(), counter()).prop_map(|(from_n, to_n)| Meaning::Performed { from_n, to_n }),
         (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Decided { verdict, reason }),
         Just(Meaning::HoldReleased),
+        (any::<bool>(), text()).prop_map(|(done, reason)| Meaning::Deviated { done, reason }),
+        (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Conceded { verdict, reason }),
     ]
 }
 
@@ -212,6 +227,18 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
         answered(),
         corrected(),
         (address(), judged()).prop_map(|(address, judged)| Event::Confirmed { address, judged }),
+        (address(), verdict(), text(), judged(), signed()).prop_map(
+            |(address, verdict, reason, judged, signed)| Event::Conceded {
+                address,
+                verdict,
+                reason,
+                judged,
+                signed,
+            }
+        ),
+        (address(), person()).prop_map(|(address, who)| Event::WitnessTold { address, who }),
+        (option::of(address()), evidence())
+            .prop_map(|(address, evidence)| Event::EvidenceAdded { address, evidence }),
         (option::of(address()), text())
             .prop_map(|(address, text)| Event::NoteAdded { address, text }),
         signed().prop_map(Event::PerformedSigned),
@@ -288,7 +315,12 @@ pub(crate) fn session(count: usize) -> Vec<Entry> {
     (0..count).map(|n| Entry { n: n as u64, at, by: by.clone(), event: event(n) }).collect()
 }
 
+fn evidence_file() -> Evidence {
+    Evidence { name: "plate ö.jpg".to_owned(), len_bytes: 812_113, sha256: Sha256::of(b"photo") }
+}
+
 /// One entry of every kind of event and answer, always the same ones.
+#[expect(clippy::too_many_lines, reason = "a list, one of every kind")]
 pub(crate) fn each_kind() -> Vec<Entry> {
     let at = Moment::parse("2026-02-28T23:59:59.5+01:00").unwrap();
     let address = Address::parse("overhaul/valves[cylinder=2,side=inlet]/spring#2").unwrap();
@@ -360,12 +392,33 @@ pub(crate) fn each_kind() -> Vec<Entry> {
                 Some(address.clone()),
             )),
         },
-        Event::Confirmed { address: address.clone(), judged },
+        Event::Confirmed { address: address.clone(), judged: judged.clone() },
         Event::PerformedSigned(signed(Meaning::Performed { from_n: 1, to_n: 7 }, None)),
         Event::TornTailSetAside { len_bytes: 17, sha256: Sha256::of(b"torn") },
         Event::ClockWentBack { from: at },
         Event::ExceptionsAcknowledged { shown: vec!["step `spring` was corrected".to_owned()] },
         Event::Released { record: Sha256::of(b"r"), signature: Sha256::of(b"s") },
+        answered(Answer::Attached(evidence_file()), None),
+        answered(Answer::NotAttached { reason: "no light".to_owned() }, None),
+        answered(
+            Answer::Deviated { done: true, reason: "with a strap".to_owned() },
+            Some(signed(
+                Meaning::Deviated { done: true, reason: "with a strap".to_owned() },
+                Some(address.clone()),
+            )),
+        ),
+        Event::Conceded {
+            address: address.clone(),
+            verdict: Verdict::Accept,
+            reason: "for one week".to_owned(),
+            judged: Judged { verdict: Some(Verdict::Accept), next: Next::End },
+            signed: signed(
+                Meaning::Conceded { verdict: Verdict::Accept, reason: "for one week".to_owned() },
+                Some(address.clone()),
+            ),
+        },
+        Event::WitnessTold { address: address.clone(), who: PersonId::new("k.osei").unwrap() },
+        Event::EvidenceAdded { address: Some(address), evidence: evidence_file() },
     ]);
     (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
 }

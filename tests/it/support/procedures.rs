@@ -63,9 +63,17 @@ impl Writer<'_> {
 
     /// Steps at this depth; `known` are conditions that may be read here.
     fn steps(&mut self, depth: usize, known: &mut Vec<String>) {
+        self.block(depth, known, false);
+    }
+
+    /// Steps at this depth, in `free` order or as written.
+    fn block(&mut self, depth: usize, known: &mut Vec<String>, free: bool) {
         let visible = known.len();
         let n = 1 + self.choices.below(4);
         for i in 0..n {
+            if free {
+                known.truncate(visible);
+            }
             if self.budget == 0 && i > 0 {
                 break;
             }
@@ -75,6 +83,7 @@ impl Writer<'_> {
         known.truncate(visible);
     }
 
+    #[expect(clippy::too_many_lines, reason = "one arm an action, each a few lines of YAML")]
     fn step(&mut self, depth: usize, known: &mut Vec<String>) {
         let id = self.id();
         self.line(depth, &format!("- id: {id}"));
@@ -86,8 +95,15 @@ impl Writer<'_> {
         let answered = |condition: &str| {
             if guarded { format!("answered({id}) and {condition}") } else { condition.to_owned() }
         };
-        match self.choices.below(if depth < 6 && self.budget > 0 { 9 } else { 5 }) {
+        if self.choices.one_in(8) {
+            self.line(depth, "  witness: mechanic");
+        }
+        match self.choices.below(if depth < 6 && self.budget > 0 { 10 } else { 6 }) {
             0 => self.line(depth, "  do: Wipe the part."),
+            5 => {
+                self.line(depth, "  attach: A photo of the part");
+                self.line(depth, "  may_lack: true");
+            }
             1 => {
                 self.line(depth, "  look: Look at the part.");
                 self.line(depth, "  several: true");
@@ -104,6 +120,12 @@ impl Writer<'_> {
                 self.line(depth, "  limit: spring.length");
                 self.line(depth, "  below: {verdict: replace, parts: [spring]}");
                 self.line(depth, "  could_not_measure: {verdict: refer}");
+                if self.choices.one_in(3) {
+                    self.line(depth, "  second: {agree_within: \"0.01 mm\"}");
+                }
+                if self.choices.one_in(3) {
+                    self.line(depth, "  concession: mechanic");
+                }
                 known.push(answered(&format!("{id}.verdict == replace")));
             }
             3 => {
@@ -116,19 +138,24 @@ impl Writer<'_> {
                 self.line(depth, "  check: Confirm");
                 self.line(depth, "  items: [The first, The second]");
             }
-            5 => {
+            6 => {
                 self.line(depth, "  section: One position");
                 let outer = self.per_cylinder;
-                if !outer && self.choices.one_in(2) {
+                let each = !outer && self.choices.one_in(2);
+                if each {
                     self.per_cylinder = true;
                     self.line(depth, "  each: cylinder");
                 }
+                let any_order = self.choices.one_in(2);
+                if any_order {
+                    self.line(depth, "  any_order: true");
+                }
                 self.line(depth, "  steps:");
-                self.steps(depth + 1, known);
+                self.block(depth + 1, known, any_order && !each);
                 self.per_cylinder = outer;
             }
-            6 => self.repeat(depth, known),
-            7 => {
+            7 => self.repeat(depth, known),
+            8 => {
                 self.line(depth, "  measure: Measure the gap.");
                 self.line(depth, "  with: feeler_gauge");
                 self.line(depth, "  unit: mm");

@@ -10,8 +10,10 @@ use witnessmark::record::files::{self, equipment_name, procedure_name};
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Quantity, Reading, Unit};
 use witnessmark::walk::accept::snapshot;
-use witnessmark::walk::event::{JobOpened, Meaning, SEMANTICS, Signed, Statement};
-use witnessmark::walk::flow::{Ask, InstanceIdx};
+use witnessmark::walk::decide::substitutes;
+use witnessmark::walk::event::{Evidence, JobOpened, Meaning, SEMANTICS, Signed, Statement};
+use witnessmark::walk::flow::{Ask, Deviation, InstanceIdx};
+use witnessmark::walk::place::{Answers as _, judge_at};
 use witnessmark::walk::{
     Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide,
 };
@@ -80,6 +82,7 @@ kind: demo
 people:
   - {id: i.varga, name: Ines Varga, roles: [apprentice], key: "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAABAgMEBQYHCAkKCwwNDg8QERITFBUWFxgZGhscHR4f", qualified_from: 2020-01-01, qualified_until: 2030-01-01}
   - {id: t.reiter, name: Tomas Reiter, roles: [mechanic], key: "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8g", qualified_from: 2020-01-01, qualified_until: 2030-01-01}
+  - {id: a.salmela, name: Aino Salmela, roles: [mechanic], key: "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAIDBAUGBwgJCgsMDQ4PEBESExQVFhcYGRobHB0eHyAh", qualified_from: 2020-01-01, qualified_until: 2030-01-01}
 instruments:
   - {id: C-03, kind: calliper, title: Calliper, range: {from: "0 mm", to: "150 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2029-01-01, certificate: X-1}
   - {id: M-02, kind: micrometer, title: Micrometer, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2029-01-01, certificate: X-2}
@@ -96,6 +99,10 @@ pub(crate) struct Bench {
     pub(crate) state: JobState,
     pub(crate) entries: Vec<Entry>,
     n_ticks: i64,
+}
+
+fn instance_witness(files: &Files, index: InstanceIdx) -> bool {
+    files.flow.instance(index).witness.is_some()
 }
 
 pub(crate) fn person(text: &str) -> PersonId {
@@ -178,17 +185,55 @@ impl Bench {
         Some((index, self.files.flow.instance(index).address.clone()))
     }
 
-    /// Answers the instance that is asked with a random legal answer.
+    /// Answers one of the open instances with a random legal answer.
     pub(crate) fn step(&mut self, choices: &mut Choices) {
-        let Some((index, address)) = self.asked() else { return };
+        let open = self.state.walk.open.clone();
+        if open.is_empty() {
+            return;
+        }
+        let index = open[choices.below(open.len())];
+        let instance = self.files.flow.instance(index).clone();
+        let address = instance.address.clone();
         self.acknowledge(index, &address);
-        if self.state.asks_to_confirm() {
+        if self.state.must_confirm(index) {
             self.submit(Command::Confirm { address }).unwrap();
             return;
         }
-        let ask = self.files.flow.instance(index).ask.clone();
-        let answer = self.random_answer(&ask, choices);
-        self.give(&address, &ask, answer);
+        let may_leave_out = instance.ask.may_be_left_out();
+        let answer = if instance.deviation == Deviation::Allowed && choices.one_in(12) {
+            Answer::Deviated { done: !may_leave_out, reason: "no access".to_owned() }
+        } else {
+            self.random_answer(&instance.ask, choices)
+        };
+        self.give(&address, &instance.ask, answer);
+        if choices.one_in(4) {
+            self.concede(index, choices);
+        }
+    }
+
+    /// Puts another verdict in the place of that of the rules, where the step allows one.
+    fn concede(&mut self, index: InstanceIdx, choices: &mut Choices) {
+        let flow = std::sync::Arc::clone(&self.files.flow);
+        let instance = flow.instance(index);
+        let done = self.state.walk.path.contains(&index);
+        let Some(answer) = self.state.answer(index).filter(|_| done) else { return };
+        let rules = judge_at(&flow, &self.state, index, answer);
+        let (Some(_), Some(rules)) = (instance.concession, rules) else { return };
+        let may = substitutes(&instance.ask, rules);
+        if may.is_empty() {
+            return;
+        }
+        let verdict = may[choices.below(may.len())];
+        self.put_in_place(&instance.address, verdict);
+    }
+
+    /// A mechanic puts `verdict` in the place of that of the rules.
+    pub(crate) fn put_in_place(&mut self, address: &Address, verdict: Verdict) {
+        let reason = "worn evenly".to_owned();
+        let meaning = Meaning::Conceded { verdict, reason: reason.clone() };
+        let signed = self.signed("t.reiter", Some(address.clone()), meaning);
+        let address = address.clone();
+        self.submit(Command::Concede { address, verdict, reason, signed }).unwrap();
     }
 
     pub(crate) fn acknowledge(&mut self, index: InstanceIdx, address: &Address) {
@@ -197,11 +242,25 @@ impl Bench {
             let address = address.clone();
             self.submit(Command::AcknowledgeSafety { address }).unwrap();
         }
+        if instance_witness(&self.files, index) && !self.state.told.contains_key(&index) {
+            let (address, who) = (address.clone(), person("t.reiter"));
+            self.submit(Command::TellWitness { address, who }).unwrap();
+        }
     }
 
     /// Gives `answer` the way its question needs it.
     pub(crate) fn give(&mut self, address: &Address, ask: &Ask, answer: Answer) {
+        let second = matches!(ask, Ask::Measure { second_of: Some(_), .. });
+        if second {
+            self.identify("a.salmela");
+        }
         match (&answer, ask) {
+            (Answer::Deviated { done, reason }, _) => {
+                let meaning = Meaning::Deviated { done: *done, reason: reason.clone() };
+                let signed = self.signed("t.reiter", Some(address.clone()), meaning);
+                let address = address.clone();
+                self.submit(Command::Answer { address, answer, signed: Some(signed) }).unwrap();
+            }
             (Answer::Items(items), _) => {
                 for (item, so) in items.iter().enumerate() {
                     let item = u32::try_from(item).unwrap();
@@ -231,6 +290,9 @@ impl Bench {
                 self.submit(Command::Answer { address, answer, signed: None })
                     .unwrap_or_else(|e| panic!("{e}"));
             }
+        }
+        if second {
+            self.identify("i.varga");
         }
     }
 
@@ -292,6 +354,14 @@ impl Bench {
                 let reading = Reading::parse(&shown, *unit).unwrap();
                 Answer::Read { reading, instrument: snapshot(instrument) }
             }
+            Ask::Attach { may_lack: true, .. } if choices.one_in(3) => {
+                Answer::NotAttached { reason: "no camera".to_owned() }
+            }
+            Ask::Attach { .. } => Answer::Attached(Evidence {
+                name: format!("photo-{}.jpg", choices.below(9)),
+                len_bytes: 4_000,
+                sha256: Sha256::of(b"a photo"),
+            }),
             Ask::Enter { kind, .. } => self.random_entry(kind, choices),
             Ask::Decide { may, .. } => {
                 let verdict =

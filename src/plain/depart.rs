@@ -1,0 +1,144 @@
+//! Departures with a mechanic's signature, witness points, photos and files.
+
+use std::path::Path;
+
+use super::{Halt, Prompt, Walker};
+use crate::ids::Role;
+use crate::shown::{Question, Shown, decision_words};
+use crate::walk::{Address, Answer, Command};
+
+impl Walker<'_> {
+    /// A witness point: somebody is told before the step is done.
+    pub(super) fn tell_witness(
+        &mut self,
+        shown: &Shown,
+        question: &Question,
+        role: Role,
+    ) -> Result<(), Halt> {
+        self.talk.say(&format!(
+            "WITNESS POINT. Tell a {} what you are about to do: {}",
+            role.word(),
+            question.ask.text()
+        ))?;
+        let mut people = shown.people_for(role);
+        people.retain(|p| Some(&p.id) != shown.who.as_ref());
+        let who = self.person("Whom did you tell", &people)?;
+        self.submit(Command::TellWitness { address: question.address.clone(), who: who.clone() })?;
+        self.talk.say(&format!("Saved: {} was told.", shown.name(&who)))?;
+        Ok(())
+    }
+
+    /// The file that a step asks for.
+    pub(super) fn attach(&mut self, may_lack: bool) -> Result<Answer, Halt> {
+        let text = if may_lack {
+            "The path of the photo or file; `nothing` where there is none"
+        } else {
+            "The path of the photo or file"
+        };
+        let path = self.prompt(Prompt::FreeText, text)?;
+        if path == "nothing" && may_lack {
+            let reason = self.prompt(Prompt::FreeText, "Why is there none")?;
+            self.echoed(&format!("Nothing is attached: {reason}"))?;
+            return Ok(Answer::NotAttached { reason });
+        }
+        match self.session.keep_file(Path::new(&path)) {
+            Ok(file) => {
+                self.echoed(&format!("Attach {}, {} bytes", file.name, file.len_bytes))?;
+                Ok(Answer::Attached(file))
+            }
+            Err(error) => {
+                self.talk.say(&format!("Not attached: {error}."))?;
+                Err(Halt::Again)
+            }
+        }
+    }
+
+    /// A photo or file beside the step that is asked.
+    pub(super) fn file(&mut self, path: &str) -> Result<(), Halt> {
+        if path.is_empty() {
+            self.talk.say("Write `file` and the path of the photo or file.")?;
+            return Ok(());
+        }
+        let shown = Shown::at(self.session, self.chosen.as_ref());
+        let address = shown.question().map(|question| question.address.clone());
+        match self.session.keep_file(Path::new(path)) {
+            Ok(evidence) => {
+                let said = format!("Saved: {} lies with the job.", evidence.name);
+                self.submit(Command::AddEvidence { address, evidence })?;
+                self.talk.say(&said)?;
+            }
+            Err(error) => self.talk.say(&format!("Not attached: {error}."))?,
+        }
+        Ok(())
+    }
+
+    /// A mechanic lets the step that is asked be left out, or done otherwise.
+    pub(super) fn deviate(&mut self, done: bool) -> Result<(), Halt> {
+        let shown = Shown::at(self.session, self.chosen.as_ref());
+        let Some(question) = shown.question() else {
+            self.talk.say("No step is asked.")?;
+            return Ok(());
+        };
+        if let Some(why) = question.no_deviation {
+            self.talk.say(&format!("This step stays as written: {why}."))?;
+            return Ok(());
+        }
+        let text = if done { "What is done instead, and why" } else { "Why is it left out" };
+        let reason = self.prompt(Prompt::FreeText, text)?;
+        let person = self.person("Which mechanic allows it", &shown.people_for(Role::Mechanic))?;
+        let what = if done { "be done otherwise" } else { "be left out" };
+        self.echoed(&format!("{} lets this step {what}: {reason}", shown.name(&person)))?;
+        let signer = self.signer(&person, "to sign for it")?;
+        let address = question.address.clone();
+        let result = self.session.deviate(&address, (done, &reason), &person, signer.as_ref());
+        self.saved(result)?;
+        self.talk.say("Saved and signed. It stands on the list to look at before signing.")?;
+        Ok(())
+    }
+
+    /// A mechanic puts another decision in the place of that of the rules.
+    pub(super) fn concede(&mut self, text: &str) -> Result<(), Halt> {
+        let shown = Shown::at(self.session, self.chosen.as_ref());
+        let row = shown
+            .outline
+            .iter()
+            .find(|row| row.address.as_ref().is_some_and(|at| at.to_string() == text));
+        let Some((address, row)) = row.and_then(|row| Some((row.address.clone()?, row))) else {
+            self.talk.say("Write `concede` and the address of a done step.")?;
+            return Ok(());
+        };
+        if row.substitutes.is_empty() {
+            self.talk.say(
+                "Nothing else can be decided there: the procedure does not allow it, or a mechanic \
+                 decides in a step of its own.",
+            )?;
+            return Ok(());
+        }
+        self.talk.say(&format!("So far: {}.", row.answer.as_deref().unwrap_or_default()))?;
+        for (n, verdict) in row.substitutes.iter().enumerate() {
+            self.talk.say(&format!("{}. {}", n + 1, decision_words(*verdict)))?;
+        }
+        let reply = self.prompt(Prompt::Short, "The number of the decision")?;
+        let picked =
+            reply.parse::<usize>().ok().and_then(|n| row.substitutes.get(n.checked_sub(1)?));
+        let Some(verdict) = picked.copied() else { return self.not_understood(&reply) };
+        let reason = self.prompt(Prompt::FreeText, "Why is it decided so")?;
+        self.sign_concession(&shown, &address, (verdict, &reason))
+    }
+
+    fn sign_concession(
+        &mut self,
+        shown: &Shown,
+        address: &Address,
+        (verdict, reason): (crate::procedure::model::Verdict, &str),
+    ) -> Result<(), Halt> {
+        let person = self.person("Which mechanic decides", &shown.people_for(Role::Mechanic))?;
+        let words = decision_words(verdict);
+        self.echoed(&format!("{} decides: {words}, because {reason}", shown.name(&person)))?;
+        let signer = self.signer(&person, "to sign the decision")?;
+        let result = self.session.concede(address, (verdict, reason), &person, signer.as_ref());
+        self.saved(result)?;
+        self.talk.say(&format!("Saved and signed: {words}."))?;
+        Ok(())
+    }
+}
