@@ -95,7 +95,9 @@ impl From<OpenError> for Failure {
             OpenError::NotApproved(_) => Self::new(Kind::Refused, text).hint(
                 "`witnessmark approve PROCEDURE --equipment ID --by PERSON` approves them as they stand",
             ),
-            OpenError::NoMachine { .. } | OpenError::Person(_) | OpenError::Released(_) => {
+            OpenError::NoMachine { .. }
+            | OpenError::OtherSerials { .. }
+            | OpenError::Person(_) | OpenError::Released(_) => {
                 Self::new(Kind::Refused, text)
             }
             OpenError::Trust(_)

@@ -30,6 +30,8 @@ pub struct Equipment {
     pub settings: BTreeMap<Name, Vec<At<Name>>>,
     /// Fit-outs by the letter on the name plate, in letter order.
     pub fit_outs: BTreeMap<String, FitOut>,
+    /// What stands on the name plate besides.
+    pub name_plate: NamePlate,
     /// Parts by name.
     pub parts: BTreeMap<PartId, Part>,
     /// Limits by dotted name.
@@ -45,6 +47,118 @@ pub struct FitOut {
     pub title: String,
     /// A value for every setting.
     pub settings: BTreeMap<Name, Name>,
+}
+
+/// What stands on the name plate.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct NamePlate {
+    /// The first and the last serial number that the file is for, of one length.
+    pub serials: Option<(String, String)>,
+    /// The parts of a code that stands for the settings; empty where a letter does.
+    pub code: Vec<CodePart>,
+}
+
+/// Some characters of a name plate's code.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CodePart {
+    /// The first of its characters, from 1.
+    pub at: u32,
+    /// How many.
+    pub length: u32,
+    /// The settings that they stand for.
+    pub means: BTreeMap<String, BTreeMap<Name, Name>>,
+}
+
+/// Why a name plate says nothing about the machine's settings.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PlateFault {
+    /// The letter is not in the table; those that are.
+    Letter(Vec<String>),
+    /// The code has another length.
+    Length {
+        /// How many characters it has.
+        found: usize,
+        /// How many it should have.
+        wanted: usize,
+    },
+    /// Some of its characters stand for nothing.
+    Characters {
+        /// The first of them, from 1.
+        at: u32,
+        /// The characters.
+        found: String,
+        /// Those that would stand for something.
+        known: Vec<String>,
+    },
+}
+
+/// The greatest number of different codes that are looked at one by one.
+pub const N_BUILDS_MAX: usize = 4_096;
+
+impl Equipment {
+    /// The settings that `plate`, a letter or a code, stands for.
+    ///
+    /// # Errors
+    /// What of it stands for nothing.
+    pub fn build(&self, plate: &str) -> Result<BTreeMap<Name, Name>, PlateFault> {
+        if self.name_plate.code.is_empty() {
+            let letters = || self.fit_outs.keys().cloned().collect();
+            let fit_out = self.fit_outs.get(plate);
+            return fit_out
+                .map(|f| f.settings.clone())
+                .ok_or_else(|| PlateFault::Letter(letters()));
+        }
+        let characters: Vec<char> = plate.chars().collect();
+        let end = |part: &CodePart| part.at.saturating_add(part.length).saturating_sub(1);
+        let wanted = self.name_plate.code.iter().map(end).max().unwrap_or(0) as usize;
+        if characters.len() != wanted {
+            return Err(PlateFault::Length { found: characters.len(), wanted });
+        }
+        let mut settings = BTreeMap::new();
+        for part in &self.name_plate.code {
+            let skip = part.at.saturating_sub(1) as usize;
+            let found: String = characters.iter().skip(skip).take(part.length as usize).collect();
+            let Some(means) = part.means.get(&found) else {
+                let known = part.means.keys().cloned().collect();
+                return Err(PlateFault::Characters { at: part.at, found, known });
+            };
+            settings.extend(means.clone());
+        }
+        Ok(settings)
+    }
+
+    /// Every letter or code, each with its settings, up to [`N_BUILDS_MAX`]; characters of a code
+    /// that stand for nothing are shown as `-`.
+    pub fn builds(&self) -> Vec<(String, BTreeMap<Name, Name>)> {
+        if self.name_plate.code.is_empty() {
+            let fit_outs = self.fit_outs.iter();
+            return fit_outs.map(|(letter, f)| (letter.clone(), f.settings.clone())).collect();
+        }
+        let mut parts: Vec<&CodePart> = self.name_plate.code.iter().collect();
+        parts.sort_by_key(|part| part.at);
+        let mut builds = vec![(String::new(), BTreeMap::new())];
+        for part in parts {
+            let mut longer = Vec::new();
+            for (text, settings) in &builds {
+                let gap = (part.at.saturating_sub(1) as usize).saturating_sub(text.chars().count());
+                for (characters, means) in &part.means {
+                    let mut settings: BTreeMap<Name, Name> = settings.clone();
+                    settings.extend(means.clone());
+                    longer.push((format!("{text}{}{characters}", "-".repeat(gap)), settings));
+                }
+            }
+            longer.truncate(N_BUILDS_MAX);
+            builds = longer;
+        }
+        builds
+    }
+
+    /// Whether the file is for the machine with this serial number.
+    pub fn is_for(&self, serial: &str) -> bool {
+        self.name_plate.serials.as_ref().is_none_or(|(from, to)| {
+            serial.len() == from.len() && (from.as_str()..=to.as_str()).contains(&serial)
+        })
+    }
 }
 
 /// A part.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::model::{Constant, Equipment, FitOut, NamedLimit, Part};
+use super::model::{CodePart, Constant, Equipment, FitOut, NamePlate, NamedLimit, Part};
 use crate::diag::{Code, Diagnostic, suggestion};
 use crate::ids::{FigureId, Name, PartId};
 use crate::language::take::{self, Lower, each, optional};
@@ -21,6 +21,7 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
     let positions = positions(root, lower);
     let settings = settings(root, lower);
     let fit_outs = fit_outs(root, lower);
+    let name_plate = optional(root.get("name_plate"), |node| name_plate(node, root, lower));
     let parts = parts(root, lower);
     let limits = figures(root, "limits", lower, named_limit);
     let constants = figures(root, "constants", lower, |key, node, _| constant(key, node));
@@ -35,6 +36,7 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
         positions: positions?,
         settings: settings?,
         fit_outs: fit_outs?,
+        name_plate: name_plate?.unwrap_or_default(),
         parts: parts?,
         limits: limits?,
         constants: constants?,
@@ -95,6 +97,89 @@ fn fit_outs(root: &Node, lower: &mut Lower<'_>) -> Option<BTreeMap<String, FitOu
         Some((letter.value.clone(), FitOut { title, settings: given }))
     });
     fit_outs.collect::<Vec<_>>().into_iter().collect()
+}
+
+/// What stands on the name plate besides a letter.
+fn name_plate(node: &Node, root: &Node, lower: &mut Lower<'_>) -> Option<NamePlate> {
+    let serials = optional(node.get("serials"), |range| {
+        let (from, to) = (take::text(range.get("from")?)?, take::text(range.get("to")?)?);
+        if from.len() != to.len() || from > to {
+            let span = range.get("to")?.span;
+            let headline = "the last serial number is not of the length of the first, or before it";
+            let help = "write both with all their digits, leading zeros too";
+            lower.error(Code::BadValue, span, headline.to_owned(), help);
+            return None;
+        }
+        Some((from, to))
+    });
+    let parts = node.get("code").map_or(&[][..], Node::items);
+    if let (Some(code), Some(table)) = (node.get("code"), root.get("fit_outs")) {
+        let headline = "the settings come from a code and from a letter".to_owned();
+        lower.report(
+            Diagnostic::error(Code::BadValue, head(code), headline)
+                .related(head(table), "the letters")
+                .help("keep the one that stands on the plate"),
+        );
+    }
+    let code: Vec<Option<CodePart>> =
+        parts.iter().map(|part| code_part(part, root, lower)).collect();
+    let code = code.into_iter().collect::<Option<Vec<CodePart>>>()?;
+    code_is_whole(node, root, &code, lower);
+    Some(NamePlate { serials: serials?, code })
+}
+
+fn code_part(node: &Node, root: &Node, lower: &mut Lower<'_>) -> Option<CodePart> {
+    let settings = entries(root, "settings");
+    let length = optional(node.get("length"), take::number)?.unwrap_or(1);
+    let mut means = BTreeMap::new();
+    for (characters, meaning) in node.get("means").map_or(&[][..], Node::entries) {
+        if characters.value.chars().count() != length as usize {
+            let headline = format!("`{}` is not {length} characters long", characters.value);
+            let help = "give `length` the number of characters of each";
+            lower.error(Code::BadValue, characters.span, headline, help);
+        }
+        let mut given = BTreeMap::new();
+        for (key, value) in meaning.entries() {
+            match settings.iter().find(|(setting, _)| setting.value == key.value) {
+                Some((_, choices)) => {
+                    one_of(value, choices, lower);
+                    let name = |text: &str| Name::new(text).ok();
+                    given.insert(name(&key.value)?, name(value.text()?)?);
+                }
+                None => drop(unknown_setting(key, settings, lower)),
+            }
+        }
+        means.insert(characters.value.clone(), given);
+    }
+    Some(CodePart { at: take::number(node.get("at")?)?, length, means })
+}
+
+/// Every setting comes from exactly one part of the code, whatever stands there; no two parts
+/// share a character.
+fn code_is_whole(node: &Node, root: &Node, code: &[CodePart], lower: &mut Lower<'_>) {
+    let Some(span) = node.get("code").map(head) else { return };
+    for (setting, _) in entries(root, "settings") {
+        let Ok(name) = Name::new(setting.value.as_str()) else { continue };
+        let by = code.iter().filter(|part| part.means.values().any(|m| m.contains_key(&name)));
+        let whole = |part: &&CodePart| part.means.values().all(|m| m.contains_key(&name));
+        let parts: Vec<&CodePart> = by.collect();
+        if parts.len() != 1 || !parts.iter().all(whole) {
+            let headline = format!("the code does not always say what `{name}` is, and just once");
+            lower.report(
+                Diagnostic::error(Code::MissingKey, span, headline)
+                    .related(setting.span, "the setting")
+                    .help("let one part of the code give it, whatever its characters are"),
+            );
+        }
+    }
+    for (i, part) in code.iter().enumerate() {
+        let ends = |p: &CodePart| p.at.saturating_add(p.length);
+        let shares = |p: &CodePart| p.at < ends(part) && part.at < ends(p);
+        if code.iter().take(i).any(shares) {
+            let headline = format!("character {} of the code belongs to two parts", part.at);
+            lower.error(Code::BadValue, span, headline, "look at `at` and `length` of both");
+        }
+    }
 }
 
 fn one_of(value: &Node, choices: &Node, lower: &mut Lower<'_>) {
@@ -248,6 +333,7 @@ fn one_figure_a_name(root: &Node, lower: &mut Lower<'_>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::equipment::model::PlateFault;
     use crate::units::Unit;
 
     #[test]
@@ -269,5 +355,70 @@ mod tests {
             Quantity::parse_literal("3 mm").unwrap().0
         );
         assert_eq!(equipment.constants[&figure("flush.at_most")].value, Quantity::whole(3));
+        assert!(equipment.is_for("000100") && !equipment.is_for("0100"));
+    }
+
+    const CODED: &str = "format: \"1.0\"\nequipment: press\ntitle: Press\nrevision: 1\n\
+        effective: 2026-01-01\nrevisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
+        settings: {seal: [epdm, nbr], ring: [fitted, none], oil: [mineral, glycol]}\n";
+
+    fn coded(plate: &str) -> (Option<Equipment>, Vec<Diagnostic>) {
+        let text = format!("{CODED}name_plate:\n  code:\n{plate}");
+        read(FileId(0), &Source::new("e", text))
+    }
+
+    #[test]
+    fn pc3_a_code_decodes_to_settings_or_says_which_characters_do_not() {
+        let (equipment, found) = coded(
+            "  - {at: 2, length: 2, means: {EP: {seal: epdm}, NB: {seal: nbr}}}\n  \
+             - {at: 5, means: {A: {ring: fitted, oil: mineral}, Z: {ring: none, oil: glycol}}}\n",
+        );
+        assert_eq!(found, []);
+        let equipment = equipment.unwrap();
+        let said = |code: &str| {
+            equipment.build(code).map(|settings| {
+                settings.iter().map(|(s, c)| format!("{s} {c}")).collect::<Vec<_>>().join(", ")
+            })
+        };
+        assert_eq!(said("7EP-A").unwrap(), "oil mineral, ring fitted, seal epdm");
+        assert_eq!(said("7EP-"), Err(PlateFault::Length { found: 4, wanted: 5 }));
+        let found = said("7EX-A").unwrap_err();
+        let known = vec!["EP".to_owned(), "NB".to_owned()];
+        assert_eq!(found, PlateFault::Characters { at: 2, found: "EX".to_owned(), known });
+        let codes: Vec<String> = equipment.builds().into_iter().map(|(code, _)| code).collect();
+        assert_eq!(codes, ["-EP-A", "-EP-Z", "-NB-A", "-NB-Z"]);
+        for code in codes {
+            assert!(equipment.build(&code).is_ok(), "{code}");
+        }
+    }
+
+    #[test]
+    fn a_code_says_every_setting_once_and_its_parts_share_no_character() {
+        let told = |plate: &str| -> Vec<String> {
+            coded(plate).1.into_iter().map(|fault| fault.headline).collect()
+        };
+        assert_eq!(
+            told("  - {at: 1, length: 2, means: {EP: {seal: epdm}, K: {seal: nbr}}}\n"),
+            [
+                "the code does not always say what `ring` is, and just once",
+                "the code does not always say what `oil` is, and just once",
+                "`K` is not 2 characters long",
+            ]
+        );
+        let all = "ring: fitted, oil: mineral";
+        assert_eq!(
+            told(&format!(
+                "  - {{at: 1, length: 2, means: {{EP: {{seal: epdm, {all}}}}}}}\n  \
+                 - {{at: 2, means: {{A: {{seal: epdm}}}}}}\n"
+            )),
+            [
+                "the code does not always say what `seal` is, and just once",
+                "character 2 of the code belongs to two parts",
+            ]
+        );
+        assert_eq!(
+            told("  - {at: 1, means: {A: {seal: epdmm, ring: fitted, oil: mineral}}}\n"),
+            ["`epdmm` is not one of the choices of this setting"]
+        );
     }
 }

@@ -119,6 +119,20 @@ pub static POSITION: TextShape = TextShape {
     check: |text| if is_position_name(text) { Ok(()) } else { Err(fault("")) },
 };
 
+/// A serial number, or characters of a code on the name plate.
+pub static PLATE: TextShape = TextShape {
+    noun: "what stands on a name plate: letters, digits, `-`, `/` and `.`, at most 40 of them",
+    pattern: Some("^[A-Za-z0-9./-]{1,40}$"),
+    typed: &["number"],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadValue,
+    check: |text| {
+        let fits = (1..=40).contains(&text.len())
+            && text.bytes().all(|b| b.is_ascii_alphanumeric() || b"./-".contains(&b));
+        if fits { Ok(()) } else { Err(fault("")) }
+    },
+};
+
 /// A fit-out's letter on the name plate.
 pub static LETTER: TextShape = TextShape {
     noun: "a letter of the name plate: capital letters and digits, at most four",

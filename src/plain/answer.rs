@@ -194,7 +194,7 @@ impl Walker<'_> {
                     }
                 }
             }
-            EntryKind::Choice(_) | EntryKind::FitOut => {
+            EntryKind::Choice(_) | EntryKind::FitOut if !question.choices.is_empty() => {
                 let word = if matches!(kind, EntryKind::FitOut) { "letter" } else { "number" };
                 let reply = self.prompt(Prompt::Short, &format!("The {word} of your choice"))?;
                 let choices = &question.choices;
@@ -215,8 +215,13 @@ impl Walker<'_> {
                 self.echoed(&format!("{reply} -> {id}: {text}"))?;
                 Ok(Answer::Entered(id.clone()))
             }
-            EntryKind::Text | EntryKind::Date | EntryKind::Serial => {
+            EntryKind::Choice(_)
+            | EntryKind::FitOut
+            | EntryKind::Text
+            | EntryKind::Date
+            | EntryKind::Serial => {
                 let text = match kind {
+                    EntryKind::FitOut => "The code on the name plate, sign by sign",
                     EntryKind::Date => "The day, as year-month-day",
                     EntryKind::Serial => "The number, sign by sign as on the plate",
                     _ => "Your text, on one line",

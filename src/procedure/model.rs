@@ -45,6 +45,8 @@ pub struct Procedure {
     pub needs: Needs,
     /// The tokens that steps set, clear and need.
     pub tokens: BTreeMap<TokenId, Token>,
+    /// The fit-outs that it is written for; empty for all.
+    pub fit_outs: Vec<At<String>>,
     /// Tokens that the caller must have set.
     pub assumes: Vec<At<TokenId>>,
     /// What must hold on every path.

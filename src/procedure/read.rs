@@ -38,6 +38,7 @@ fn procedure(root: &Node, lower: &mut Lower<'_>) -> Option<Procedure> {
         signal_words: SignalWords::AnsiZ535,
         needs: optional(root.get("needs"), needs)?.unwrap_or_default(),
         tokens: tokens(root)?.into_iter().collect(),
+        fit_outs: each(root.get("fit_outs"), take::text_at)?,
         assumes: take::names(root.get("assumes"))?,
         promises: promises?,
         steps: steps?,

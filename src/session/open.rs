@@ -59,6 +59,22 @@ pub enum OpenError {
         /// Those there are.
         known: String,
     },
+    /// The equipment file is for machines with other serial numbers.
+    #[error(
+        "`{equipment}` is for the serial numbers {from} to {to}, and `{tag}` has {serial}; look at the plate, and at the machine's line in `shop.yaml`"
+    )]
+    OtherSerials {
+        /// The equipment file.
+        equipment: EquipmentId,
+        /// The first serial number that it is for.
+        from: String,
+        /// The last.
+        to: String,
+        /// The machine.
+        tag: String,
+        /// Its serial number.
+        serial: String,
+    },
     /// The person may not open a job.
     #[error(transparent)]
     Person(#[from] Refusal),
@@ -226,6 +242,18 @@ impl OpenShop {
         let (files, mut bytes) = self.files(procedure, &machine.equipment)?;
         check_closure(&self.approvals, &self.shop, &files.in_hand)
             .map_err(OpenError::NotApproved)?;
+        let equipment = &files.files.flow.equipment;
+        if let Some((from, to)) = &equipment.name_plate.serials
+            && !equipment.is_for(&machine.serial)
+        {
+            return Err(OpenError::OtherSerials {
+                equipment: machine.equipment,
+                from: from.clone(),
+                to: to.clone(),
+                tag: machine.tag,
+                serial: machine.serial,
+            });
+        }
         let previous_release = self.last_release()?;
         let now = self.clock.now();
         let (job, folder) = self.folder.create_job(self.disk.as_ref(), now.time().year())?;

@@ -369,6 +369,7 @@ impl Way {
             Ask::Measure { .. } => Self::Figure,
             Ask::Enter { kind, .. } => match kind {
                 EntryKind::Figure { .. } => Self::Figure,
+                EntryKind::FitOut if question.choices.is_empty() => Self::Text,
                 EntryKind::Choice(_) | EntryKind::FitOut => Self::One,
                 EntryKind::Text | EntryKind::Date | EntryKind::Serial => Self::Text,
             },

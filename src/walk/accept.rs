@@ -7,6 +7,7 @@ use super::flow::{Ask, Deviation, FindingNote, Instance, SecondOf};
 use super::job::{Files, JobState};
 use super::place::within;
 use super::refusal::Refusal;
+use crate::equipment::model::PlateFault;
 use crate::ids::{Moment, Name};
 use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::shop::model::Instrument;
@@ -293,15 +294,35 @@ fn entered(
             let same = text.chars().zip(expected.chars()).take_while(|(a, b)| a == b).count();
             Err(Refusal::SerialDiffers { expected: expected.clone(), at: same.saturating_add(1) })
         }
-        EntryKind::FitOut => {
-            let table = &files.flow.equipment.fit_outs;
-            if table.contains_key(text) {
-                return Ok(());
-            }
-            let known = table.keys().cloned().collect::<Vec<_>>().join(", ");
-            Err(Refusal::UnknownFitOut { entered: text.to_owned(), known })
-        }
+        EntryKind::FitOut => plate(files, text),
     }
+}
+
+/// Checks what stands on the name plate: it must say what the machine is made of, and the procedure
+/// must be written for such a machine.
+fn plate(files: &Files, text: &str) -> Result<(), Refusal> {
+    let flow = &files.flow;
+    let fault = match flow.equipment.build(text) {
+        Err(fault) => fault,
+        Ok(_) if flow.fit_outs.is_empty() || flow.fit_outs.iter().any(|f| f == text) => {
+            return Ok(());
+        }
+        Ok(_) => {
+            return Err(Refusal::OtherFitOut {
+                entered: text.to_owned(),
+                written_for: flow.fit_outs.join(", "),
+            });
+        }
+    };
+    Err(match fault {
+        PlateFault::Letter(known) => {
+            Refusal::UnknownFitOut { entered: text.to_owned(), known: known.join(", ") }
+        }
+        PlateFault::Length { found, wanted } => Refusal::PlateLength { found, wanted },
+        PlateFault::Characters { at, found, known } => {
+            Refusal::PlateCharacters { at, found, known: known.join(", ") }
+        }
+    })
 }
 
 /// Checks a text of one line.

@@ -150,6 +150,7 @@ pub fn compile(
         title: procedure.title.clone(),
         revision: procedure.revision,
         signed_by: procedure.signed_by,
+        fit_outs: procedure.fit_outs.iter().map(|letter| letter.value.clone()).collect(),
         procedures: builder.procedures,
         instances: builder.instances,
         nodes: builder.nodes,
@@ -236,6 +237,7 @@ struct Builder<'a> {
     open: Vec<Open>,
     any_orders: Vec<(AnyOrder, Span)>,
     concessions: Vec<(InstanceIdx, Span)>,
+    fit_out_spans: Vec<(GuardIdx, Span)>,
     promise_conditions: Vec<Expr<Ref>>,
     pending_promises: Vec<(ProcedureId, StaticPath, Promise)>,
     resolved_promises: Vec<ResolvedPromise>,
@@ -257,6 +259,7 @@ impl<'a> Builder<'a> {
             open: Vec::new(),
             any_orders: Vec::new(),
             concessions: Vec::new(),
+            fit_out_spans: Vec::new(),
             promise_conditions: Vec::new(),
             pending_promises: Vec::new(),
             resolved_promises: Vec::new(),
@@ -429,7 +432,13 @@ impl<'a> Builder<'a> {
                     inner.root_len = inner.path.len();
                     inner.within.push(called.title.clone());
                     inner.procedure = called;
-                    self.procedure(called, &inner);
+                    let Some(first) = called.fit_outs.first() else {
+                        return self.procedure(called, &inner);
+                    };
+                    let letters = called.fit_outs.iter().map(|letter| letter.value.clone());
+                    let guard = self.guard(Guard::FitOut { letters: letters.collect() });
+                    self.fit_out_spans.push((guard, first.span));
+                    self.when(guard, |builder| builder.procedure(called, &inner));
                 }
             }
             Action::Stop(_) => {
@@ -829,15 +838,20 @@ impl<'a> Builder<'a> {
     /// Names that some path reaches without an answer.
     fn assigned_names(&self) -> Vec<Diagnostic> {
         let graph = reached::Graph { nodes: &self.nodes, instances: &self.instances };
-        self.guards
+        let conditions = self
+            .guards
             .iter()
             .zip(&self.guard_places)
             .filter(|(_, place)| **place != UNPATCHED)
             .flat_map(|(guard, place)| match guard {
                 Guard::Condition { expr, .. } => graph.unassigned(expr, *place),
-                Guard::Outcome { .. } => Vec::new(),
-            })
-            .collect()
+                Guard::Outcome { .. } | Guard::FitOut { .. } => Vec::new(),
+            });
+        let fit_outs = self.fit_out_spans.iter().filter_map(|(guard, span)| {
+            let place = self.guard_places.get(*guard).copied().filter(|at| *at != UNPATCHED)?;
+            graph.no_fit_out("the fit-out", *span, place)
+        });
+        conditions.chain(fit_outs).collect()
     }
 }
 

@@ -35,6 +35,8 @@ pub struct Flow {
     pub revision: Revision,
     /// Who signs for the job.
     pub signed_by: Role,
+    /// The fit-outs that it is written for; empty for all.
+    pub fit_outs: Vec<String>,
     /// The equipment it was joined with.
     pub equipment: Arc<Equipment>,
     /// Every procedure of the closure with its revision and title.
@@ -63,6 +65,7 @@ impl Flow {
             title: parts.title,
             revision: parts.revision,
             signed_by: parts.signed_by,
+            fit_outs: parts.fit_outs,
             equipment,
             procedures: parts.procedures,
             instances: parts.instances,
@@ -158,6 +161,7 @@ pub(super) struct FlowParts {
     pub(super) title: String,
     pub(super) revision: Revision,
     pub(super) signed_by: Role,
+    pub(super) fit_outs: Vec<String>,
     pub(super) procedures: BTreeMap<ProcedureId, (Revision, String)>,
     pub(super) instances: Vec<Instance>,
     pub(super) nodes: Vec<Node>,
@@ -463,6 +467,11 @@ pub enum Guard {
         /// What its outcome is compared with.
         is: Outcome,
     },
+    /// The fit-out is one of those that a performed procedure is written for.
+    FitOut {
+        /// The letters.
+        letters: Vec<String>,
+    },
 }
 
 impl Guard {
@@ -473,6 +482,7 @@ impl Guard {
             Self::Outcome { instance, is } => {
                 format!("{} of {}", is.text(), flow.instance(*instance).address)
             }
+            Self::FitOut { letters } => format!("the fit-out is {}", letters.join(" or ")),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The walk itself: from the files and the answers to the place that is asked next.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::event::{Answer, Next};
 use super::flow::{
@@ -70,8 +70,10 @@ pub struct Walk {
     pub status: Vec<Status>,
     /// The verdict in force of every visited instance that has one.
     pub verdicts: Vec<Option<Verdict>>,
-    /// The letter on the name plate, once entered.
+    /// The letter or code on the name plate, once entered.
     pub fit_out: Option<String>,
+    /// The settings that it stands for.
+    pub settings: BTreeMap<Name, Name>,
     /// The tokens that are set.
     pub tokens: BTreeSet<TokenId>,
 }
@@ -87,6 +89,7 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
         status: vec![Status::Ahead; n],
         verdicts: vec![None; n],
         fit_out: None,
+        settings: BTreeMap::new(),
         tokens: BTreeSet::new(),
     };
     let mut at: NodeIdx = 0;
@@ -172,6 +175,7 @@ impl Walk {
             (&instance.ask, answer)
         {
             self.fit_out = Some(letter.clone());
+            self.settings = flow.equipment.build(letter).unwrap_or_default();
         }
         for token in &instance.sets {
             self.tokens.insert(token.clone());
@@ -193,6 +197,9 @@ impl Walk {
 
     fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
         match flow.guard(guard) {
+            Guard::FitOut { letters } => {
+                self.fit_out.as_ref().is_some_and(|fit_out| letters.contains(fit_out))
+            }
             Guard::Outcome { instance, is } => answers.answer(*instance).is_some_and(|answer| {
                 let substituted = answers.substitute(*instance).is_some();
                 self.outcome_is(flow, (*instance, substituted), answer, is)
@@ -241,10 +248,8 @@ impl Walk {
                 Err(_) => Lookup::Value(Value::Text(name.clone())),
             },
             Ref::Setting(setting) => self
-                .fit_out
-                .as_ref()
-                .and_then(|letter| flow.equipment.fit_outs.get(letter))
-                .and_then(|fit_out| fit_out.settings.get(setting))
+                .settings
+                .get(setting)
                 .map_or(Lookup::Unanswered, |word| Lookup::Value(Value::Word(word.clone()))),
             Ref::Answer { passes, field } => {
                 // A name means the last pass that the walk came to, asked or not applicable.

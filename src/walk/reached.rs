@@ -3,7 +3,6 @@
 use super::flow::{Ask, Field, Instance, InstanceIdx, Node, NodeIdx, Ref};
 use crate::diag::{Code, Diagnostic};
 use crate::expr::Expr;
-use crate::ids::Name;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::source::Span;
 
@@ -73,7 +72,7 @@ impl Graph<'_> {
     fn name(&self, name: &Ref, span: Span, at: NodeIdx, answered: &[&Ref]) -> Option<Diagnostic> {
         match name {
             Ref::Figure(_) | Ref::Position { .. } | Ref::Word(_) => None,
-            Ref::Setting(setting) => self.setting(setting, span, at),
+            Ref::Setting(setting) => self.no_fit_out(&format!("`{setting}`"), span, at),
             Ref::Answer { passes, field } => {
                 let guarded = answered.iter().any(|known| match known {
                     Ref::Answer { passes: p, .. } => p == passes,
@@ -117,7 +116,8 @@ impl Graph<'_> {
         })
     }
 
-    fn setting(&self, setting: &Name, span: Span, at: NodeIdx) -> Option<Diagnostic> {
+    /// A diagnostic where `what`, read at node `at`, is read before the fit-out is entered.
+    pub(super) fn no_fit_out(&self, what: &str, span: Span, at: NodeIdx) -> Option<Diagnostic> {
         let fit_outs: Vec<InstanceIdx> = self
             .instances
             .iter()
@@ -129,7 +129,7 @@ impl Graph<'_> {
             Diagnostic::error(
                 Code::NotYetAnswered,
                 span,
-                format!("`{setting}` comes with the fit-out, which is not entered on every path to this place"),
+                format!("{what} comes from the name plate, which is not entered on every path to this place"),
             )
             .help("put an `enter` step of `kind: fit_out` before it")
         })

@@ -191,6 +191,38 @@ pub enum Refusal {
         /// Those there are.
         known: String,
     },
+    /// The procedure is for other machines.
+    #[error(
+        "this procedure is written for fit-out {written_for}, and the plate says {entered}; look at the plate again, or close this job and open one with a procedure for {entered}"
+    )]
+    OtherFitOut {
+        /// What was entered.
+        entered: String,
+        /// The fit-outs that it is for.
+        written_for: String,
+    },
+    /// The code on the plate has another length.
+    #[error(
+        "the code has {found} characters, and those of this equipment have {wanted}; type it sign by sign as on the plate"
+    )]
+    PlateLength {
+        /// How many were entered.
+        found: usize,
+        /// How many it should have.
+        wanted: usize,
+    },
+    /// Some characters of the code stand for nothing.
+    #[error(
+        "`{found}` at character {at} of the code stands for nothing here; known there is {known}"
+    )]
+    PlateCharacters {
+        /// The first of them, from 1.
+        at: u32,
+        /// The characters.
+        found: String,
+        /// Those that stand for something.
+        known: String,
+    },
     /// The verdict cannot be given here.
     #[error("`{verdict}` cannot be decided here; choose among {may}")]
     VerdictNotOpen {

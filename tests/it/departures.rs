@@ -9,6 +9,7 @@ use witnessmark::walk::{Address, Answer, Command, Refusal};
 
 use crate::support::procedures::EQUIPMENT;
 use crate::support::pure::{Bench, files_of, person};
+use crate::support::small_shop;
 
 const HEAD: &str = "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\n\
     revision: 1\neffective: 2026-01-01\n\
@@ -393,4 +394,81 @@ fn sg4_readings_that_do_not_agree_are_for_a_mechanic() {
     assert_eq!(bench.open(), ["gap/second/decision"]);
     let second = bench.files.flow.find(&at("gap/second")).unwrap();
     assert_eq!(bench.state.walk.verdicts[second], Some(Verdict::Refer));
+}
+
+// --- a whole job with all of them, released and verified ---
+
+const DEPARTURES: &str = "  - {id: photo, attach: A photo of the seat before wiping}
+  - {id: lift, do: Lift the cover., witness: mechanic}
+  - id: length
+    measure: Measure the free length.
+    with: caliper
+    unit: mm
+    limit: spring.free_length
+    second: {agree_within: 0.05 mm}
+    concession: mechanic
+    below: {verdict: replace, parts: [spring]}
+    could_not_measure: {verdict: refer}
+  - {id: wipe, do: Wipe the seat.}
+";
+
+#[test]
+fn a_job_with_every_departure_is_released_and_verifies() {
+    use small_shop::{address, answer, person, read, signer, submit};
+    let bench = small_shop::Bench::with_steps(DEPARTURES);
+    let small = witnessmark::ids::ProcedureId::new("small").unwrap();
+    let mut session = bench.shop.new_job(&small, "P-1").unwrap_or_else(|e| panic!("{e}"));
+    session.identify(&person("i.varga"), &signer("i.varga")).unwrap();
+    // Whatever a file is called, it lies under its hash and nowhere else.
+    let name = "../../<img src=x>; rm -rf ~ \u{202e}gpj.exe";
+    let photo = session.keep(name, b"\xff\xd8\xff\xe0 a photo").unwrap();
+    answer(&mut session, "photo", Answer::Attached(photo.clone()));
+    let beside = session.keep("note.txt", b"seat no. 2").unwrap();
+    let about = Some(address("lift"));
+    submit(&mut session, Command::AddEvidence { address: about, evidence: beside });
+    let who = person("t.reiter");
+    submit(&mut session, Command::TellWitness { address: address("lift"), who });
+    answer(&mut session, "lift", Answer::Done);
+    let short = read(&session, "44.50", "C-03");
+    answer(&mut session, "length", short);
+    let accept = (Verdict::Accept, "a new one is on its way");
+    session
+        .concede(&address("length"), accept, &person("t.reiter"), &signer("t.reiter"))
+        .unwrap_or_else(|e| panic!("{e}"));
+    session.identify(&person("o.nkemelu"), &signer("o.nkemelu")).unwrap();
+    let second = read(&session, "44.62", "C-03");
+    answer(&mut session, "length/second", second);
+    let accept = (Verdict::Accept, "both are worn alike");
+    session
+        .decide(
+            &address("length/second/decision"),
+            accept,
+            &person("t.reiter"),
+            &signer("t.reiter"),
+        )
+        .unwrap_or_else(|e| panic!("{e}"));
+    let otherwise = (true, "blown off, as the seat is glued");
+    session
+        .deviate(&address("wipe"), otherwise, &person("t.reiter"), &signer("t.reiter"))
+        .unwrap_or_else(|e| panic!("{e}"));
+    for who in ["i.varga", "o.nkemelu"] {
+        session.sign_performed(&person(who), &signer(who)).unwrap_or_else(|e| panic!("{e}"));
+    }
+    session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
+    let shown = session.exceptions();
+    session
+        .release(&person("t.reiter"), &signer("t.reiter"), &shown)
+        .unwrap_or_else(|e| panic!("{e}"));
+
+    let folder = bench.load(session.job());
+    let of = |path: &str| folder.files.get(path).map(Vec::as_slice);
+    assert_eq!(of(&format!("evidence/{}", photo.sha256)), Some(&b"\xff\xd8\xff\xe0 a photo"[..]));
+    assert_eq!(folder.files.keys().filter(|path| path.starts_with("evidence/")).count(), 2);
+    let verified = witnessmark::record::verify::verify(&folder, Some(&small_shop::trust()));
+    assert!(verified.is_good(), "{verified:#?}");
+    let report = String::from_utf8_lossy(of("report.html").unwrap()).into_owned();
+    assert!(!report.contains("<img src=x>") && report.contains("&lt;img src=x&gt;"));
+    for said in ["a new one is on its way", "blown off", "was told before", "both are worn alike"] {
+        assert!(report.contains(said), "{said}");
+    }
 }

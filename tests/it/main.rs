@@ -15,6 +15,7 @@ mod interrupted;
 mod journal;
 mod language;
 mod legality;
+mod name_plate;
 mod plain;
 mod pty;
 mod record;

@@ -14,6 +14,60 @@ static FIT_OUT: Mapping = Mapping {
     rest: Some(NAME),
 };
 
+static SERIALS: Mapping = Mapping {
+    name: "serials",
+    noun: "a range of serial numbers",
+    doc: "The serial numbers that this file is for, both ends included.",
+    fields: &[
+        must("from", Shape::Text(&texts::PLATE), "The first, letter for letter."),
+        must("to", Shape::Text(&texts::PLATE), "The last, of the same length."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static MEANING: Mapping = Mapping {
+    name: "code_meaning",
+    noun: "the meaning of a code",
+    doc: "The settings that some characters of the plate's code stand for.",
+    fields: &[],
+    choice: Choice::None,
+    rest: Some(NAME),
+};
+
+static CODE_PART: Mapping = Mapping {
+    name: "code_part",
+    noun: "a part of a code",
+    doc: "Some characters of the plate's code, and what they stand for.",
+    fields: &[
+        must("at", Shape::Count, "The first of its characters, from 1."),
+        may("length", Shape::Count, "How many characters; 1, if absent."),
+        must(
+            "means",
+            Shape::Keyed(&texts::PLATE, &Shape::Mapping(&MEANING), 1),
+            "The settings by the characters that stand there.",
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static NAME_PLATE: Mapping = Mapping {
+    name: "name_plate",
+    noun: "a name plate",
+    doc: "What stands on the name plate: which serial numbers there are, and a code that decodes.",
+    fields: &[
+        may("serials", Shape::Mapping(&SERIALS), "The serial numbers that this file is for."),
+        may(
+            "code",
+            Shape::List(&Shape::Mapping(&CODE_PART), 1),
+            "A code that stands for the settings, in the place of `fit_outs`.",
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
 static PART: Mapping = Mapping {
     name: "part",
     noun: "a part",
@@ -66,6 +120,7 @@ pub static EQUIPMENT: Mapping = Mapping {
             Shape::Keyed(&texts::LETTER, &Shape::Mapping(&FIT_OUT), 0),
             "Fit-outs by the letter on the name plate.",
         ),
+        may("name_plate", Shape::Mapping(&NAME_PLATE), "What stands on the name plate."),
         may("parts", Shape::Keyed(&texts::WORD, &Shape::Mapping(&PART), 0), "Parts by name."),
         may(
             "limits",
@@ -85,7 +140,6 @@ pub static EQUIPMENT: Mapping = Mapping {
             ),
             "Constants by group and name.",
         ),
-        later("name_plate", "A name plate code that decodes."),
         later("stacks", "Parts in the order in which they lie."),
         later("torques", "Torques by fastener."),
         later("volumes", "Volumes and fills."),

@@ -83,6 +83,11 @@ pub static PROCEDURE: Mapping = Mapping {
             Shape::Keyed(&texts::WORD, &Shape::Mapping(&TOKEN), 0),
             "The tokens that steps set, clear and need.",
         ),
+        may(
+            "fit_outs",
+            Shape::List(&Shape::Text(&texts::LETTER), 1),
+            "The fit-outs that it is written for; all, if absent.",
+        ),
         may("assumes", NAMES, "Tokens that the caller must have set."),
         may("never", Shape::List(&Shape::Mapping(&NEVER), 0), "What must not be reached."),
         may("always", Shape::List(&Shape::Mapping(&ALWAYS), 0), "What must come first."),

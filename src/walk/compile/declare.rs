@@ -41,6 +41,14 @@ impl Builder<'_> {
         for promise in &procedure.promises {
             self.pending_promises.push((id.clone(), prefix.to_vec(), promise.clone()));
         }
+        if self.equipment.name_plate.code.is_empty() {
+            for letter in &procedure.fit_outs {
+                if !self.equipment.fit_outs.contains_key(&letter.value) {
+                    let known = self.equipment.fit_outs.keys().map(String::as_str);
+                    self.unknown(letter.span, "fit-out", &letter.value, known);
+                }
+            }
+        }
         for token in &procedure.assumes {
             self.known_token(procedure, token);
         }

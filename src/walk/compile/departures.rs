@@ -19,7 +19,7 @@ impl Builder<'_> {
     pub(super) fn departures(&mut self) {
         let read = reads(self.guards.iter().filter_map(|guard| match guard {
             Guard::Condition { expr, .. } => Some(expr),
-            Guard::Outcome { .. } => None,
+            Guard::Outcome { .. } | Guard::FitOut { .. } => None,
         }));
         let promise_reads = reads(self.promise_conditions.iter());
         let promised: BTreeSet<InstanceIdx> = self

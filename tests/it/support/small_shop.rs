@@ -187,6 +187,22 @@ pub(crate) const STORY: Story =
 
 impl Bench {
     pub(crate) fn new() -> Self {
+        Self::of(PROCEDURE, EQUIPMENT)
+    }
+
+    /// The shop, with an equipment file for serial numbers in a range.
+    pub(crate) fn with_serials(from: &str, to: &str) -> Self {
+        let plate = format!("name_plate: {{serials: {{from: \"{from}\", to: \"{to}\"}}}}\nparts:");
+        Self::of(PROCEDURE, &EQUIPMENT.replace("parts:", &plate))
+    }
+
+    /// The shop with these steps in the place of its own.
+    pub(crate) fn with_steps(steps: &str) -> Self {
+        let head = PROCEDURE.split_once("steps:\n").map_or("", |(head, _)| head);
+        Self::of(&format!("{head}steps:\n{steps}"), EQUIPMENT)
+    }
+
+    fn of(procedure: &str, equipment: &str) -> Self {
         let disk = FakeDisk::new("/shop");
         let clock = Rc::new(Ticking(Cell::new(0)));
         let port = disk.port();
@@ -196,8 +212,8 @@ impl Bench {
         let write = |path: std::path::PathBuf, text: &str| {
             port.write_new(&path, text.as_bytes(), Overwrite::Never).unwrap();
         };
-        write(folder.procedures().join("small.yaml"), PROCEDURE);
-        write(folder.equipment().join("test_pump.yaml"), EQUIPMENT);
+        write(folder.procedures().join("small.yaml"), procedure);
+        write(folder.equipment().join("test_pump.yaml"), equipment);
         let shop_key = signer("shop");
         set_up(&port, &folder, &shop_yaml(), (&trust(), &shop_key))
             .unwrap_or_else(|e| panic!("{e}"));
@@ -292,11 +308,11 @@ pub(crate) fn submit(session: &mut Session, command: Command) {
     session.submit(command).unwrap_or_else(|e| panic!("{e}"));
 }
 
-fn answer(session: &mut Session, at: &str, answer: Answer) {
+pub(crate) fn answer(session: &mut Session, at: &str, answer: Answer) {
     submit(session, Command::Answer { address: address(at), answer, signed: None });
 }
 
-fn read(session: &Session, text: &str, instrument: &str) -> Answer {
+pub(crate) fn read(session: &Session, text: &str, instrument: &str) -> Answer {
     let shop = &session.files().shop;
     let listed = shop.instruments.iter().find(|i| i.id == instrument).unwrap();
     let reading = Reading::parse(text, Unit::Millimetre).unwrap();
