@@ -141,11 +141,11 @@ impl<R> Expr<R> {
         }
     }
 
-    /// Calls `seen` with every name in the expression.
-    pub fn each_name<'a>(&'a self, seen: &mut dyn FnMut(&'a R)) {
+    /// Calls `seen` with every name in the expression and its place.
+    pub fn each_name<'a>(&'a self, seen: &mut dyn FnMut(&'a R, Span)) {
         match self {
             Self::Quantity(..) | Self::Word(..) | Self::Truth(..) => {}
-            Self::Name(name, _) | Self::Answered(name, _) => seen(name),
+            Self::Name(name, span) | Self::Answered(name, span) => seen(name, *span),
             Self::Not(inner, _) | Self::Negate(inner, _) => inner.each_name(seen),
             Self::And(members, _) | Self::Or(members, _) | Self::Fold(_, members, _) => {
                 for member in members {

@@ -66,7 +66,7 @@ fn bare_words_beside_a_choice_become_words() {
         let (expr, found) = typed(text);
         assert_eq!(found, Type::Truth, "{text}");
         let mut left = Vec::new();
-        expr.each_name(&mut |path| left.push(word_of(path)));
+        expr.each_name(&mut |path, _| left.push(word_of(path)));
         assert!(left.iter().all(Option::is_none), "{text}: {expr:?}");
     }
     assert!(matches!(typed("seat == torn").0, Expr::Compare(_, _, right, _)

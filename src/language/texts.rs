@@ -9,7 +9,7 @@ use crate::ids::{FigureId, Name, NameFault, PersonId};
 use crate::units::{Quantity, Unit};
 
 /// Step ids that the program gives to steps of its own.
-pub const STEP_IDS_TAKEN: [&str; 5] = ["bound", "decision", "needs", "second", "stop"];
+pub const STEP_IDS_TAKEN: [&str; 6] = ["bound", "chosen", "decision", "needs", "second", "stop"];
 
 /// Words of conditions, which nothing can be named.
 pub const CONDITION_WORDS: [&str; 6] = ["and", "false", "in", "not", "or", "true"];

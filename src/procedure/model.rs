@@ -286,6 +286,8 @@ pub enum Action {
         repeat: Option<Repeat>,
         /// Where it says so: its steps, or with `each` its positions, may be taken in any order.
         any_order: Option<Span>,
+        /// Where exactly one of its steps is taken: what is asked to choose it.
+        one_of: Option<At<String>>,
         /// The steps, in order, at least one.
         steps: Vec<Step>,
     },

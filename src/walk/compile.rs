@@ -21,11 +21,11 @@ use super::names::{Declared, Place, Resolver, StaticPath};
 use super::reached;
 use crate::diag::{Code, Diagnostic, has_errors};
 use crate::equipment::model::Equipment;
-use crate::expr::{Expr, typing};
+use crate::expr::{Comparison, Expr, typing};
 use crate::ids::{Name, PartId, ProcedureId, Role, StepId, TokenId};
 use crate::procedure::model::{
-    Action, Condition, CountRef, Exit, Otherwise, Procedure, Promise, Repeat, Rework, Step,
-    StopText, Verdict,
+    Action, Condition, CountRef, EntryKind, Exit, Otherwise, Procedure, Promise, Repeat, Rework,
+    Step, StopText, Verdict,
 };
 use crate::source::{At, Span};
 use ask::{plain_instance, step_instance};
@@ -211,7 +211,16 @@ struct Section<'a> {
     each: Option<&'a At<Name>>,
     repeat: Option<&'a Repeat>,
     any_order: Option<Span>,
+    one_of: Option<&'a At<String>>,
     steps: &'a [Step],
+}
+
+/// The steps of a section, and how they are taken.
+#[derive(Clone, Copy)]
+struct Block<'a> {
+    steps: &'a [Step],
+    free: Option<Span>,
+    one_of: Option<&'a At<String>>,
 }
 
 /// An edge that still needs its end.
@@ -415,13 +424,14 @@ impl<'a> Builder<'a> {
 
     fn step(&mut self, step: &'a Step, context: &Context<'a>) {
         match &step.action {
-            Action::Section { title, each, repeat, any_order, steps } => {
-                let any_order = *any_order;
+            Action::Section { title, each, repeat, any_order, one_of, steps } => {
+                let (any_order, one_of) = (*any_order, one_of.as_ref());
                 let section = Section {
                     title,
                     each: each.as_ref(),
                     repeat: repeat.as_ref(),
                     any_order,
+                    one_of,
                     steps,
                 };
                 self.section(step, section, context);
@@ -456,10 +466,11 @@ impl<'a> Builder<'a> {
     }
 
     fn section(&mut self, step: &'a Step, section: Section<'a>, context: &Context<'a>) {
-        let Section { title, each, repeat, any_order, steps } = section;
+        let Section { title, each, repeat, any_order, one_of, steps } = section;
         // With `each` the positions are free and a position's steps keep their order.
         let (positions_free, steps_free) =
             if each.is_some() { (any_order, None) } else { (None, any_order) };
+        let block = Block { steps, free: steps_free, one_of };
         let mut members = Vec::new();
         let positions: Vec<Vec<(Name, String)>> = match each {
             None => vec![Vec::new()],
@@ -483,10 +494,10 @@ impl<'a> Builder<'a> {
                 None => {
                     let mut inner = context.inside(&step.id.value, position, 1);
                     inner.within.push(heading);
-                    self.block(steps, steps_free, &inner);
+                    self.block(block, &inner);
                 }
                 Some(repeat) => {
-                    let repeat = (repeat, steps, steps_free);
+                    let repeat = (repeat, block);
                     self.repeat(step, repeat, &position, &heading, context);
                 }
             }
@@ -495,18 +506,52 @@ impl<'a> Builder<'a> {
         self.free(members, positions_free);
     }
 
-    /// The steps of a section, free of their order where `free` says so.
-    fn block(&mut self, steps: &'a [Step], free: Option<Span>, context: &Context<'a>) {
-        if free.is_none() {
-            return self.steps(steps, context);
-        }
+    /// The steps of a section: in order, in any order, or one of them.
+    fn block(&mut self, block: Block<'a>, context: &Context<'a>) {
+        let Block { steps, free, one_of } = block;
+        let chosen = one_of.map(|text| (self.chosen(text, steps, context), text.span));
         let mut members = Vec::new();
         for step in steps {
             let from = self.nodes.len();
-            self.steps(std::slice::from_ref(step), context);
+            let step = std::slice::from_ref(step);
+            match chosen.zip(step.first()) {
+                None => self.steps(step, context),
+                Some(((index, span), first)) => {
+                    let guard = self.is_chosen(index, first, span);
+                    self.when(guard, |builder| builder.steps(step, context));
+                }
+            }
             members.push(from..self.nodes.len());
         }
         self.free(members, free);
+    }
+
+    /// The question which one of `steps` is taken.
+    fn chosen(&mut self, text: &At<String>, steps: &[Step], context: &Context<'a>) -> InstanceIdx {
+        let choices = steps.iter().filter_map(|step| {
+            let id = Name::new(step.id.value.as_str()).ok()?;
+            Some((At::new(id, step.id.span), ask::title(step)))
+        });
+        let kind = EntryKind::Choice(choices.collect());
+        let ask = Ask::Enter { text: text.value.clone(), kind };
+        let id = StepId::new("chosen").expect("internal: `chosen` is a name");
+        let mut instance = plain_instance(context, &id, ask, context.procedure.performed_by);
+        instance.begun_only = context.begun_only;
+        let mut path = context.path.clone();
+        path.push(id);
+        self.ask(instance, path)
+    }
+
+    /// True when `step` is the one that was chosen.
+    fn is_chosen(&mut self, index: InstanceIdx, step: &Step, span: Span) -> GuardIdx {
+        let word = step.id.value.as_str();
+        let answer = Ref::Answer { passes: vec![index], field: super::flow::Field::Value };
+        let name = Box::new(Expr::Name(answer, span));
+        let other = Name::new(word).expect("internal: a step's id is a name");
+        let other = Box::new(Expr::Word(other, span));
+        let expr = Expr::Compare(Comparison::Equal, name, other, span);
+        let text = format!("chosen == {word}");
+        self.guard(Guard::Condition { text, expr, kind: ConditionKind::When })
     }
 
     /// Notes that the node ranges `members` may be walked in any order.
@@ -522,7 +567,7 @@ impl<'a> Builder<'a> {
     fn repeat(
         &mut self,
         step: &'a Step,
-        (repeat, steps, free): (&'a Repeat, &'a [Step], Option<Span>),
+        (repeat, block): (&'a Repeat, Block<'a>),
         position: &[(Name, String)],
         heading: &str,
         context: &Context<'a>,
@@ -541,7 +586,7 @@ impl<'a> Builder<'a> {
                 heading.to_owned()
             });
             inner.begun_only |= pass > 1;
-            self.block(steps, free, &inner);
+            self.block(block, &inner);
             let Some(guard) = self.condition(&repeat.until, &inner.place(), ConditionKind::Until)
             else {
                 return;

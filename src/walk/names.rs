@@ -126,7 +126,7 @@ impl Resolver<'_> {
     ) -> Option<Expr<Ref>> {
         let mut free: Vec<Name> = Vec::new();
         for member in members {
-            member.each_name(&mut |path| {
+            member.each_name(&mut |path, _| {
                 if let Ok(Target::Step(step, _)) = self.target(path, place) {
                     for kind in self.free_kinds(&step, place) {
                         if !free.contains(&kind) {

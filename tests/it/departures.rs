@@ -165,6 +165,35 @@ fn fb4_steps_that_hang_on_each_other_cannot_be_free() {
     assert!(token.contains("WM511") && token.contains("`locked` is set by one"), "{token}");
 }
 
+#[test]
+fn fb4_one_of_several_closes_the_others_as_not_chosen() {
+    let mut bench = bench(
+        "steps:
+- id: way
+  section: How the seat comes out
+  one_of: How does the seat come out?
+  steps:
+  - {id: puller, do: Draw it with the puller.}
+  - {id: heat, section: With heat, steps: [{id: warm, do: Warm it.}, {id: lift, do: Lift it.}]}
+  - {id: stuck, stop: It does not move., safe_state: Leave it}
+- {id: last, do: Look around.}
+",
+    );
+    assert_eq!(bench.open(), ["way/chosen"]);
+    let refusal = bench.answer("way/chosen", Answer::Entered("hammer".to_owned())).unwrap_err();
+    assert!(matches!(refusal, Refusal::UnknownChoice { .. }), "{refusal}");
+    bench.answer("way/chosen", Answer::Entered("heat".to_owned())).unwrap();
+    assert_eq!(bench.open(), ["way/heat/warm"]);
+    assert!(bench.answer("way/puller", Answer::Done).is_err());
+    bench.answer("way/heat/warm", Answer::Done).unwrap();
+    bench.answer("way/heat/lift", Answer::Done).unwrap();
+    assert_eq!(bench.open(), ["last"]);
+    for (address, text) in [("way/puller", "chosen == puller"), ("way/stuck", "chosen == stuck")] {
+        let Status::NotApplicable(guard) = bench.status(address) else { panic!("{address}") };
+        assert_eq!(bench.files.flow.guard(guard).text(&bench.files.flow), text);
+    }
+}
+
 // --- left out, done otherwise, not applicable ---
 
 const SEAT: &str = "steps:

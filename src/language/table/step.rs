@@ -188,6 +188,11 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     Shape::Flag,
                     "True when its steps, or with `each` its positions, may be taken in any order.",
                 ),
+                may(
+                    "one_of",
+                    TEXT,
+                    "Asked first: which one of its steps is taken. The others are not applicable.",
+                ),
                 steps(),
                 later("safe_state", "The state in which a pause leaves the machine."),
                 later("standing", "Conditions that hold throughout."),

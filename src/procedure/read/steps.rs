@@ -264,6 +264,7 @@ fn section(node: &Node, title: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         title: take::text(title)?,
         each: optional(node.get("each"), take::name)?,
         repeat: repeat?,
+        one_of: optional(node.get("one_of"), take::text_at)?,
         any_order: node.get("any_order").filter(|n| take::flag(Some(n))).map(|n| n.span),
         steps: steps?,
     })

@@ -6,7 +6,6 @@ use std::ops::Range;
 
 use super::Builder;
 use crate::diag::{Code, Diagnostic};
-use crate::expr::Expr;
 use crate::ids::TokenId;
 use crate::procedure::model::EntryKind;
 use crate::source::Span;
@@ -102,32 +101,12 @@ impl Builder<'_> {
             let Node::Test { guard, .. } = node else { return None };
             let Some(Guard::Condition { expr, .. }) = self.guards.get(*guard) else { return None };
             let mut found = None;
-            names(expr, &mut |name, span| {
+            expr.each_name(&mut |name, span| {
                 if found.is_none() && of_others(name) {
                     found = Some(span);
                 }
             });
             found
         })
-    }
-}
-
-/// Calls `seen` with every name of `expr`.
-pub(super) fn names(expr: &Expr<Ref>, seen: &mut dyn FnMut(&Ref, Span)) {
-    match expr {
-        Expr::Quantity(..) | Expr::Word(..) | Expr::Truth(..) => {}
-        Expr::Name(name, span) | Expr::Answered(name, span) => seen(name, *span),
-        Expr::Not(inner, _) | Expr::Negate(inner, _) => names(inner, seen),
-        Expr::And(members, _) | Expr::Or(members, _) | Expr::Fold(_, members, _) => {
-            for member in members {
-                names(member, seen);
-            }
-        }
-        Expr::Compare(_, left, right, _)
-        | Expr::In(left, right, _)
-        | Expr::Arithmetic(_, left, right, _) => {
-            names(left, seen);
-            names(right, seen);
-        }
     }
 }

@@ -121,6 +121,22 @@ pub(super) fn second(ask: Ask, first: InstanceIdx, agree_within: &Quantity) -> A
     }
 }
 
+/// A step in one line, as people choose it among others.
+pub(super) fn title(step: &Step) -> String {
+    match &step.action {
+        Action::Do { text }
+        | Action::Check { text, .. }
+        | Action::Look { text, .. }
+        | Action::Measure { text, .. }
+        | Action::Enter { text, .. }
+        | Action::Attach { text, .. }
+        | Action::Hold { text, .. } => text.clone(),
+        Action::Section { title, .. } => title.clone(),
+        Action::Perform { procedure } => procedure.value.spoken(),
+        Action::Stop(stop) => stop.text.clone(),
+    }
+}
+
 pub(super) fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: Role) -> Instance {
     let segment = Segment { id: id.clone(), positions: Vec::new(), pass: 1 };
     Instance {

@@ -7,7 +7,6 @@
 use std::collections::BTreeSet;
 
 use super::Builder;
-use super::any_order::names;
 use crate::diag::{Code, Diagnostic};
 use crate::expr::Expr;
 use crate::procedure::model::EntryKind;
@@ -102,7 +101,7 @@ fn never(ask: &Ask) -> Option<&'static str> {
 fn reads<'e>(conditions: impl Iterator<Item = &'e Expr<Ref>>) -> BTreeSet<(InstanceIdx, Field)> {
     let mut found = BTreeSet::new();
     for expr in conditions {
-        names(expr, &mut |name, _| {
+        expr.each_name(&mut |name, _| {
             if let Ref::Answer { passes, field } = name {
                 found.extend(passes.iter().map(|index| (*index, *field)));
             }
