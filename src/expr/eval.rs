@@ -184,10 +184,7 @@ fn folded<R>(fold: Fold, members: &[Expr<R>], look: &dyn Fn(&R) -> Lookup) -> Lo
         Fold::Any | Fold::All => truth(fold == Fold::All),
         Fold::Count => figure(Some(Quantity::whole(count))),
         Fold::Sum => figure(sum(&figures)),
-        Fold::Mean => {
-            let divisor = Quantity::whole(figures.len());
-            figure(sum(&figures).and_then(|total| total.over(&divisor)))
-        }
+        Fold::Mean => figure(mean(&figures)),
         Fold::Min => figure(figures.into_iter().min_by(by_value)),
         Fold::Max => figure(figures.into_iter().max_by(by_value)),
     }
@@ -198,9 +195,15 @@ fn by_value(a: &Quantity, b: &Quantity) -> Ordering {
 }
 
 fn sum(figures: &[Quantity]) -> Option<Quantity> {
+    let (first, rest) = figures.split_first()?;
+    rest.iter().try_fold(first.clone(), |total, figure| total.plus(figure))
+}
+
+/// Temperatures have a mean, and no sum.
+fn mean(figures: &[Quantity]) -> Option<Quantity> {
     let dimension = figures.first()?.dimension;
-    let zero = Quantity { si: Ratio::from_integer(BigInt::ZERO), dimension };
-    figures.iter().try_fold(zero, |total, figure| total.plus(figure))
+    let total: Ratio<BigInt> = figures.iter().map(|figure| &figure.si).sum();
+    Some(Quantity { si: total / BigInt::from(figures.len()), dimension })
 }
 
 #[cfg(test)]

@@ -170,18 +170,22 @@ impl<'a> Lexer<'a> {
         if matches!(word, "and" | "or" | "not") {
             return (Unit::One, self.at);
         }
-        let end = start + word.len();
-        if let Some(unit) = Unit::parse(word) {
-            return (unit, end);
+        if let Some((unit, length)) = Unit::at_start_of(after) {
+            return (unit, start + length);
         }
-        let help =
-            Unit::suggestion(word).map_or_else(String::new, |unit| format!("write `{unit}`"));
-        self.report(
-            Code::UnknownUnit,
-            start..end,
-            format!("`{word}` is not a unit that this version has"),
-            &help,
-        );
+        let end = start + word.len();
+        let (headline, help) = match (Unit::ambiguity(word), Unit::suggestion(word)) {
+            (Some(mend), _) => {
+                (format!("`{word}` can mean different things"), format!("write {mend}"))
+            }
+            (None, Some(unit)) => {
+                (format!("`{word}` is not a unit that this version has"), format!("write `{unit}`"))
+            }
+            (None, None) => {
+                (format!("`{word}` is not a unit that this version has"), String::new())
+            }
+        };
+        self.report(Code::UnknownUnit, start..end, headline, &help);
         (Unit::One, end)
     }
 

@@ -384,8 +384,8 @@ impl<R> Typing<'_, R> {
         span: Span,
     ) -> Option<Dimension> {
         let (found, words) = match sign {
-            Arithmetic::Add => ((one == other).then_some(one), "added to"),
-            Arithmetic::Subtract => ((one == other).then_some(one), "in a difference with"),
+            Arithmetic::Add => (one.plus(other), "added to"),
+            Arithmetic::Subtract => (one.minus(other), "in a difference with"),
             Arithmetic::Multiply => (one.times(other), "multiplied by"),
             Arithmetic::Divide => (one.over(other), "divided by"),
         };
@@ -402,7 +402,7 @@ impl<R> Typing<'_, R> {
                         "give both sides a unit of the same kind, such as `3 mm`"
                     }
                     Arithmetic::Multiply | Arithmetic::Divide => {
-                        "this version has lengths and plain numbers only"
+                        "no kind of figure comes of it; look at the units of both sides"
                     }
                 }),
             );
@@ -438,6 +438,16 @@ impl<R> Typing<'_, R> {
                 }
                 (found, _) => dimension = found,
             }
+        }
+        if let (Fold::Sum, Some(dimension)) = (fold, dimension)
+            && dimension.plus(dimension).is_none()
+        {
+            is_sound = false;
+            let headline = format!("the sum of {}s means nothing", dimension.noun());
+            self.report(
+                Diagnostic::error(Code::DimensionMismatch, span, headline)
+                    .help("take the mean, the least or the greatest of them"),
+            );
         }
         let found = is_sound.then(|| Type::Quantity(dimension.unwrap_or(Dimension::Number)));
         (Expr::Fold(fold, checked, span), found)

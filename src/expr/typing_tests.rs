@@ -131,9 +131,21 @@ fn dimensions_that_do_not_fit_are_the_authors_error() {
     );
     assert_eq!(
         faults("spring * spring > 3 mm"),
-        ["WM303 @spring * spring: a length cannot be multiplied by a length | \
-          this version has lengths and plain numbers only"]
+        [format!("WM303 @spring * spring > 3 mm: an area is compared with a length | {help}")]
     );
+    assert_eq!(
+        faults("spring * 20 °C > 3 mm"),
+        ["WM303 @spring * 20 °C: a length cannot be multiplied by a temperature | \
+          no kind of figure comes of it; look at the units of both sides"]
+    );
+    assert_eq!(
+        faults("2 bar gauge - 1 bar abs > 0 bar diff"),
+        [format!(
+            "WM303 @2 bar gauge - 1 bar abs: a gauge pressure cannot be in a difference with \
+          an absolute pressure | {help}"
+        )]
+    );
+    typed("60 °C - 20 °C > 30 ΔK and 18 in-lb < 3 N·m");
     assert!(faults("1 / spring > 3 mm")[0].starts_with("WM303"));
 }
 

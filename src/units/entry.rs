@@ -36,6 +36,11 @@ fn is_quote(c: char) -> bool {
     matches!(c, '"' | '″' | '”' | '“' | '\'' | '′' | '’' | '‘')
 }
 
+/// Signs that stand in units and nowhere else in an entry.
+fn is_unit_sign(c: char) -> bool {
+    matches!(c, '·' | '*' | '°' | '℃' | '℉' | '%' | '²' | '³' | '(' | ')')
+}
+
 fn vulgar(c: char) -> Option<(u8, u8)> {
     Some(match c {
         '½' => (1, 2),
@@ -69,6 +74,8 @@ enum Piece<'a> {
     Space(&'a str),
     /// Letters, or quote marks.
     Word(&'a str),
+    /// A sign that only units have.
+    Sign(&'a str),
 }
 
 impl<'a> Piece<'a> {
@@ -79,7 +86,8 @@ impl<'a> Piece<'a> {
             | Self::Slash(text)
             | Self::Hyphen(text)
             | Self::Space(text)
-            | Self::Word(text) => text,
+            | Self::Word(text)
+            | Self::Sign(text) => text,
         }
     }
 }
@@ -117,6 +125,9 @@ fn cut(text: &str) -> Result<Vec<Piece<'_>>, EntryFault> {
         } else if is_quote(first) {
             let (text, after) = run(&is_quote);
             (Piece::Word(text), after)
+        } else if is_unit_sign(first) {
+            let (text, after) = single();
+            (Piece::Sign(text), after)
         } else if first.is_alphabetic() {
             let (text, after) = run(&char::is_alphabetic);
             let exponent = after.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+');
@@ -258,7 +269,7 @@ struct Figure {
     is_fraction: bool,
 }
 
-fn figure(text: &str) -> Result<Figure, EntryFault> {
+fn figure(text: &str, field: Unit) -> Result<Figure, EntryFault> {
     if text.is_empty() {
         return Err(EntryFault::Empty);
     }
@@ -272,7 +283,7 @@ fn figure(text: &str) -> Result<Figure, EntryFault> {
         all => (false, all),
     };
     let (first, rest) = magnitude(pieces)?;
-    let mut figure = after_magnitude(&first, rest, &joined(pieces))?;
+    let mut figure = after_magnitude(&first, rest, &joined(pieces), field)?;
     if negative {
         figure.value = -figure.value;
     }
@@ -284,8 +295,17 @@ fn after_magnitude(
     first: &Magnitude,
     rest: &[Piece<'_>],
     whole_text: &str,
+    field: Unit,
 ) -> Result<Figure, EntryFault> {
-    use Piece::{Digits, Hyphen, Slash, Space, Vulgar, Word};
+    use Piece::{Digits, Hyphen, Sign, Slash, Space, Vulgar, Word};
+    // A unit may have hyphens, strokes and digits of its own: `in-lb`, `m3/h`.
+    let after = match rest {
+        [Space(_), after @ ..] | after => joined(after),
+    };
+    if let Some(unit) = Unit::parse_in(&after, field) {
+        let value = first.value.clone();
+        return Ok(Figure { value, unit: Some(unit), is_fraction: first.is_fraction });
+    }
     let plain = |unit| Figure { value: first.value.clone(), unit, is_fraction: first.is_fraction };
     let is_decimal = !first.is_fraction;
     match rest {
@@ -294,14 +314,11 @@ fn after_magnitude(
             Err(EntryFault::Grouped(' '))
         }
         [Space(_), rest @ ..] | rest => match rest {
-            [Word(unit)] => match Unit::parse(unit) {
-                Some(known) => Ok(plain(Some(known))),
-                None => Err(EntryFault::unknown_unit(unit)),
-            },
+            [Word(unit)] => Err(EntryFault::unknown_unit(unit)),
             [Word(unit), rest @ ..] if Unit::parse(unit) == Some(Unit::Foot) => {
                 feet_and_inches(first, unit, rest)
             }
-            [Word(_), ..] => Err(EntryFault::unknown_unit(&joined(rest))),
+            [Word(_) | Sign(_), ..] => Err(EntryFault::unknown_unit(&joined(rest))),
             [Slash(_) | Vulgar(..) | Digits(_), ..] => {
                 Err(EntryFault::Fraction(whole_text.to_owned()))
             }
@@ -349,7 +366,7 @@ impl Reading {
     /// Why the text is no figure for this field, in the words of the person who typed it.
     pub fn parse(text: &str, field: Unit) -> Result<Self, EntryFault> {
         let text = text.trim_matches(is_space);
-        let figure = figure(text)?;
+        let figure = figure(text, field)?;
         let unit = match figure.unit {
             Some(unit) => unit,
             None if figure.is_fraction && field.is_metric() => {
@@ -401,7 +418,8 @@ impl Reading {
     /// fraction both forms, `1 3/16 in = 30.1625 mm`.
     pub fn echo(&self) -> String {
         let spoken = self.spoken();
-        if self.digits_as_typed().is_some() || self.unit.is_metric() || self.unit == Unit::One {
+        let is_length = self.unit.dimension() == super::Dimension::Length;
+        if self.digits_as_typed().is_some() || self.unit.is_metric() || !is_length {
             return spoken;
         }
         if self.value.is_decimal_in(Unit::Millimetre) {
@@ -419,7 +437,9 @@ impl Reading {
             all => ("", all),
         };
         let (Piece::Digits(digits), rest) = pieces.split_first()? else { return None };
-        if !rest.iter().all(|piece| matches!(piece, Piece::Space(_) | Piece::Word(_))) {
+        let after = joined(rest);
+        let after = after.trim_matches(is_space);
+        if !after.is_empty() && Unit::parse_in(after, self.unit) != Some(self.unit) {
             return None;
         }
         let digits = digits.replace(',', ".");

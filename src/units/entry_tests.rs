@@ -168,6 +168,98 @@ fn a_recorded_reading_is_read_again_as_it_was() {
     assert!(Reading::from_recorded("5", "furlong").is_err());
 }
 
+#[test]
+fn o10_every_spelling_of_an_inch_pound_is_one_and_none_with_feet_is() {
+    let limit = Limit::new(
+        Some(Quantity::parse_literal("175 in-lb").unwrap().0),
+        Some(Quantity::parse_literal("185 in-lb").unwrap().0),
+        Unit::PoundForceInch,
+    )
+    .unwrap();
+    let side = |text: &str| limit.judge(&read(text, Unit::PoundForceInch).value).unwrap();
+    for text in ["180 in-lb", "180 in-lbs", "180 lb-in", "180 inch-pounds", "180 lbf in", "180"] {
+        assert_eq!(side(text), Side::Within, "{text}");
+    }
+    for text in ["15 ft·lbf", "15 ft-lb", "20.3 Nm", "20.3 N·m", "207 kgf·cm", "2.07 kgf·m"] {
+        assert_eq!(side(text), Side::Within, "{text}");
+    }
+    for text in ["180 ft-lb", "180 ft-lbs", "180 lbf·ft"] {
+        assert_eq!(side(text), Side::Above, "{text}");
+        let inches = read(text, Unit::PoundForceInch).value.render(Unit::PoundForceInch);
+        assert_eq!(inches, "2160 lbf·in");
+    }
+    // What stands in the record is what was typed, with the conversion beside it.
+    let reading = read("20.3 Nm", Unit::PoundForceInch);
+    assert_eq!(reading.spoken(), "20.3 N·m");
+    assert_eq!(
+        limit.explain(&reading),
+        "20.3 N·m (about 179.6701 lbf·in) is within 175 lbf·in to 185 lbf·in"
+    );
+    assert_eq!(
+        refused("180 lb", Unit::PoundForceInch),
+        "`lb` is a mass, and this field takes a torque; write `N·m`, `in-lb` or `ft-lb`"
+    );
+    assert_eq!(
+        refused("180 in", Unit::PoundForceInch),
+        "`in` is a length, and this field takes a torque; write `N·m`, `in-lb` or `ft-lb`"
+    );
+    assert_eq!(
+        refused("180 nm", Unit::PoundForceInch),
+        "`nm` is not a unit that this version has; write `N·m`"
+    );
+    assert_eq!(
+        refused("180 MNm", Unit::PoundForceInch),
+        "`MNm` can mean different things; write `N·m` with all its digits; `M` is a million of them"
+    );
+}
+
+#[test]
+fn me1_a_bare_pressure_takes_the_kind_of_its_field_or_is_refused() {
+    let reading = read("30 psi", Unit::BarGauge);
+    assert_eq!((reading.unit, reading.echo()), (Unit::PsiGauge, "30 psi gauge".to_owned()));
+    assert_eq!(read("2,5 bar", Unit::BarGauge).echo(), "2.5 bar gauge");
+    assert_eq!(
+        refused("30 psi", Unit::BarAbs),
+        "`psi` can mean different things; write `psi gauge`, `psi abs` or `psi diff`"
+    );
+    assert_eq!(read("1 bar abs", Unit::BarAbs).echo(), "1 bar abs");
+    assert_eq!(
+        refused("1 bar abs", Unit::BarGauge),
+        "`bar abs` is an absolute pressure, and this field takes a gauge pressure"
+    );
+    assert_eq!(
+        refused("30 psig", Unit::BarGauge),
+        "`psig` is not a unit that this version has; write `psi gauge`"
+    );
+    assert_eq!(
+        refused("30 gal", Unit::Litre),
+        "`gal` can mean different things; write `US gal` or `imp gal`"
+    );
+    assert_eq!(read("10 °C", Unit::KelvinDifference).echo(), "10 ΔK");
+    assert_eq!(read("-5,5 °C", Unit::Celsius).echo(), "-5.5 °C");
+    assert_eq!(read("40 m3/h", Unit::LitrePerMinute).echo(), "40 m³/h");
+    assert_eq!(read("4 %", Unit::Percent).value, Quantity::parse_literal("0.04").unwrap().0);
+}
+
+#[test]
+fn me1_a_torque_in_a_pressure_is_the_authors_mistake() {
+    let torque = Quantity::parse_literal("2 MPa gauge").unwrap().0;
+    let pair = (Some(Quantity::parse_literal("1 N·m").unwrap().0), Some(torque));
+    let fault = Limit::new(pair.0, pair.1, Unit::NewtonMetre).unwrap_err().to_string();
+    assert_eq!(fault, "one side of this limit is a torque and the other a gauge pressure");
+    assert_eq!(
+        Quantity::parse_literal("200 bar").unwrap_err().to_string(),
+        "`bar` can mean different things; write `bar gauge`, `bar abs` or `bar diff`"
+    );
+}
+
+/// Common practice, no source: a fitter's table gives 18 in·lbf as 2.0 N·m.
+#[test]
+fn eighteen_inch_pounds_are_two_newton_metres_to_one_place() {
+    let torque = Quantity::parse_literal("18 in-lb").unwrap().0;
+    assert_eq!(torque.render_rounded(Unit::NewtonMetre, 1), "2.0 N·m");
+}
+
 fn any_unit() -> impl Strategy<Value = Unit> {
     proptest::sample::select(Unit::ALL.to_vec())
 }
@@ -203,7 +295,7 @@ proptest! {
         let quantity = Quantity::new(figure.clone(), unit);
         prop_assert_eq!(quantity.in_unit(unit), figure);
         let printed = quantity.render(unit);
-        prop_assert_eq!(&read(&printed, Unit::ALL[if unit == Unit::One { 0 } else { 5 }]).value, &quantity);
+        prop_assert_eq!(&read(&printed, unit).value, &quantity);
         if quantity.is_decimal_in(unit) {
             prop_assert_eq!(Quantity::parse_literal(&printed), Ok((quantity, unit)));
         }
@@ -214,9 +306,10 @@ proptest! {
         numerator in any::<i64>(),
         denominator in 1..=i64::MAX,
         from in any_unit(),
-        to in any_unit(),
+        at in any::<usize>(),
     ) {
-        prop_assume!(from.dimension() == to.dimension());
+        let alike: Vec<Unit> = Unit::ALL.iter().copied().filter(|u| u.dimension() == from.dimension()).collect();
+        let to = alike[at % alike.len()];
         let figure = Ratio::new(BigInt::from(numerator), BigInt::from(denominator));
         let there = Quantity::new(figure.clone(), from).in_unit(to);
         prop_assert_eq!(Quantity::new(there, to).in_unit(from), figure);

@@ -67,8 +67,16 @@ pub enum EntryFault {
         /// The unit that it most likely meant.
         meant: Option<&'static str>,
     },
+    /// A word that stands for more than one unit.
+    #[error("`{}` can mean different things; write {mend}", crate::visible::visible(.text))]
+    AmbiguousUnit {
+        /// The text.
+        text: String,
+        /// What to write.
+        mend: String,
+    },
     /// A unit of another dimension than the field's.
-    #[error("`{typed}` is {}, and this field takes {}", .is.noun(), .wanted.noun())]
+    #[error("`{typed}` is {}, and this field takes {}{}", .is.noun(), .wanted.noun(), instead(*.wanted))]
     WrongDimension {
         /// The unit as typed or understood.
         typed: String,
@@ -116,8 +124,21 @@ fn mend(meant: Option<&str>) -> String {
     meant.map_or_else(String::new, |unit| format!("; write `{unit}`"))
 }
 
+/// How a figure of `wanted` is written, where people often leave half of its unit out.
+fn instead(wanted: Dimension) -> &'static str {
+    match wanted {
+        Dimension::Torque => "; write `N·m`, `in-lb` or `ft-lb`",
+        Dimension::Force => "; write `N` or `lbf`",
+        Dimension::Flow => "; write `L/min` or `m³/h`",
+        _ => "",
+    }
+}
+
 impl EntryFault {
     pub(super) fn unknown_unit(text: &str) -> Self {
+        if let Some(mend) = Unit::ambiguity(text) {
+            return Self::AmbiguousUnit { text: text.to_owned(), mend };
+        }
         Self::UnknownUnit { text: text.to_owned(), meant: Unit::suggestion(text) }
     }
 

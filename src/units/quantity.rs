@@ -21,21 +21,130 @@ const EXACT_PLACES_MAX: usize = 12;
 /// The most decimal places that a rounded figure is printed with.
 const ROUNDED_PLACES_MAX: usize = 60;
 
-/// What a quantity measures.
+/// What a quantity measures. Two kinds of one physical dimension, such as gauge and absolute
+/// pressure, are different here: mixing them is a mistake.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Dimension {
     /// A plain number.
     Number,
     /// A length, in metres.
     Length,
+    /// An area, in square metres.
+    Area,
+    /// A volume, in cubic metres.
+    Volume,
+    /// A mass, in kilograms.
+    Mass,
+    /// A time, in seconds.
+    Time,
+    /// A temperature on a scale, in kelvin.
+    Temperature,
+    /// A difference of two temperatures, in kelvin.
+    TemperatureDifference,
+    /// A pressure above that of the air, in pascal.
+    GaugePressure,
+    /// A pressure above vacuum, in pascal.
+    AbsolutePressure,
+    /// A difference of two pressures, in pascal.
+    PressureDifference,
+    /// A force, in newtons.
+    Force,
+    /// A torque, in newton metres; energy is not among the dimensions.
+    Torque,
+    /// A flow, in cubic metres per second.
+    Flow,
+    /// A speed, in metres per second.
+    Speed,
+    /// A speed of rotation, in turns per second, so that it stays exact.
+    Rotation,
+    /// A power, in watts.
+    Power,
+    /// A kinematic viscosity, in square metres per second.
+    KinematicViscosity,
+    /// A dynamic viscosity, in pascal seconds.
+    DynamicViscosity,
+    /// A density, in kilograms per cubic metre.
+    Density,
+    /// A spring rate, in newtons per metre.
+    SpringRate,
+    /// An angle, in turns, so that it stays exact.
+    Angle,
+    /// An electric current, in amperes.
+    Current,
+    /// A voltage, in volts.
+    Voltage,
+}
+
+/// The powers of metre, kilogram and second.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Powers([i8; 3]);
+
+impl Powers {
+    fn zip_with(self, other: Self, join: impl Fn(i8, i8) -> i8) -> Self {
+        let mut joined = self.0;
+        for (one, other) in joined.iter_mut().zip(other.0) {
+            *one = join(*one, other);
+        }
+        Self(joined)
+    }
 }
 
 impl Dimension {
+    /// Every dimension.
+    pub const ALL: &'static [Self] = &[
+        Self::Number,
+        Self::Length,
+        Self::Area,
+        Self::Volume,
+        Self::Mass,
+        Self::Time,
+        Self::Temperature,
+        Self::TemperatureDifference,
+        Self::GaugePressure,
+        Self::AbsolutePressure,
+        Self::PressureDifference,
+        Self::Force,
+        Self::Torque,
+        Self::Flow,
+        Self::Speed,
+        Self::Rotation,
+        Self::Power,
+        Self::KinematicViscosity,
+        Self::DynamicViscosity,
+        Self::Density,
+        Self::SpringRate,
+        Self::Angle,
+        Self::Current,
+        Self::Voltage,
+    ];
+
     /// The dimension for messages: `a length`.
     pub fn noun(self) -> &'static str {
         match self {
             Self::Number => "a plain number",
             Self::Length => "a length",
+            Self::Area => "an area",
+            Self::Volume => "a volume",
+            Self::Mass => "a mass",
+            Self::Time => "a time",
+            Self::Temperature => "a temperature",
+            Self::TemperatureDifference => "a difference of temperature",
+            Self::GaugePressure => "a gauge pressure",
+            Self::AbsolutePressure => "an absolute pressure",
+            Self::PressureDifference => "a difference of pressure",
+            Self::Force => "a force",
+            Self::Torque => "a torque",
+            Self::Flow => "a flow",
+            Self::Speed => "a speed",
+            Self::Rotation => "a speed of rotation",
+            Self::Power => "a power",
+            Self::KinematicViscosity => "a kinematic viscosity",
+            Self::DynamicViscosity => "a dynamic viscosity",
+            Self::Density => "a density",
+            Self::SpringRate => "a spring rate",
+            Self::Angle => "an angle",
+            Self::Current => "an electric current",
+            Self::Voltage => "a voltage",
         }
     }
 
@@ -44,23 +153,152 @@ impl Dimension {
         match self {
             Self::Number => Unit::One,
             Self::Length => Unit::Metre,
+            Self::Area => Unit::SquareMetre,
+            Self::Volume => Unit::CubicMetre,
+            Self::Mass => Unit::Kilogram,
+            Self::Time => Unit::Second,
+            Self::Temperature => Unit::Kelvin,
+            Self::TemperatureDifference => Unit::KelvinDifference,
+            Self::GaugePressure => Unit::PascalGauge,
+            Self::AbsolutePressure => Unit::PascalAbs,
+            Self::PressureDifference => Unit::PascalDiff,
+            Self::Force => Unit::Newton,
+            Self::Torque => Unit::NewtonMetre,
+            Self::Flow => Unit::CubicMetrePerSecond,
+            Self::Speed => Unit::MetrePerSecond,
+            Self::Rotation => Unit::RevolutionPerSecond,
+            Self::Power => Unit::Watt,
+            Self::KinematicViscosity => Unit::SquareMetrePerSecond,
+            Self::DynamicViscosity => Unit::PascalSecond,
+            Self::Density => Unit::KilogramPerCubicMetre,
+            Self::SpringRate => Unit::NewtonPerMetre,
+            Self::Angle => Unit::Turn,
+            Self::Current => Unit::Ampere,
+            Self::Voltage => Unit::Volt,
         }
     }
 
-    /// The dimension of a product, or `None` where this version has no such dimension.
+    /// The unit that a shop uses where nobody has said otherwise.
+    pub fn usual(self) -> Unit {
+        match self {
+            Self::Number => Unit::One,
+            Self::Length => Unit::Millimetre,
+            Self::Area => Unit::SquareMillimetre,
+            Self::Volume => Unit::Litre,
+            Self::Mass => Unit::Kilogram,
+            Self::Time => Unit::Minute,
+            Self::Temperature => Unit::Celsius,
+            Self::TemperatureDifference => Unit::KelvinDifference,
+            Self::GaugePressure => Unit::BarGauge,
+            Self::AbsolutePressure => Unit::BarAbs,
+            Self::PressureDifference => Unit::BarDiff,
+            Self::Force => Unit::Newton,
+            Self::Torque => Unit::NewtonMetre,
+            Self::Flow => Unit::LitrePerMinute,
+            Self::Speed => Unit::MetrePerSecond,
+            Self::Rotation => Unit::RevolutionPerMinute,
+            Self::Power => Unit::Kilowatt,
+            Self::KinematicViscosity => Unit::Centistokes,
+            Self::DynamicViscosity => Unit::Centipoise,
+            Self::Density => Unit::KilogramPerCubicMetre,
+            Self::SpringRate => Unit::NewtonPerMillimetre,
+            Self::Angle => Unit::Degree,
+            Self::Current => Unit::Ampere,
+            Self::Voltage => Unit::Volt,
+        }
+    }
+
+    /// The powers of metre, kilogram and second, for what products and quotients are made of. None
+    /// for scales with a zero of their own, whose multiples mean nothing, and for what no product of
+    /// the others gives.
+    fn powers(self) -> Option<Powers> {
+        Some(Powers(match self {
+            Self::Number => [0, 0, 0],
+            Self::Length => [1, 0, 0],
+            Self::Area => [2, 0, 0],
+            Self::Volume => [3, 0, 0],
+            Self::Mass => [0, 1, 0],
+            Self::Time => [0, 0, 1],
+            Self::PressureDifference => [-1, 1, -2],
+            Self::Force => [1, 1, -2],
+            Self::Torque => [2, 1, -2],
+            Self::Flow => [3, 0, -1],
+            Self::Speed => [1, 0, -1],
+            Self::Rotation => [0, 0, -1],
+            Self::Power => [2, 1, -3],
+            Self::KinematicViscosity => [2, 0, -1],
+            Self::DynamicViscosity => [-1, 1, -1],
+            Self::Density => [-3, 1, 0],
+            Self::SpringRate => [0, 1, -2],
+            Self::Temperature
+            | Self::TemperatureDifference
+            | Self::GaugePressure
+            | Self::AbsolutePressure
+            | Self::Angle
+            | Self::Current
+            | Self::Voltage => return None,
+        }))
+    }
+
+    fn of_powers(powers: Powers) -> Option<Self> {
+        Self::ALL.iter().copied().find(|dimension| dimension.powers() == Some(powers))
+    }
+
+    /// The dimension of a product, or `None` where there is none such.
     pub fn times(self, other: Self) -> Option<Self> {
         match (self, other) {
+            // Twice 20 °C is not 40 °C.
+            (Self::Number, Self::Temperature) | (Self::Temperature, Self::Number) => None,
             (Self::Number, any) | (any, Self::Number) => Some(any),
-            (Self::Length, Self::Length) => None,
+            _ => {
+                let (one, other) = (self.powers()?, other.powers()?);
+                Self::of_powers(one.zip_with(other, |a, b| a + b))
+            }
         }
     }
 
-    /// The dimension of a quotient, or `None` where this version has no such dimension.
+    /// The dimension of a quotient, or `None` where there is none such.
     pub fn over(self, other: Self) -> Option<Self> {
         match (self, other) {
+            (Self::Temperature, _) | (_, Self::Temperature) => None,
             (any, Self::Number) => Some(any),
-            (Self::Length, Self::Length) => Some(Self::Number),
-            (Self::Number, Self::Length) => None,
+            (one, same) if one == same => Some(Self::Number),
+            _ => {
+                let (one, other) = (self.powers()?, other.powers()?);
+                Self::of_powers(one.zip_with(other, |a, b| a - b))
+            }
+        }
+    }
+
+    /// The dimension of a sum, or `None` where the two cannot be added: a temperature and a
+    /// difference make a temperature, and two temperatures make nothing.
+    pub fn plus(self, other: Self) -> Option<Self> {
+        match (self.difference(), other.difference()) {
+            // A scale and a difference on it, in either order.
+            (Some(step), _) if step == other => Some(self),
+            (_, Some(step)) if step == self => Some(other),
+            (None, None) if self == other => Some(self),
+            _ => None,
+        }
+    }
+
+    /// The dimension of a difference, or `None` where there is none such: two temperatures make a
+    /// difference, a gauge and an absolute pressure make nothing.
+    pub fn minus(self, other: Self) -> Option<Self> {
+        match self.difference() {
+            Some(step) if other == self => Some(step),
+            Some(step) if other == step => Some(self),
+            None if self == other => Some(self),
+            _ => None,
+        }
+    }
+
+    /// For a scale with a zero of its own: what its differences are.
+    fn difference(self) -> Option<Self> {
+        match self {
+            Self::Temperature => Some(Self::TemperatureDifference),
+            Self::GaugePressure | Self::AbsolutePressure => Some(Self::PressureDifference),
+            _ => None,
         }
     }
 }
@@ -77,7 +315,7 @@ pub struct Quantity {
 impl Quantity {
     /// `figure` of `unit`.
     pub fn new(figure: Ratio<BigInt>, unit: Unit) -> Self {
-        Self { si: figure * unit.factor(), dimension: unit.dimension() }
+        Self { si: figure * unit.factor() + unit.offset(), dimension: unit.dimension() }
     }
 
     /// A whole plain number.
@@ -117,13 +355,15 @@ impl Quantity {
         if figure.contains(',') {
             return Err(EntryFault::CommaInFile);
         }
-        if unit_text.starts_with('/') || unit_text.contains(|c: char| c.is_ascii_digit()) {
-            return Err(EntryFault::not_in_file(unit_text));
-        }
-        let unit = if unit_text.is_empty() {
-            Unit::One
-        } else {
-            Unit::parse(unit_text).ok_or_else(|| EntryFault::unknown_unit(unit_text))?
+        let unit = match Unit::parse(unit_text) {
+            _ if unit_text.is_empty() => Unit::One,
+            Some(unit) => unit,
+            None if unit_text.starts_with('/')
+                || unit_text.contains(|c: char| c.is_ascii_digit()) =>
+            {
+                return Err(EntryFault::not_in_file(unit_text));
+            }
+            None => return Err(EntryFault::unknown_unit(unit_text)),
         };
         let magnitude = super::entry::decimal(figure)?;
         Ok((Self::new(if negative { -magnitude } else { magnitude }, unit), unit))
@@ -131,7 +371,11 @@ impl Quantity {
 
     /// The exact figure in `unit`. With a unit of another dimension it is the figure in SI units.
     pub fn in_unit(&self, unit: Unit) -> Ratio<BigInt> {
-        if unit.dimension() == self.dimension { &self.si / unit.factor() } else { self.si.clone() }
+        if unit.dimension() == self.dimension {
+            (&self.si - unit.offset()) / unit.factor()
+        } else {
+            self.si.clone()
+        }
     }
 
     /// Which of two quantities is greater; `None` where they measure different things.
@@ -176,15 +420,16 @@ impl Quantity {
         (self.in_unit(unit) * ten_to(EXACT_PLACES_MAX)).is_integer()
     }
 
-    /// The sum; `None` for different dimensions.
+    /// The sum; `None` for what cannot be added.
     pub fn plus(&self, other: &Self) -> Option<Self> {
-        (self.dimension == other.dimension)
-            .then(|| Self { si: &self.si + &other.si, dimension: self.dimension })
+        let dimension = self.dimension.plus(other.dimension)?;
+        Some(Self { si: &self.si + &other.si, dimension })
     }
 
-    /// The difference; `None` for different dimensions.
+    /// The difference; `None` for what cannot be taken from each other.
     pub fn minus(&self, other: &Self) -> Option<Self> {
-        self.plus(&other.negated())
+        let dimension = self.dimension.minus(other.dimension)?;
+        Some(Self { si: &self.si - &other.si, dimension })
     }
 
     /// The product; `None` where its dimension is not in this version.
@@ -289,12 +534,42 @@ mod tests {
     }
 
     #[test]
+    fn scales_with_a_zero_of_their_own_differ_from_their_differences() {
+        let (warm, cold, step) = (literal("60 °C"), literal("20 °C"), literal("40 ΔK"));
+        assert_eq!(warm.minus(&cold), Some(step.clone()));
+        assert_eq!(cold.plus(&step), Some(warm.clone()));
+        assert_eq!(step.plus(&cold), Some(warm.clone()));
+        assert_eq!(warm.plus(&cold), None);
+        assert_eq!(warm.compare(&step), None);
+        assert_eq!(literal("212 °F").render(Unit::Celsius), "100 °C");
+        assert_eq!(literal("-40 °C").render(Unit::Fahrenheit), "-40 °F");
+        assert_eq!(literal("18 Δ°F"), literal("10 ΔK"));
+        let (gauge, abs) = (literal("2 bar gauge"), literal("2 bar abs"));
+        assert_eq!(gauge.minus(&literal("1.5 bar gauge")), Some(literal("0.5 bar diff")));
+        assert_eq!(gauge.plus(&literal("0.5 bar diff")), Some(literal("2.5 bar gauge")));
+        assert_eq!((gauge.minus(&abs), gauge.plus(&abs), gauge.compare(&abs)), (None, None, None));
+    }
+
+    #[test]
+    fn products_and_quotients_have_the_dimension_that_they_should() {
+        let same = |one: Option<Quantity>, other: &str| assert_eq!(one.unwrap(), literal(other));
+        same(literal("18 lbf").times(&literal("1 in")), "18 in-lb");
+        same(literal("3 L").over(&literal("2 min")), "1.5 L/min");
+        same(literal("18 bar diff").times(&literal("6 m³/h")), "3000 W");
+        same(literal("12 N").over(&literal("4 mm")), "3 N/mm");
+        same(literal("46 cSt").times(&literal("1000 kg/m³")), "46 cP");
+        same(literal("10 N").over(&literal("1 cm²")), "1 bar diff");
+        assert_eq!(literal("1 N·m").compare(&literal("1 W")), None);
+    }
+
+    #[test]
     fn quantities_of_different_dimension_do_not_meet() {
         let (length, number) = (literal("1 mm"), literal("1"));
         assert_eq!(length.compare(&number), None);
         assert_eq!(length.plus(&number), None);
-        assert_eq!(length.times(&length), None);
+        assert_eq!(length.times(&length), Some(literal("1 mm²")));
         assert_eq!(number.over(&length), None);
+        assert_eq!(literal("20 °C").times(&literal("2")), None);
         assert_eq!(length.over(&length), Some(Quantity::whole(1)));
         assert_eq!(length.over(&literal("0 mm")), None);
         assert_eq!(length.times(&literal("2")), Some(literal("2 mm")));

@@ -189,11 +189,7 @@ fn range_text(range: &(Quantity, Quantity), unit: Unit) -> String {
 
 /// An instrument as the list describes it, for an entry.
 pub fn snapshot(instrument: &Instrument) -> InstrumentSnapshot {
-    let unit = instrument.resolution.dimension.base();
-    let shown = |quantity: &Quantity| {
-        let unit = if unit == Unit::Metre { Unit::Millimetre } else { unit };
-        quantity.render(unit)
-    };
+    let shown = |quantity: &Quantity| quantity.render(quantity.dimension.usual());
     InstrumentSnapshot {
         id: instrument.id.clone(),
         kind: instrument.kind.clone(),
