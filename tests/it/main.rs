@@ -10,6 +10,7 @@
 
 mod cli;
 mod crash;
+mod fluids;
 mod interrupted;
 mod journal;
 mod language;

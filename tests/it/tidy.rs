@@ -26,6 +26,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("equipment", &["language"]),
     ("shop", &["language"]),
     ("rehearsal", &["procedure"]),
+    ("calc", &["units"]),
     ("walk", &["procedure", "equipment", "shop"]),
     ("journal", &["walk", "canonical"]),
     ("record", &["journal"]),
