@@ -525,6 +525,44 @@ proptest! {
     }
 
     #[test]
+    fn one_wild_figure_is_refused_or_reckoned_with(
+        sensible in sensible_suction(),
+        wild in any_figure(),
+        place in 0..14usize,
+    ) {
+        let mut suction = sensible;
+        let line = &mut suction.line;
+        match place {
+            0 => suction.tank.low = wild,
+            1 => suction.level.high = wild,
+            2 => suction.level.low = wild,
+            3 => suction.speed.high = wild,
+            4 => suction.flow = Flow::At(Spread::only(wild)),
+            5 => suction.flow = Flow::PerTurn(Spread::only(wild)),
+            6 => line.length.high = wild,
+            7 => line.bore.low = wild,
+            8 => line.roughness.high = wild,
+            9 => line.fittings.high = wild,
+            10 => line.strainer.high = wild,
+            11 => suction.air = Air::Altitude(Spread::between(wild, 100.0)),
+            12 => suction.liquid = Liquid::Water(Spread::between(280.0, wild)),
+            _ => suction.requires = Requirement::GreatestVacuum(wild),
+        }
+        match suction::check(&suction) {
+            Ok(found) => {
+                for figure in [found.margin, found.balance.npsh, found.highest.gauge] {
+                    prop_assert!(figure.is_finite());
+                }
+            }
+            Err(refusal) => {
+                let text = refusal.to_string();
+                // A figure that is no number may be named; none may be reckoned.
+                prop_assert!(!text.contains("NaN") && !text.contains("inf "), "{}", text);
+            }
+        }
+    }
+
+    #[test]
     fn no_state_within_the_ranges_is_worse_than_the_worst(
         suction in sensible_suction(),
         share in prop::array::uniform12(0.0..=1.0f64),
