@@ -6,13 +6,16 @@
 
 pub mod acceleration;
 pub mod change;
+pub mod sensitivity;
 pub mod state;
+pub mod working;
 pub mod worst;
 
 use std::fmt;
 
 pub use self::acceleration::{Give, PumpType};
 pub use self::change::{Change, Reach, Term};
+pub use self::sensitivity::Weight;
 pub use self::state::{Balance, LiquidState, Pulsation, State};
 pub use self::worst::{End, Met};
 
@@ -248,6 +251,8 @@ pub struct Finding {
     pub missing: f64,
     /// The pressure that the inlet sees at most.
     pub highest: HighestInlet,
+    /// How much each figure weighs.
+    pub weights: Vec<Weight>,
     /// How far each term alone must move to win what is missing; empty when nothing is.
     pub changes: Vec<Change>,
     /// What makes the figures weaker than they look.
@@ -390,6 +395,7 @@ pub fn check(suction: &Suction) -> Result<Finding, SuctionRefusal> {
         margin: worst.margin,
         missing,
         highest: worst::highest(suction)?,
+        weights: sensitivity::weights(suction, worst.margin),
         changes,
         doubts: doubts(suction, &balance),
         state,

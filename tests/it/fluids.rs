@@ -605,3 +605,47 @@ proptest! {
         prop_assert!(milder.highest.gauge <= worst.highest.gauge + 1.0);
     }
 }
+
+/// A triplex that is starved by its line.
+fn starved() -> Suction {
+    Suction {
+        air: Air::Altitude(Spread::only(0.0)),
+        tank: Spread::only(0.0),
+        level: Spread::between(0.5, 2.0),
+        liquid: Liquid::Water(Spread::between(283.15, 313.15)),
+        speed: Spread::between(100.0, 200.0),
+        flow: Flow::At(Spread::between(0.0015, 0.003)),
+        line: Line {
+            wall: Wall::Hose,
+            length: Spread::only(6.0),
+            bore: Spread::only(0.0525),
+            roughness: Spread::only(4.5e-5),
+            fittings: Spread::only(2.5),
+            strainer: Spread::between(2e3, 1e4),
+        },
+        pulsation: Some(Pulsation {
+            pump: PumpType::Triplex,
+            give: Give::Little,
+            stabiliser: None,
+        }),
+        requires: Requirement::Npsh(5.0),
+        margin: 0.5,
+        greatest_inlet: None,
+        gravity: 9.806_65,
+    }
+}
+
+#[test]
+fn the_working_reads_as_on_paper() {
+    let suction = starved();
+    let finding = suction::check(&suction).expect("a result");
+    let mut lines: Vec<String> = finding
+        .working(&suction)
+        .into_iter()
+        .map(|step| [&step.what, step.formula, &step.figures, &step.result].join(" | "))
+        .collect();
+    lines.extend(finding.weights.iter().map(|w| format!("{}: {:+.2} m", w.step, w.gain)));
+    lines.extend(finding.changes.iter().map(ToString::to_string));
+    lines.extend(finding.doubts.iter().map(|doubt| doubt.words().to_owned()));
+    insta::assert_snapshot!(lines.join("\n"));
+}

@@ -159,6 +159,7 @@ fn three_digits(figure: f64) -> (f64, usize) {
         size if size >= 100.0 => (1.0, 0),
         size if size >= 10.0 => (10.0, 1),
         size if size >= 1.0 => (100.0, 2),
+        size if size <= f64::EPSILON => (1.0, 0),
         _ => (1000.0, 3),
     }
 }

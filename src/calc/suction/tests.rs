@@ -81,10 +81,7 @@ fn a_term_that_is_not_enough_says_so() {
     let suction = Suction { requires: Requirement::Npsh(9.0), ..triplex() };
     let strainer = changes(&suction).into_iter().find(|change| change.term == Term::Strainer);
     let text = strainer.expect("a strainer").to_string();
-    assert_eq!(
-        text,
-        "loss in the strainer cannot win it alone, not even at 0.000 bar (now 0.100 bar)"
-    );
+    assert_eq!(text, "loss in the strainer cannot win it alone, not even at 0 bar (now 0.100 bar)");
 }
 
 #[test]
@@ -200,4 +197,20 @@ fn figures_are_rounded_to_the_safe_side() {
         text(Term::Level, -2.0, -0.5),
         "lowest level above the pump at least -0.500 m (now -2.00 m)"
     );
+}
+
+#[test]
+fn each_figure_weighs_as_it_should() {
+    let weights = check(&triplex()).expect("a result").weights;
+    let of = |step| {
+        weights.iter().find(|weight| weight.step == step).unwrap_or_else(|| panic!("{step}")).gain
+    };
+    assert!((of("1 m more level") - 1.0).abs() < 1e-9);
+    assert!((of("a requirement 10 % higher") + 0.25).abs() < 1e-9);
+    assert!((of("0.1 bar more in the strainer") + of("0.1 bar more in the tank")).abs() < 1e-3);
+    for worse in ["100 m more altitude", "5 °C warmer water", "10 % more speed and flow"] {
+        assert!(of(worse) < 0.0, "{worse}");
+    }
+    assert!(of("10 % more bore") > 0.0);
+    assert!(weights.iter().all(|weight| !weight.step.contains("density")), "water has its own");
 }
