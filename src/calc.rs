@@ -2,6 +2,7 @@
 
 pub mod atmosphere;
 pub mod bounds;
+pub mod fluids;
 pub mod friction;
 pub mod oil;
 pub mod suction;

@@ -17,8 +17,8 @@ fn suction(npsh_required: f64) -> Suction {
     Suction {
         air: Air::Altitude(Spread::between(0.0, 500.0)),
         tank: Spread::only(0.0),
-        level: Spread::between(0.5, 2.0),
-        liquid: Liquid::Water(Spread::between(283.15, 333.15)),
+        level: Spread::between(2.0, 3.0),
+        liquid: Liquid::Water(Spread::between(283.15, 313.15)),
         speed: Spread::between(100.0, 200.0),
         flow: Flow::At(Spread::between(0.0015, 0.003)),
         line: Line {

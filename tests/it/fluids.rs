@@ -3,6 +3,7 @@
 //! Rows of basis `memory` are checked like the others; their count is asserted, so that none slips in
 //! unnoticed among what was read or computed.
 
+use witnessmark::calc::fluids::{FLUIDS, Fluid, Given};
 use witnessmark::calc::oil::{Count, Graded, ViscosityLine, ViscosityPoint};
 use witnessmark::calc::suction::acceleration::{Column, acceleration_head, harmonic_head};
 use witnessmark::calc::suction::state::npsh_available;
@@ -390,6 +391,93 @@ fn acceleration_heads_by_the_rule_and_by_the_textbook() {
     }
 }
 
+/// One of every calculation, as a mechanic would ask it.
+fn asked() -> Vec<(&'static str, Given)> {
+    let given = Given::default;
+    vec![
+        ("water", given().with("temperature", 333.15)),
+        ("atmosphere", given().with("altitude", 1600.0)),
+        (
+            "pipe_loss",
+            given()
+                .with("flow", 0.002)
+                .with("length", 6.0)
+                .with("bore", 0.0525)
+                .with("viscosity", 2e-5)
+                .with("roughness", 4.5e-5)
+                .with("fittings", 2.5),
+        ),
+        (
+            "acceleration_head",
+            given()
+                .with("length", 6.0)
+                .with("velocity", 1.0)
+                .with("speed", 300.0)
+                .word("pump", "triplex")
+                .word("liquid", "water"),
+        ),
+        (
+            "suction",
+            given()
+                .between("altitude", 0.0, 500.0)
+                .between("level", 0.5, 2.0)
+                .with("vapour_pressure", 1000.0)
+                .between("density", 870.0, 890.0)
+                .between("viscosity", 4.6e-5, 2e-4)
+                .between("speed", 100.0, 200.0)
+                .with("displacement", 0.0005)
+                .with("length", 4.0)
+                .with("bore", 0.0525)
+                .with("fittings", 2.5)
+                .between("strainer", 2e3, 1e4)
+                .word("pump", "triplex")
+                .word("liquid", "hydrocarbon")
+                .with("greatest_vacuum", 2e4)
+                .with("greatest_inlet_gauge", 2e5),
+        ),
+        (
+            "oil_viscosity",
+            given()
+                .with("temperature_1", 313.15)
+                .with("viscosity_1", 46e-6)
+                .with("temperature_2", 373.15)
+                .with("viscosity_2", 6.78e-6)
+                .with("temperature", 293.15),
+        ),
+        ("viscosity_index", given().with("viscosity_40", 46e-6).with("viscosity_100", 8e-6)),
+        ("viscosity_grade", given().with("viscosity_40", 38e-6)),
+        (
+            "cleanliness",
+            given().with("count_4", 3000.0).with("count_6", 500.0).with("count_14", 7.0),
+        ),
+    ]
+}
+
+#[test]
+fn every_calculation_reads_as_on_paper() {
+    let asked = asked();
+    assert_eq!(
+        asked.iter().map(|(name, _)| *name).collect::<Vec<_>>(),
+        FLUIDS.iter().map(|fluid| fluid.name).collect::<Vec<_>>()
+    );
+    let mut page = Vec::new();
+    for (name, given) in asked {
+        let answer = Fluid::named(name).expect(name).answer(&given).expect(name);
+        page.push(format!("== {name}"));
+        page.extend(
+            answer
+                .working
+                .iter()
+                .map(|step| [&step.what, step.formula, &step.figures, &step.result].join(" | ")),
+        );
+        for (mark, lines) in [("~", answer.weights), (">", answer.changes), ("!", answer.warnings)]
+        {
+            page.extend(lines.iter().map(|line| format!("{mark} {line}")));
+        }
+    }
+    insta::assert_snapshot!(page.join("\n"));
+}
+
 /// Any figure at all, sensible or not.
 fn any_figure() -> impl Strategy<Value = f64> {
     prop_oneof![
@@ -522,6 +610,24 @@ proptest! {
             gravity: f[1],
         };
         if let Ok(found) = suction::check(&wild) { prop_assert!(finite(&[found.margin])); }
+    }
+
+    #[test]
+    fn a_wild_figure_by_name_is_refused_or_reckoned_with(
+        which in 0..FLUIDS.len(),
+        place in any::<prop::sample::Index>(),
+        wild in any_figure(),
+    ) {
+        let (name, mut given) = asked().swap_remove(which);
+        let names: Vec<String> = given.figures.keys().cloned().collect();
+        given.figures.insert(place.get(&names).clone(), Spread::only(wild));
+        match Fluid::named(name).expect(name).answer(&given) {
+            Ok(answer) => {
+                let page = format!("{answer:?}");
+                prop_assert!(!page.contains("NaN") && !page.contains("inf,"), "{page}");
+            }
+            Err(refusal) => prop_assert!(!refusal.to_string().contains("NaN"), "{refusal}"),
+        }
     }
 
     #[test]

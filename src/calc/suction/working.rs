@@ -22,7 +22,7 @@ pub struct Step {
     pub result: String,
 }
 
-fn step(
+pub(in crate::calc) fn step(
     what: impl Into<String>,
     formula: &'static str,
     figures: impl Into<String>,
@@ -32,7 +32,7 @@ fn step(
 }
 
 /// Four digits, without a tail of zeroes behind the point.
-pub(super) fn digits(figure: f64) -> String {
+pub(in crate::calc) fn digits(figure: f64) -> String {
     let size = figure.abs();
     let text = if size >= 1000.0 || libm::round(figure) >= 1000.0 {
         format!("{figure:.0}")
@@ -55,7 +55,7 @@ pub(super) fn digits(figure: f64) -> String {
 }
 
 /// Pascals as bar.
-pub(super) fn bar(pascals: f64) -> String {
+pub(in crate::calc) fn bar(pascals: f64) -> String {
     let text = format!("{:.3} bar", pascals / 1e5);
     text.strip_prefix("-0.000").map_or(text.clone(), |rest| format!("0.000{rest}"))
 }
@@ -66,7 +66,7 @@ fn gauge(pascals: f64) -> String {
     format!("{} {side} the air's", bar(pascals.abs()))
 }
 
-fn metres(head: f64) -> String {
+pub(in crate::calc) fn metres(head: f64) -> String {
     format!("{:.2} m", if head.abs() < 0.005 { 0.0 } else { head })
 }
 
@@ -303,10 +303,14 @@ fn inlet(state: &State, balance: &Balance) -> Step {
 fn highest(highest: &HighestInlet, allowed: Option<InletPressure>) -> Step {
     let figures = "full tank at its greatest pressure, no losses, the surge of a stroke on top";
     let pressure = format!("{} absolute, {}", bar(highest.absolute), gauge(highest.gauge));
+    let allowed = allowed.map(|allowed| match allowed {
+        InletPressure::Absolute(most) => format!("{} absolute", bar(most)),
+        InletPressure::Gauge(most) => gauge(most),
+    });
     let result = match (allowed, highest.margin) {
-        (Some(InletPressure::Absolute(most) | InletPressure::Gauge(most)), Some(margin)) => {
+        (Some(allowed), Some(margin)) => {
             let verdict = if margin < 0.0 { "TOO MUCH" } else { "within what is allowed" };
-            format!("{pressure}; allowed {}: {verdict}, margin {}", bar(most), bar(margin))
+            format!("{pressure}; allowed {allowed}: {verdict}, margin {}", bar(margin))
         }
         _ => pressure,
     };
