@@ -2,6 +2,7 @@
 //!
 //! Figures arrive in SI units, by name. Reading units, and where a figure came from, is for the caller.
 
+mod explain;
 mod run;
 mod suction;
 mod table;

@@ -150,7 +150,7 @@ pub struct Suction {
     pub level: Spread,
     /// What is pumped.
     pub liquid: Liquid,
-    /// The speed of the pump's crank, in revolutions a minute.
+    /// The speed of the pump's crank, in revolutions a minute; 0 where it does not matter.
     pub speed: Spread,
     /// The flow.
     pub flow: Flow,

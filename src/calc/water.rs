@@ -2,7 +2,7 @@
 //!
 //! Steam, sea water and mixtures are not here. Sources: IAPWS R7-97(2012), the Industrial Formulation
 //! 1997, region 4 (saturation) and region 1 (liquid), and IAPWS R12-08 for the viscosity; coefficients
-//! as published there. Roots, logarithms and powers go through `libm`, so that every machine gives the
+//! as a public library restates them, held against the verification values of the releases. Roots, logarithms and powers go through `libm`, so that every machine gives the
 //! same bits.
 
 use super::bounds::{Bounds, Outside, whole_power};

@@ -478,6 +478,17 @@ fn every_calculation_reads_as_on_paper() {
     insta::assert_snapshot!(page.join("\n"));
 }
 
+#[test]
+fn every_calculation_explains_itself() {
+    let pages: Vec<String> = FLUIDS.iter().map(Fluid::explain).collect();
+    for page in &pages {
+        for heading in ["Formulas", "Holds for", "Sources", "Inputs"] {
+            assert!(page.contains(&format!("\n{heading}\n  ")), "{heading}: {page}");
+        }
+    }
+    insta::assert_snapshot!(pages.join("\n\n\n"));
+}
+
 /// Any figure at all, sensible or not.
 fn any_figure() -> impl Strategy<Value = f64> {
     prop_oneof![

@@ -59,11 +59,7 @@ fn read(given: &Given) -> Result<Suction, FluidRefusal> {
     };
     let pump = run::pump(given);
     let turns = pump.is_some() || matches!(flow, Flow::PerTurn(_));
-    let speed = if turns {
-        given.range("speed")?
-    } else {
-        given.maybe("speed").unwrap_or(Spread::only(100.0))
-    };
+    let speed = if turns { given.range("speed")? } else { range_or("speed") };
     let stabiliser = given.maybe("stabiliser").map(|at| at.low);
     if pump.is_none() && stabiliser.is_some() {
         return Err(FluidRefusal::Missing { one_of: vec!["pump"] });

@@ -52,7 +52,7 @@ const R7_97: &str = "IAPWS R7-97(2012): region 4 for the vapour pressure, region
 const R12_08: &str = "IAPWS R12-08 for the viscosity";
 const USSA: &str = "US Standard Atmosphere 1976, ISO 2533";
 const STIFF: &str = "the acceleration head is for short stiff lines without a stabiliser: a hose or more \
-    than 15 m of line is warned of";
+    than 15 m of line (from memory) is warned of";
 const TRANSITION: &str = "Re 2000 to 4000: no source prescribes a factor; the worse of laminar and \
     turbulent is given, as a bound";
 const PETROLEUM: &str = "for petroleum oils; synthetic ones may be otherwise";
@@ -214,16 +214,19 @@ pub const FLUIDS: [Fluid; 9] = [
             Input { without: Some("a steady flow: no acceleration head"), ..PUMP },
             Input { without: Some("`water`"), ..LIQUID },
             maybe(input("stabiliser", "way from the pump to a stabiliser", "m"), "no stabiliser"),
-            maybe(input("npsh_required", "NPSH required", "m"), "another requirement"),
+            maybe(input("npsh_required", "NPSH required", "m"), "another of the four requirements"),
             maybe(
                 input("least_inlet_absolute", "least inlet pressure, absolute", "Pa"),
-                "another requirement",
+                "another of the four requirements",
             ),
             maybe(
                 input("least_inlet_gauge", "least inlet pressure above the air's", "Pa"),
-                "another requirement",
+                "another of the four requirements",
             ),
-            maybe(input("greatest_vacuum", "greatest vacuum", "Pa"), "another requirement"),
+            maybe(
+                input("greatest_vacuum", "greatest vacuum", "Pa"),
+                "another of the four requirements",
+            ),
             maybe(input("margin", "margin asked for, in metres of NPSH", "m"), "none"),
             maybe(input("margin_pressure", "margin asked for, as a pressure", "Pa"), "none"),
             maybe(

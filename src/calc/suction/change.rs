@@ -22,6 +22,8 @@ pub enum Term {
     Level,
     /// The greatest speed, in revolutions a minute, and the flow with it; down to a tenth.
     Speed,
+    /// The greatest flow, in m³/s, where there is no speed; down to a tenth.
+    Flow,
     /// The highest temperature of the water, in kelvins; down to its freezing point.
     Temperature,
     /// The sum of the loss factors K.
@@ -36,9 +38,10 @@ pub enum Term {
 
 impl Term {
     /// All terms, those first that are easiest to change.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Strainer,
         Self::Speed,
+        Self::Flow,
         Self::Level,
         Self::Temperature,
         Self::Stabiliser,
@@ -55,11 +58,12 @@ impl Term {
             Self::Length => "length of the line",
             Self::Level => "lowest level above the pump",
             Self::Speed => "greatest speed",
+            Self::Flow => "greatest flow",
             Self::Temperature => "highest temperature",
             Self::Fittings => "loss factor K of the fittings",
             Self::Strainer => "loss in the strainer",
             Self::Stabiliser => "stabiliser",
-            Self::Tank => "least tank pressure",
+            Self::Tank => "least tank pressure above the air's",
         }
     }
 
@@ -69,6 +73,7 @@ impl Term {
             Self::Bore => (1000.0, 0.0, " mm"),
             Self::Length | Self::Level | Self::Stabiliser => (1.0, 0.0, " m"),
             Self::Speed => (1.0, 0.0, " rev/min"),
+            Self::Flow => (6e4, 0.0, " L/min"),
             Self::Temperature => (1.0, -FREEZING_K, " °C"),
             Self::Fittings => (1.0, 0.0, ""),
             Self::Strainer | Self::Tank => (1e-5, 0.0, " bar"),
@@ -86,6 +91,8 @@ impl Term {
 pub enum Reach {
     /// To this figure, in the unit of the term.
     To(f64),
+    /// To this figure, but then the inlet sees more than the greatest pressure that it may.
+    TooMuch(f64),
     /// Not even at the end of what is reasonable, the figure, is enough won.
     CannotAlone(f64),
 }
@@ -129,6 +136,15 @@ impl fmt::Display for Change {
                     }
                     _ => write!(f, "{} at most {figure}{unit} ({now})", term.words()),
                 }
+            }
+            Reach::TooMuch(figure) => {
+                let figure = shown(figure, term.more_helps());
+                write!(
+                    f,
+                    "{} would have to be {figure}{unit} ({now}), and then the inlet sees more than the \
+                     greatest pressure that it may",
+                    term.words()
+                )
             }
             Reach::CannotAlone(end) => {
                 let end = nearest((end + offset) * factor);
@@ -182,6 +198,10 @@ fn way(suction: &Suction, term: Term) -> Option<(Option<f64>, f64, f64)> {
         Term::Length => (line.length.high, 0.0),
         Term::Level => (suction.level.low, (suction.level.low + 20.0).min(100.0)),
         Term::Speed => (suction.speed.high, suction.speed.high / 10.0),
+        Term::Flow => match suction.flow {
+            Flow::At(flow) if suction.speed.high <= 0.0 => (flow.high, flow.high / 10.0),
+            Flow::At(_) | Flow::PerTurn(_) => return None,
+        },
         Term::Temperature => match suction.liquid {
             Liquid::Water(temperature) => (temperature.high, FREEZING_K),
             Liquid::Other { .. } => return None,
@@ -219,7 +239,10 @@ fn reach(suction: &Suction, term: Term, from: f64, end: f64) -> Result<Reach, Su
             short = middle;
         }
     }
-    Ok(Reach::To(won))
+    let highest = |suction| worst::highest(suction).map(|highest| highest.margin);
+    let (before, after) = (highest(suction)?, highest(&moved(suction, term, won))?);
+    let too_much = |margin: Option<f64>| margin.is_some_and(|margin| margin < 0.0);
+    Ok(if too_much(after) && !too_much(before) { Reach::TooMuch(won) } else { Reach::To(won) })
 }
 
 /// The same suction with one term moved to a figure. Both ends of a range move together where the term
@@ -241,14 +264,12 @@ pub(super) fn moved(suction: &Suction, term: Term, figure: f64) -> Suction {
         Term::Speed => {
             let share = figure / s.speed.high;
             s.speed = at_most(s.speed);
-            if let Flow::At(flow) = &mut s.flow {
-                let high = flow.high * share;
-                *flow = Spread { low: flow.low.min(high), high };
+            slow(&mut s, share);
+        }
+        Term::Flow => {
+            if let Flow::At(flow) = s.flow {
+                slow(&mut s, figure / flow.high);
             }
-            // What a strainer costs goes with the square of the flow.
-            let strainer = s.line.strainer;
-            s.line.strainer =
-                Spread { low: strainer.low * share * share, high: strainer.high * share * share };
         }
         Term::Temperature => {
             if let Liquid::Water(temperature) = &mut s.liquid {
@@ -265,4 +286,14 @@ pub(super) fn moved(suction: &Suction, term: Term, figure: f64) -> Suction {
         Term::Tank => s.tank = at_least(s.tank),
     }
     s
+}
+
+/// Takes flow to a share of what it was, and with it the strainer's loss, which goes with its square.
+fn slow(suction: &mut Suction, share: f64) {
+    if let Flow::At(flow) = &mut suction.flow {
+        let high = flow.high * share;
+        *flow = Spread { low: flow.low.min(high), high };
+    }
+    let Spread { low, high } = suction.line.strainer;
+    suction.line.strainer = Spread { low: low * share * share, high: high * share * share };
 }

@@ -26,7 +26,17 @@ fn scaled(spread: &mut Spread, by: f64) -> Option<()> {
     wide.then_some(())
 }
 
-const STEPS: [Step; 15] = [
+/// A tenth more flow; what a strainer costs goes with the square of it.
+fn faster(suction: &mut Suction) -> Option<()> {
+    scaled(&mut suction.line.strainer, 1.21);
+    match &mut suction.flow {
+        Flow::At(flow) => scaled(flow, 1.1),
+        // The speed has moved.
+        Flow::PerTurn(_) => Some(()),
+    }
+}
+
+const STEPS: [Step; 16] = [
     ("0.1 bar more air pressure", |s| match &mut s.air {
         Air::Barometer(pressure) => {
             shifted(pressure, 1e4);
@@ -70,13 +80,9 @@ const STEPS: [Step; 15] = [
     }),
     ("10 % more speed and flow", |s| {
         scaled(&mut s.speed, 1.1)?;
-        // What a strainer costs goes with the square of the flow.
-        scaled(&mut s.line.strainer, 1.21);
-        match &mut s.flow {
-            Flow::At(flow) => scaled(flow, 1.1),
-            Flow::PerTurn(_) => Some(()),
-        }
+        faster(s)
     }),
+    ("10 % more flow", |s| if s.speed.high > 0.0 { None } else { faster(s) }),
     ("1 m more line", |s| {
         shifted(&mut s.line.length, 1.0);
         Some(())
