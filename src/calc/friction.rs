@@ -11,9 +11,12 @@ pub const LAMINAR_MAX: f64 = 2000.0;
 /// Reynolds number from which flow is reckoned turbulent.
 pub const TURBULENT_MIN: f64 = 4000.0;
 
+/// Reynolds number below which nothing flows: squares of such velocities vanish in arithmetic.
+pub const FLOWING_MIN: f64 = 1e-100;
+
 const REYNOLDS: Bounds = Bounds {
     what: "the Reynolds number",
-    low: f64::MIN_POSITIVE,
+    low: FLOWING_MIN,
     high: 1e8,
     unit: "",
     because: "without flow there is no friction, and beyond 100 million nothing was measured",

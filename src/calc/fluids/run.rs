@@ -3,7 +3,9 @@
 use super::table::{GIVES, PUMPS};
 use super::{Answer, FluidRefusal, Given, figure, word};
 use crate::calc::bounds::Bounds;
-use crate::calc::friction::{Regime, friction_factor, pipe_loss as along, velocity, velocity_head};
+use crate::calc::friction::{
+    FLOWING_MIN, Regime, friction_factor, pipe_loss as along, velocity, velocity_head,
+};
 use crate::calc::oil::{self, COUNTED_MIN, Count, Graded, ViscosityLine, ViscosityPoint};
 use crate::calc::suction::acceleration::{self, Column, SHORT_LINE_MAX_M};
 use crate::calc::suction::working::{bar, digits, metres, step};
@@ -105,7 +107,7 @@ pub(super) fn pipe_loss(given: &Given) -> Done {
     )];
     let mut warnings = Vec::new();
     let mut factor = 0.0;
-    if re > 0.0 {
+    if re >= FLOWING_MIN {
         let friction = friction_factor(re, rough / bore)?;
         factor = friction.factor;
         if friction.regime == Regime::Transition {

@@ -3,7 +3,7 @@
 use super::acceleration::{Column, Give, PumpType, acceleration_head};
 use crate::calc::bounds::{Bounds, Outside};
 use crate::calc::friction::{
-    Friction, LAMINAR_MAX, friction_factor, pipe_loss, velocity, velocity_head,
+    FLOWING_MIN, Friction, LAMINAR_MAX, friction_factor, pipe_loss, velocity, velocity_head,
 };
 
 /// The velocity beyond which a suction line is surely typed in wrong, in m/s.
@@ -125,7 +125,7 @@ impl State {
         let velocity = VELOCITY.take(velocity(self.flow, self.bore))?;
         let velocity_head = velocity_head(velocity, self.gravity);
         let reynolds = velocity * self.bore / self.liquid.viscosity;
-        let friction = (reynolds > 0.0)
+        let friction = (reynolds >= FLOWING_MIN)
             .then(|| friction_factor(reynolds, self.roughness / self.bore))
             .transpose()?;
         let factor = friction.map_or(0.0, |friction| friction.factor);

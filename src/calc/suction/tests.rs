@@ -243,3 +243,10 @@ fn a_change_that_overloads_the_inlet_says_so() {
     let tank = tank.expect("a tank");
     assert!(matches!(tank.reach, Reach::TooMuch(_)) && !tank.wins(), "{tank}");
 }
+
+#[test]
+fn a_flow_too_small_for_arithmetic_is_no_flow() {
+    let whisper = Flow::At(Spread::only(5e-309));
+    let finding = check(&Suction { flow: whisper, ..triplex() }).expect("a result");
+    assert!(finding.balance.friction.is_none() && finding.margin.is_finite());
+}
