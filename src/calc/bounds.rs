@@ -22,13 +22,45 @@ pub struct Outside {
     pub because: &'static str,
 }
 
+/// A unit as the shop has it: what to add, what to multiply with, what it is called.
+fn shop_unit(unit: &'static str) -> (f64, f64, &'static str) {
+    match unit {
+        "K" => (-273.15, 1.0, "°C"),
+        "Pa" => (0.0, 1e-5, "bar"),
+        "m³/s" => (0.0, 6e4, "L/min"),
+        "m²/s" => (0.0, 1e6, "mm²/s"),
+        other => (0.0, 1.0, other),
+    }
+}
+
+/// Seven digits, without a tail of zeroes; very large and very small figures with a power of ten.
+fn seven_digits(figure: f64) -> String {
+    let size = figure.abs();
+    if size > 0.0 && !(1e-4..1e9).contains(&size) {
+        return format!("{figure:.3e}");
+    }
+    let places = match size {
+        size if size >= 1e5 => 1,
+        size if size >= 1e3 => 3,
+        size if size >= 1.0 => 5,
+        _ => 7,
+    };
+    let text = format!("{:.places$}", figure + 0.0);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 impl fmt::Display for Outside {
+    /// In the units of the shop: °C, bar, L/min, mm²/s.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { what, found, low, high, unit, because } = self;
+        let (offset, factor, unit) = shop_unit(unit);
+        let shown = |figure: &f64| seven_digits((figure + offset) * factor);
         let gap = if unit.is_empty() { "" } else { " " };
+        let (low, high) = (shown(low), shown(high));
         if !found.is_finite() {
             return write!(f, "{what} is not a number; {low} to {high}{gap}{unit} is asked for");
         }
+        let found = shown(found);
         write!(
             f,
             "{what} is {found}{gap}{unit}; it must lie from {low} to {high}{gap}{unit}: {because}"
@@ -99,6 +131,12 @@ mod tests {
     fn a_refusal_names_figure_range_and_reason() {
         let text = BORE.take(2.0).expect_err("too wide").to_string();
         assert_eq!(text, "the bore is 2 m; it must lie from 0.01 to 1 m: pipes are so");
+        let hot = Bounds { what: "the water", low: 273.15, high: 473.15, unit: "K", because: "so" };
+        let text = hot.take(573.15).expect_err("too hot").to_string();
+        assert_eq!(text, "the water is 300 °C; it must lie from 0 to 200 °C: so");
+        let tank = Bounds { what: "the tank", low: -1e5, high: 10e6, unit: "Pa", because: "so" };
+        let text = tank.take(2e17).expect_err("too much").to_string();
+        assert_eq!(text, "the tank is 2.000e12 bar; it must lie from -1 to 100 bar: so");
         assert!(BORE.take(f64::NAN).expect_err("no number").to_string().contains("not a number"));
     }
 

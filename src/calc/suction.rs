@@ -20,6 +20,7 @@ pub use self::state::{Balance, LiquidState, Pulsation, State};
 pub use self::worst::{End, Met};
 
 use self::acceleration::SHORT_LINE_MAX_M;
+use self::working::bar;
 use super::bounds::Outside;
 use super::friction::Regime;
 
@@ -321,13 +322,16 @@ impl fmt::Display for SuctionRefusal {
             }
             Self::NoPressure { surface } => write!(
                 f,
-                "the pressure in the tank comes to {surface:.0} Pa absolute: nothing has less than \
-                 none; look whether it was meant as absolute or above the air's"
+                "the pressure in the tank comes to {} absolute: nothing has less than none; look \
+                 whether it was meant as absolute or above the air's",
+                bar(*surface)
             ),
             Self::TankBoils { surface, vapour } => write!(
                 f,
-                "the liquid boils in the tank: its vapour pressure is {vapour:.0} Pa and the tank holds \
-                 {surface:.0} Pa absolute; look at temperature and tank pressure"
+                "the liquid boils in the tank: its vapour pressure is {} and the tank holds {} \
+                 absolute; look at temperature and tank pressure",
+                bar(*vapour),
+                bar(*surface)
             ),
             Self::StabiliserBeyondLine { at, length } => write!(
                 f,
@@ -342,8 +346,10 @@ impl fmt::Display for SuctionRefusal {
                 let below = if *inlet < 0.0 { " (less than none)" } else { "" };
                 write!(
                     f,
-                    ": the pressure at its inlet comes to {inlet:.0} Pa absolute{below} against a vapour \
-                     pressure of {vapour:.0} Pa, and no figure holds for liquid and vapour together"
+                    ": the pressure at its inlet comes to {} absolute{below} against a vapour pressure of \
+                     {}, and no figure holds for liquid and vapour together",
+                    bar(*inlet),
+                    bar(*vapour)
                 )?;
                 let ways: Vec<String> =
                     changes.iter().filter(|change| change.wins()).map(Change::to_string).collect();

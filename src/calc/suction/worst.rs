@@ -94,8 +94,7 @@ const DENSITY: Bounds = bounds(
     "kg/m³",
     "no liquid that is pumped is lighter or heavier",
 );
-const VISCOSITY: Bounds =
-    bounds("the kinematic viscosity", [1.2e-7, 0.1], "m²/s", "1 mm²/s is 0.000001 m²/s");
+const VISCOSITY: Bounds = bounds("the kinematic viscosity", [1.2e-7, 0.1], "m²/s", UNITS);
 const SPEED: Bounds = bounds("the speed", [0.0, 5000.0], "rev/min", UNITS);
 const FLOW: Bounds = bounds("the flow", [0.0, 2.0], "m³/s", UNITS);
 const PER_TURN: Bounds = bounds("the displacement of a turn", [0.0, 1.0], "m³", UNITS);
