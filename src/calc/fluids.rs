@@ -352,5 +352,5 @@ impl Fluid {
 }
 
 #[cfg(test)]
-#[path = "fluids/tests.rs"]
+#[path = "fluids_tests.rs"]
 mod tests;

@@ -436,5 +436,5 @@ fn doubts(suction: &Suction, balance: &Balance) -> Vec<Doubt> {
 }
 
 #[cfg(test)]
-#[path = "suction/tests.rs"]
+#[path = "suction_tests.rs"]
 mod tests;

@@ -391,6 +391,24 @@ fn acceleration_heads_by_the_rule_and_by_the_textbook() {
     }
 }
 
+#[test]
+fn the_same_bits_everywhere() {
+    let at = |t, p| water::liquid(t, p).expect("liquid");
+    let balance = suction::check(&starved()).expect("a result").balance;
+    let bits = [
+        water::saturation_pressure(353.15).expect("within"),
+        at(293.15, 101_325.0).density,
+        at(293.15, 101_325.0).dynamic_viscosity,
+        atmosphere::at_altitude(1600.0).expect("within").pressure,
+        friction::friction_factor(1e5, 1e-3).expect("within").factor,
+        oil::viscosity_index(46.0, 8.0).expect("within").exact,
+        balance.npsh,
+        balance.inlet_pressure,
+    ]
+    .map(|figure| format!("{:016x}", figure.to_bits()));
+    insta::assert_snapshot!(bits.join("\n"));
+}
+
 /// One of every calculation, as a mechanic would ask it.
 fn asked() -> Vec<(&'static str, Given)> {
     let given = Given::default;
