@@ -3,6 +3,7 @@
 //! The library holds everything; `main` only calls [`cli`]. See DEVELOPERS.md for the map.
 
 pub mod address;
+pub mod calc;
 pub mod canonical;
 pub mod cli;
 pub mod demo;

@@ -11,6 +11,7 @@
 mod cli;
 mod crash;
 mod departures;
+mod fluids;
 mod interrupted;
 mod journal;
 mod language;

@@ -1,6 +1,7 @@
 //! What several tests share.
 
 pub(crate) mod bench;
+pub(crate) mod csv;
 pub(crate) mod disk;
 pub(crate) mod generate;
 pub(crate) mod procedures;

@@ -26,6 +26,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("equipment", &["language"]),
     ("shop", &["language"]),
     ("rehearsal", &["procedure"]),
+    ("calc", &["units"]),
     ("walk", &["procedure", "equipment", "shop"]),
     ("journal", &["walk", "canonical"]),
     ("record", &["journal"]),
@@ -356,6 +357,25 @@ fn pure_modules_touch_nothing_of_the_world() {
     broken.sort();
     broken.dedup();
     assert_none("a module touches what is not its own", &broken);
+}
+
+/// Functions of `f64` that not every processor and library rounds alike.
+const NOT_ALIKE: &[&str] = &[
+    "sqrt", "cbrt", "hypot", "powf", "powi", "exp", "exp2", "exp_m1", "ln", "ln_1p", "log", "log2",
+    "log10", "sin", "cos", "tan", "sin_cos", "asin", "acos", "atan", "atan2", "sinh", "cosh",
+    "tanh", "mul_add",
+];
+
+#[test]
+fn calculations_give_the_same_bits_everywhere() {
+    let mut broken = Vec::new();
+    for code in program().into_iter().filter(|code| code.module() == "calc") {
+        let calls = code.words.windows(2).filter(|pair| pair[0] == ".").map(|pair| &pair[1]);
+        let not_alike = calls.filter(|call| NOT_ALIKE.contains(&call.as_str()));
+        let path = code.path.display().to_string();
+        broken.extend(not_alike.map(|call| format!("{path} calls `{call}`; take it from `libm`")));
+    }
+    assert_none("a calculation rests on the processor's own rounding", &broken);
 }
 
 #[test]
