@@ -211,7 +211,7 @@ pub fn sarif(diagnostics: &[Diagnostic], sources: &Sources) -> String {
             results: diagnostics.iter().map(|d| finding(d, sources)).collect(),
         }],
     };
-    let text = serde_json::to_string_pretty(&log)
-        .expect("internal: texts and numbers always become JSON");
+    let text =
+        serde_json::to_string_pretty(&log).expect("internal: texts and numbers always become JSON");
     super::render::escaped(&text)
 }

@@ -77,7 +77,9 @@ fn fault(allowance: &Allowance, kept: &[Diagnostic]) -> Option<Diagnostic> {
         return None;
     }
     let error = kept.iter().any(|fault| {
-        fault.code == code && fault.is_error() && allowance.covers.contains(&fault.primary.span.start)
+        fault.code == code
+            && fault.is_error()
+            && allowance.covers.contains(&fault.primary.span.start)
     });
     let (headline, help) = if error {
         (format!("{code} is an error, and errors cannot be allowed"), "mend it and delete this")
@@ -100,11 +102,7 @@ fn scalars(node: &Node, out: &mut Vec<(Range<usize>, Style)>) {
     }
 }
 
-fn allowances(
-    file: FileId,
-    source: &Source,
-    texts: &[(Range<usize>, Style)],
-) -> Vec<Allowance> {
+fn allowances(file: FileId, source: &Source, texts: &[(Range<usize>, Style)]) -> Vec<Allowance> {
     let text = source.text();
     let mut found = Vec::new();
     for (at, _) in text.match_indices(MARK) {
@@ -119,11 +117,8 @@ fn allowances(
         let line = rest.lines().next().unwrap_or("");
         let said = line.get(MARK.len()..).unwrap_or("");
         let (word, reason) = said.split_once(':').unwrap_or((said, ""));
-        let from = if lead.trim().is_empty() {
-            next_line(text, at + line.len())
-        } else {
-            line_start
-        };
+        let from =
+            if lead.trim().is_empty() { next_line(text, at + line.len()) } else { line_start };
         found.push(Allowance {
             code: Code::parse(word),
             word: word.trim().to_owned(),

@@ -61,7 +61,9 @@ fn expected_result(step: &Node, found: &mut Vec<Diagnostic>) {
 
 fn basis(step: &Node, found: &mut Vec<Diagnostic>) {
     let Some(limit) = step.get("limit") else { return };
-    if matches!(limit.kind, Kind::Map(_)) && step.get("basis").is_none() && limit.get("basis").is_none()
+    if matches!(limit.kind, Kind::Map(_))
+        && step.get("basis").is_none()
+        && limit.get("basis").is_none()
     {
         found.push(
             Diagnostic::warning(
@@ -86,9 +88,9 @@ fn unit_of_the_limit(step: &Node, found: &mut Vec<Diagnostic>) {
     let (Some(unit), Some(limit)) = (step.get("unit"), step.get("limit")) else { return };
     let Some(word) = unit.text() else { return };
     let length = ["mm", "cm", "m", "µm", "in", "ft", "thou"];
-    let other = figures(limit).into_iter().find(|(_, given)| {
-        *given != word && length.contains(given) && length.contains(&word)
-    });
+    let other = figures(limit)
+        .into_iter()
+        .find(|(_, given)| *given != word && length.contains(given) && length.contains(&word));
     if let Some((node, given)) = other {
         found.push(
             Diagnostic::warning(
@@ -115,9 +117,7 @@ fn handling(step: &Node, source: &Source, found: &mut Vec<Diagnostic>) {
                 let before = i.checked_sub(1).and_then(|before| words.get(before));
                 let opens = before.is_none_or(|b| ["and", "then", "or"].contains(&&*b.lower));
                 let next = words.get(i + 1).map(|word| word.lower.as_str());
-                opens
-                    && HANDLING.contains(&&*word.lower)
-                    && lexicon::commands(&word.lower, next)
+                opens && HANDLING.contains(&&*word.lower) && lexicon::commands(&word.lower, next)
             });
             if let Some((_, word)) = hit {
                 let span = start.map_or(node.span, |start| {
@@ -227,10 +227,9 @@ fn hidden_action(
         });
         let distance = lower.iter().any(|word| ["keep", "stay", "stand", "away"].contains(word));
         let value = words.windows(2).find_map(|pair| match pair {
-            [number, unit] if lexicon::is_number(&number.lower) => {
-                (UNITS.contains(&&*unit.lower) && !distance)
-                    .then_some((number.range.start, unit.range.end))
-            }
+            [number, unit] if lexicon::is_number(&number.lower) => (UNITS.contains(&&*unit.lower)
+                && !distance)
+                .then_some((number.range.start, unit.range.end)),
             _ => None,
         });
         let (what, from, to) = match (named, value) {

@@ -10,11 +10,43 @@ use crate::yaml::Node;
 
 /// Letters of other scripts that are drawn like a Latin one, with that one.
 const LOOK_ALIKES: &[(char, char)] = &[
-    ('а', 'a'), ('е', 'e'), ('о', 'o'), ('р', 'p'), ('с', 'c'), ('у', 'y'), ('х', 'x'), ('і', 'i'),
-    ('ѕ', 's'), ('ј', 'j'), ('А', 'A'), ('В', 'B'), ('Е', 'E'), ('К', 'K'), ('М', 'M'), ('Н', 'H'),
-    ('О', 'O'), ('Р', 'P'), ('С', 'C'), ('Т', 'T'), ('Х', 'X'), ('Α', 'A'), ('Β', 'B'), ('Ε', 'E'),
-    ('Ζ', 'Z'), ('Η', 'H'), ('Ι', 'I'), ('Κ', 'K'), ('Μ', 'M'), ('Ν', 'N'), ('Ο', 'O'), ('Ρ', 'P'),
-    ('Τ', 'T'), ('Υ', 'Y'), ('Χ', 'X'), ('ο', 'o'), ('ν', 'v'),
+    ('а', 'a'),
+    ('е', 'e'),
+    ('о', 'o'),
+    ('р', 'p'),
+    ('с', 'c'),
+    ('у', 'y'),
+    ('х', 'x'),
+    ('і', 'i'),
+    ('ѕ', 's'),
+    ('ј', 'j'),
+    ('А', 'A'),
+    ('В', 'B'),
+    ('Е', 'E'),
+    ('К', 'K'),
+    ('М', 'M'),
+    ('Н', 'H'),
+    ('О', 'O'),
+    ('Р', 'P'),
+    ('С', 'C'),
+    ('Т', 'T'),
+    ('Х', 'X'),
+    ('Α', 'A'),
+    ('Β', 'B'),
+    ('Ε', 'E'),
+    ('Ζ', 'Z'),
+    ('Η', 'H'),
+    ('Ι', 'I'),
+    ('Κ', 'K'),
+    ('Μ', 'M'),
+    ('Ν', 'N'),
+    ('Ο', 'O'),
+    ('Ρ', 'P'),
+    ('Τ', 'T'),
+    ('Υ', 'Y'),
+    ('Χ', 'X'),
+    ('ο', 'o'),
+    ('ν', 'v'),
 ];
 
 /// Reports Latin words with a letter of another script among theirs.
@@ -107,7 +139,8 @@ fn named_at(words: &[&str]) -> Option<(usize, &'static str)> {
                 let Some(have) = given.next() else { return false };
                 let last = wanted.peek().is_none();
                 let plural = last
-                    && (have.strip_suffix('s') == Some(want) || have.strip_suffix("es") == Some(want));
+                    && (have.strip_suffix('s') == Some(want)
+                        || have.strip_suffix("es") == Some(want));
                 if *have != want && !plural {
                     return false;
                 }

@@ -156,9 +156,11 @@ mod tests {
     #[test]
     fn ends_are_exact() {
         let d = |text| Decimal::parse(text).unwrap();
-        for (nominal, by, low, high) in
-            [("200", "4", "192", "208"), ("0.05", "10", "0.045", "0.055"), ("33", "2.5", "32.175", "33.825")]
-        {
+        for (nominal, by, low, high) in [
+            ("200", "4", "192", "208"),
+            ("0.05", "10", "0.045", "0.055"),
+            ("33", "2.5", "32.175", "33.825"),
+        ] {
             assert_eq!(d(nominal).changed_by_percent(d(by), -1).text(), low);
             assert_eq!(d(nominal).changed_by_percent(d(by), 1).text(), high);
         }

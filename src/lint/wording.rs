@@ -71,8 +71,7 @@ fn length(passage: &Passage<'_>, sentences: &[Vec<Word>], found: &mut Vec<Diagno
     for words in sentences {
         let n_words = passage::count(words);
         if n_words > most {
-            let headline =
-                format!("this sentence has {n_words} words; {what} has at most {most}");
+            let headline = format!("this sentence has {n_words} words; {what} has at most {most}");
             found.push(
                 Diagnostic::warning(Code::LongSentence, passage.at(&whole(words)), headline)
                     .help("make two sentences of it, or move the reason to `why`"),
@@ -153,7 +152,10 @@ fn passive(passage: &Passage<'_>, words: &[Word], found: &mut Vec<Diagnostic>) {
         let (headline, help) = if passage.usage == Use::Item {
             ("an item says what is so, not what should be", "write `is` or `are`")
         } else {
-            ("this is a wish, not a command", "say who acts by saying it to them: `Tighten the nut`")
+            (
+                "this is a wish, not a command",
+                "say who acts by saying it to them: `Tighten the nut`",
+            )
         };
         found.push(
             Diagnostic::warning(Code::NotACommand, passage.at(&whole(taken)), headline).help(help),
@@ -189,7 +191,8 @@ fn opening(passage: &Passage<'_>, words: &[Word], found: &mut Vec<Diagnostic>) {
     let Some(head) = rest.first() else { return };
     // A wish has been reported as one.
     let wished = found.iter().any(|fault| {
-        fault.code == Code::NotACommand && passage.at(&whole(words)).end >= fault.primary.span.end
+        fault.code == Code::NotACommand
+            && passage.at(&whole(words)).end >= fault.primary.span.end
             && fault.primary.span.start >= passage.at(&whole(words)).start
     });
     if lexicon::is_no_command(&head.lower) && !wished {
@@ -238,15 +241,10 @@ fn second_command(passage: &Passage<'_>, words: &[Word], found: &mut Vec<Diagnos
     }
 }
 
-fn several_commands(
-    passage: &Passage<'_>,
-    sentences: &[Vec<Word>],
-    found: &mut Vec<Diagnostic>,
-) {
+fn several_commands(passage: &Passage<'_>, sentences: &[Vec<Word>], found: &mut Vec<Diagnostic>) {
     let commanding = |words: &&Vec<Word>| {
         command(words).is_some_and(|rest| {
-            rest.first()
-                .is_some_and(|word| lexicon::commands(&word.lower, lower(rest.get(1))))
+            rest.first().is_some_and(|word| lexicon::commands(&word.lower, lower(rest.get(1))))
         })
     };
     let mut commands = sentences.iter().filter(commanding);
@@ -287,12 +285,10 @@ fn late_condition(passage: &Passage<'_>, words: &[Word], found: &mut Vec<Diagnos
         return;
     }
     let headline = format!("the condition `{} …` stands behind the action", word.lower);
-    found.push(
-        Diagnostic::warning(Code::LateCondition, passage.at(&word.range), headline).help(
-            "whoever reads has already begun: ask it in a `look` and give this step a `when`, or \
+    found.push(Diagnostic::warning(Code::LateCondition, passage.at(&word.range), headline).help(
+        "whoever reads has already begun: ask it in a `look` and give this step a `when`, or \
              put the condition first",
-        ),
-    );
+    ));
 }
 
 fn note(passage: &Passage<'_>, key: &str, words: &[Word], found: &mut Vec<Diagnostic>) {

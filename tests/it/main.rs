@@ -14,6 +14,7 @@ mod interrupted;
 mod journal;
 mod language;
 mod legality;
+mod lint;
 mod plain;
 mod pty;
 mod record;
