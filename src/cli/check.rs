@@ -104,9 +104,9 @@ fn once(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
         let mut line =
             format!("{} files: {errors} errors, {warnings} warnings", arguments.files.len());
         if n_edits > 0 {
-            line.push_str(&format!(", {n_edits} edits made"));
+            line = format!("{line}, {n_edits} edits made");
         } else if n_fixes > 0 {
-            line.push_str(&format!("; `--fix` mends {n_fixes} of them"));
+            line = format!("{line}; `--fix` mends {n_fixes} of them");
         }
         out.line(&line);
     }

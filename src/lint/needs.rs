@@ -36,7 +36,7 @@ pub(super) fn both_ways(root: &Node, steps: &[&Node]) -> Vec<Diagnostic> {
         let help = match suggestion(text, names) {
             Some(near) => format!("did you mean `{near}`?"),
             None if *list == "tools" => format!("list it: `needs: {{tools: [{text}]}}`"),
-            None => format!("list it under `needs`, with `tools` or with `supplies`: {text}"),
+            None => format!("list `{text}` under `tools` or `supplies` of `needs`"),
         };
         found.push(
             Diagnostic::warning(

@@ -152,10 +152,7 @@ fn passive(passage: &Passage<'_>, words: &[Word], found: &mut Vec<Diagnostic>) {
         let (headline, help) = if passage.usage == Use::Item {
             ("an item says what is so, not what should be", "write `is` or `are`")
         } else {
-            (
-                "this is a wish, not a command",
-                "say who acts by saying it to them: `Tighten the nut`",
-            )
+            ("this is a wish, not a command", "give the command: `Tighten the nut`")
         };
         found.push(
             Diagnostic::warning(Code::NotACommand, passage.at(&whole(taken)), headline).help(help),

@@ -6,7 +6,7 @@
 set -euo pipefail
 n=${1:-10000}
 root=$(cd "$(dirname "$0")/../.." && pwd)
-program=${2:-$root/target/release/witnessmark}
+program=$(realpath "${2:-$root/target/release/witnessmark}")
 dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 mkdir "$dir/library"

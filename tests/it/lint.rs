@@ -49,7 +49,9 @@ fn by_line(source: &Source, found: &[Diagnostic]) -> BTreeMap<usize, Vec<String>
         let line = source.line_col(fault.primary.span.start).line;
         lines.entry(line).or_default().push(fault.code.number().to_owned());
     }
-    lines.values_mut().for_each(|codes| codes.sort());
+    for codes in lines.values_mut() {
+        codes.sort();
+    }
     lines
 }
 
