@@ -9,6 +9,7 @@ pub mod exit;
 mod generate;
 mod jobs;
 mod keys;
+mod new;
 mod out;
 mod prompt;
 mod report;
@@ -48,6 +49,8 @@ enum Command {
     Jobs(ShopArgument),
     /// Check procedure, equipment, rehearsal and shop files, all mistakes at once.
     Check(CheckArguments),
+    /// Begin a procedure, equipment, rehearsal or shop file that is commented and checks clean.
+    New(NewArguments),
     /// Explain a code that `check` prints, such as WM204.
     Explain {
         /// The code, or its name.
@@ -128,6 +131,7 @@ struct HowArguments {
 }
 
 #[derive(Debug, clap::Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 struct CheckArguments {
     /// The files. Procedures are joined with an equipment file that fits, if one is among them.
     #[arg(required = true)]
@@ -135,6 +139,27 @@ struct CheckArguments {
     /// How to print.
     #[arg(long, value_enum, default_value = "terminal")]
     format: check::Format,
+    /// Make the edits that are safe, and leave every other byte as it is.
+    #[arg(long)]
+    fix: bool,
+    /// End with status 1 for warnings too.
+    #[arg(long)]
+    strict: bool,
+    /// Check again whenever one of the files changes, until Ctrl-C.
+    #[arg(long)]
+    watch: bool,
+}
+
+#[derive(Debug, clap::Args)]
+struct NewArguments {
+    /// What to begin.
+    #[arg(value_enum)]
+    kind: new::Kind,
+    /// Its id, which is also the name of its file.
+    id: String,
+    /// The folder for the file.
+    #[arg(long, value_name = "DIR", default_value = ".")]
+    folder: PathBuf,
 }
 
 #[derive(Debug, clap::Args)]
@@ -192,6 +217,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Walk(arguments) => walk::resume(&arguments, out),
         Command::Jobs(shop) => jobs::run(&shop, out),
         Command::Check(arguments) => check::run(&arguments, out),
+        Command::New(arguments) => new::run(&arguments, out),
         Command::Explain { code } => check::explain(&code, out),
         Command::Approve(arguments) => approve::run(&arguments, out),
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),

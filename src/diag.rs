@@ -5,6 +5,7 @@
 
 pub mod codes;
 pub mod render;
+pub mod sarif;
 
 use crate::source::Span;
 pub use codes::Code;
@@ -27,6 +28,15 @@ pub struct Label {
     pub text: String,
 }
 
+/// A change that mends a mistake and changes nothing else that the file says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Edit {
+    /// The bytes that are replaced.
+    pub span: Span,
+    /// What stands there afterwards.
+    pub text: String,
+}
+
 /// One finding about a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Diagnostic {
@@ -42,6 +52,8 @@ pub struct Diagnostic {
     pub related: Vec<Label>,
     /// What to do about it.
     pub help: Option<String>,
+    /// The edit that does it, where there is only one thing that can have been meant.
+    pub fix: Option<Edit>,
 }
 
 impl Diagnostic {
@@ -54,6 +66,7 @@ impl Diagnostic {
             primary: Label { span, text: String::new() },
             related: Vec::new(),
             help: None,
+            fix: None,
         }
     }
 
@@ -76,10 +89,27 @@ impl Diagnostic {
         self
     }
 
+    /// Offers to write the known word that `word` at the primary place must have meant.
+    #[must_use]
+    pub fn meant<'a>(self, word: &str, known: impl IntoIterator<Item = &'a str> + Clone) -> Self {
+        let span = self.primary.span;
+        match sure_suggestion(word, known) {
+            Some(near) => self.fix(span, near),
+            None => self,
+        }
+    }
+
     /// Says what to do.
     #[must_use]
     pub fn help(mut self, text: impl Into<String>) -> Self {
         self.help = Some(text.into());
+        self
+    }
+
+    /// Offers an edit that mends it.
+    #[must_use]
+    pub fn fix(mut self, span: Span, text: impl Into<String>) -> Self {
+        self.fix = Some(Edit { span, text: text.into() });
         self
     }
 
@@ -103,6 +133,18 @@ pub fn suggestion<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> O
         .filter(|(distance, _)| *distance <= limit)
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate)
+}
+
+/// The name among `known` that `word` must have meant: the only one that is so near.
+pub fn sure_suggestion<'a>(
+    word: &str,
+    known: impl IntoIterator<Item = &'a str> + Clone,
+) -> Option<&'a str> {
+    let near = suggestion(word, known.clone())?;
+    let others = known.into_iter().filter(|other| *other != near);
+    let rival = suggestion(word, others)
+        .is_some_and(|other| edit_distance(word, other) <= edit_distance(word, near));
+    (!rival).then_some(near)
 }
 
 /// Levenshtein distance with a swap of neighbours counted as one edit.

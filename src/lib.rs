@@ -13,6 +13,7 @@ pub mod expr;
 pub mod ids;
 pub mod journal;
 pub mod language;
+pub mod lint;
 pub mod plain;
 pub mod ports;
 pub mod procedure;

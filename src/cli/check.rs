@@ -1,22 +1,26 @@
 //! `check` and `explain`: files read as the walk reads them, every mistake at its place.
 
+mod fix;
+mod watch;
+
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
 
 use super::CheckArguments;
 use super::exit;
 use super::out::Out;
 use super::report::Failure;
-use crate::diag::{Code, Diagnostic, has_errors, render, suggestion};
+use crate::diag::{Code, Diagnostic, has_errors, render, sarif, suggestion};
 use crate::equipment::{self, model::Equipment};
 use crate::language::{self, FileKind};
-use crate::ports::Disk as _;
+use crate::ports::{Disk as _, Overwrite};
 use crate::procedure::{self, model::Procedure};
 use crate::source::{FileId, Source, Sources, Span};
 use crate::store::{OsDisk, StoreError};
 use crate::walk::{Library, compile};
-use crate::{rehearsal, shop, yaml};
+use crate::{lint, rehearsal, shop, yaml};
 
 /// How mistakes are printed.
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
@@ -27,6 +31,8 @@ pub(super) enum Format {
     Short,
     /// JSON.
     Json,
+    /// SARIF 2.1.0, for code hosts and editors.
+    Sarif,
 }
 
 /// The largest file that is read at all; the reader has a smaller limit of its own and says so.
@@ -40,26 +46,99 @@ struct Read {
     equipment: Vec<Arc<Equipment>>,
 }
 
+/// How often the files are looked at under `--watch`.
+const WATCH_MS: u64 = 300;
+/// How often edits are made, each on what the last have left. A mended key may show a mistake in its
+/// value; nothing shows a third.
+const N_FIX_ROUNDS_MAX: usize = 8;
+
 pub(super) fn run(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
-    let mut read = Read::default();
-    for path in &arguments.files {
-        read.file(path)?;
+    if !arguments.watch {
+        return once(arguments, out);
     }
-    if !has_errors(&read.out) {
-        read.join();
+    let mut watch = watch::Watch::default();
+    let read = |path: &Path| OsDisk.read(path, FILE_LEN_BYTES_MAX).ok();
+    loop {
+        let changed = watch.changed(&arguments.files, read);
+        if !changed.is_empty() {
+            out.line(&format!("---- {}", told(&changed)));
+            // A file that vanished for a moment while it was saved comes back.
+            if let Err(failure) = once(arguments, out) {
+                out.note(&failure.text());
+            }
+            out.line("---- waiting for a change; end with Ctrl-C");
+        }
+        std::thread::sleep(Duration::from_millis(WATCH_MS));
     }
+}
+
+fn told(changed: &[PathBuf]) -> String {
+    match changed {
+        [one] => one.display().to_string(),
+        more => format!("{} files", more.len()),
+    }
+}
+
+fn once(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
+    let mut n_edits = 0;
+    if arguments.fix {
+        for _ in 0..N_FIX_ROUNDS_MAX {
+            match fix_all(&look(&arguments.files)?, &arguments.files)? {
+                0 => break,
+                n => n_edits += n,
+            }
+        }
+    }
+    let read = look(&arguments.files)?;
     let text = match arguments.format {
         Format::Terminal => render::terminal(&read.out, &read.sources, out.colour()),
         Format::Short => render::short(&read.out, &read.sources),
         Format::Json => render::json(&read.out, &read.sources),
+        Format::Sarif => sarif::sarif(&read.out, &read.sources),
     };
     out.raw(&text);
     if matches!(arguments.format, Format::Terminal) {
         let errors = read.out.iter().filter(|d| d.is_error()).count();
         let warnings = read.out.len() - errors;
-        out.line(&format!("{} files: {errors} errors, {warnings} warnings", arguments.files.len()));
+        let n_fixes = read.out.iter().filter(|d| d.fix.is_some()).count();
+        let mut line =
+            format!("{} files: {errors} errors, {warnings} warnings", arguments.files.len());
+        if n_edits > 0 {
+            line = format!("{line}, {n_edits} edits made");
+        } else if n_fixes > 0 {
+            line = format!("{line}; `--fix` mends {n_fixes} of them");
+        }
+        out.line(&line);
     }
-    Ok(if has_errors(&read.out) { exit::FINDINGS } else { exit::OK })
+    let wrong = has_errors(&read.out) || (arguments.strict && !read.out.is_empty());
+    Ok(if wrong { exit::FINDINGS } else { exit::OK })
+}
+
+/// Reads, joins and lints the files.
+fn look(files: &[PathBuf]) -> Result<Read, Failure> {
+    let mut read = Read::default();
+    for path in files {
+        read.file(path)?;
+    }
+    if !has_errors(&read.out) {
+        read.join();
+    }
+    Ok(read)
+}
+
+/// Makes the edits that the messages offer, and says how many.
+fn fix_all(read: &Read, files: &[PathBuf]) -> Result<usize, Failure> {
+    let mut n_all = 0;
+    for ((id, source), path) in read.sources.iter().zip(files) {
+        let (text, n_edits) = fix::apply(source.text(), id, &read.out);
+        if n_edits > 0 {
+            OsDisk
+                .write_new(path, text.as_bytes(), Overwrite::Replace)
+                .map_err(StoreError::from)?;
+        }
+        n_all += n_edits;
+    }
+    Ok(n_all)
 }
 
 impl Read {
@@ -81,21 +160,30 @@ impl Read {
             return Ok(());
         };
         // Each reader reports the faults of the text itself once more, so these are not kept.
-        match language::kind_of(&node) {
+        let kind = language::kind_of(&node);
+        let mut found = match kind {
             Some(FileKind::Procedure) => {
-                let (found, diagnostics) = procedure::read(id, &source);
-                self.out.extend(diagnostics);
-                self.procedures.extend(found.map(Arc::new));
+                let (model, found) = procedure::read(id, &source);
+                self.procedures.extend(model.map(Arc::new));
+                found
             }
             Some(FileKind::Equipment) => {
-                let (found, diagnostics) = equipment::read(id, &source);
-                self.out.extend(diagnostics);
-                self.equipment.extend(found.map(Arc::new));
+                let (model, found) = equipment::read(id, &source);
+                self.equipment.extend(model.map(Arc::new));
+                found
             }
-            Some(FileKind::Rehearsal) => self.out.extend(rehearsal::read(id, &source).1),
-            Some(FileKind::Shop) => self.out.extend(shop::read(id, &source).1),
-            None => self.unknown_kind(id, diagnostics),
+            Some(FileKind::Rehearsal) => rehearsal::read(id, &source).1,
+            Some(FileKind::Shop) => shop::read(id, &source).1,
+            None => {
+                self.unknown_kind(id, diagnostics);
+                return Ok(());
+            }
+        };
+        if let Some(kind) = kind {
+            found.extend(lint::check(kind, id, &source, &node, !has_errors(&found)));
+            found.sort_by_key(|fault| fault.primary.span.start);
         }
+        self.out.extend(lint::allow(found, id, &source, Some(&node)));
         Ok(())
     }
 

@@ -6,7 +6,7 @@ macro_rules! codes {
     ($(#[doc = $summary:literal] $variant:ident = $number:literal, $kebab:literal, $why:literal,
         $wrong:literal => $right:literal;)*) => {
         /// A diagnostic's code. The hundreds tell the stage: 1 syntax, 2 shape and names,
-        /// 3 units and limits, 4 conditions, 5 the flow of steps, 6 files together.
+        /// 3 units and limits, 4 conditions, 5 the flow of steps, 6 files together, 7 wording and habits.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Code {
             $(#[doc = $summary] $variant,)*
@@ -83,6 +83,11 @@ codes! {
         "The bounds keep a damaged or hostile file from holding up the program; a procedure that \
          people carry out stays far below them. Split the procedure and use `perform`.",
         "steps: [ … thousands of steps … ]" => "- id: teardown\n  perform: teardown";
+    /// A letter of another script that looks like a Latin one.
+    LookAlike = "107", "look-alike",
+        "People read one word and the program another: a search does not find it, and a name \
+         with it is not the name that it seems. It comes with text copied from elsewhere.",
+        "title: S\\u{435}al change" => "title: Seal change";
     /// A key that the language does not have.
     UnknownKey = "201", "unknown-key",
         "A misspelt key would be left out without a word, and with it the check that it asks for. \
@@ -232,6 +237,146 @@ codes! {
          delete the copy.",
         "flush.yaml:      procedure: flush\nflush_copy.yaml: procedure: flush" =>
         "flush.yaml:      procedure: flush\nwash.yaml:       procedure: wash";
+
+    /// A sentence is too long to be kept in mind.
+    LongSentence = "701", "long-sentence",
+        "Whoever has the part in their hands reads a line once. An instruction has at most 20 \
+         words a sentence, a description 25. A number with its unit counts as one word, a tag \
+         such as `P-101B` as one. Make two sentences of it, or move the reason to `why`.",
+        "do: Take the cover, which is the one with the two short studs that was marked before the \
+         pump was moved to the bench, off its dowels." =>
+        "do: Take the marked cover off its dowels.\nwhy: It is the one with the two short studs.";
+    /// A text has too many sentences.
+    LongText = "702", "long-text",
+        "A text of more than six sentences is skipped at the bench. Cut it, or make steps of it.",
+        "do: One. Two. Three. Four. Five. Six. Seven." => "do: Lift the cover.";
+    /// More than three nouns stand in a row.
+    NounCluster = "703", "noun-cluster",
+        "In a row of nouns each can belong to any other, and people do not agree which. Say with \
+         `of`, `for` or `on` what belongs to what.",
+        "do: Lift the pump valve plate seal ring." =>
+        "do: Lift the seal ring of the valve plate.";
+    /// One step or sentence gives two instructions.
+    TwoInstructions = "704", "two-instructions",
+        "The second is overlooked, or done without being asked for, and one answer stands for \
+         both. Make two steps of it. What has to be done at once says so: `while holding A, turn \
+         B`.",
+        "do: Remove the cover and clean it." =>
+        "- id: cover_off\n  do: Remove the cover.\n- id: cover_clean\n  do: Clean the cover.";
+    /// An instruction or a safety text does not open with its command or condition.
+    NotACommand = "705", "not-a-command",
+        "`The nut should be tightened` does not say who does it, or whether it is done already. \
+         Begin with the verb, or with the condition and a comma. A safety text begins with what to \
+         do or to leave.",
+        "do: The nut should be tightened." => "do: Tighten the nut.";
+    /// A word that everybody takes otherwise.
+    VagueWord = "706", "vague-word",
+        "`Adequate`, `tight` or `as required` leave the decision to whoever reads it. Say how \
+         much, when, or what is seen. The message offers the form that the language has for it.",
+        "do: Grease the stem as required." =>
+        "do: Grease the stem.\nexpect: A film of grease covers both flats.";
+    /// One thing is called by two names.
+    TwoNames = "707", "two-names",
+        "Whoever reads looks for a second thing. The name in the list of tools and supplies holds; \
+         otherwise the first one in the file.",
+        "needs: {tools: [ring_spanner]}\nsteps:\n- do: Ease the nuts with the wrench." =>
+        "needs: {tools: [ring_spanner]}\nsteps:\n- do: Ease the nuts with the ring spanner.";
+    /// A nominal figure with a tolerance instead of a range.
+    NominalAndTolerance = "708", "nominal-and-tolerance",
+        "Nobody should work out a range in the head with a wrench in the hands. Give the least and \
+         the greatest figure as they are read on the instrument.",
+        "expect: The wrench clicks at 200 N·m ± 4 %." =>
+        "expect: The wrench clicks at 192 to 208 N·m.";
+    /// A limit is in another unit than its reading.
+    OtherUnit = "709", "other-unit",
+        "The person would have to convert before seeing whether the reading is near its limit. \
+         Give the limit in the unit on the instrument's scale.",
+        "unit: mm\nlimit: {at_most: 0.002 in}" => "unit: mm\nlimit: {at_most: 0.05 mm}";
+    /// A condition stands behind the action that it guards.
+    LateCondition = "710", "late-condition",
+        "Whoever reads from left to right has begun before the `if` comes. Let a `look` or an \
+         `enter` ask for it and give the step a `when`, so that the program decides and the record \
+         shows why.",
+        "do: Replace the ring if it is worn." =>
+        "when: ring == worn\ndo: Replace the ring.";
+    /// A note gives an order.
+    OrderInNote = "711", "order-in-note",
+        "Notes (`why`, `expect`, `likely_cause`) inform; they are not answered, and may be left \
+         unread. What has to be done is a step.",
+        "do: Lift the plate.\nwhy: Remove the dowels before." =>
+        "- id: dowels\n  do: Remove the dowels.\n- id: plate\n  do: Lift the plate.";
+    /// A note speaks of a hazard.
+    HazardInNote = "712", "hazard-in-note",
+        "A hazard is said before the action, whole, and acknowledged on its own. In a note it may \
+         be left unread.",
+        "do: Open the vent.\nwhy: There is a danger from the jet." =>
+        "warning: {hazard: Jet from the vent, consequence: It can blind., avoid: Stand beside it.}\n\
+         do: Open the vent.";
+    /// A safety message hides an action, a tool or a value.
+    ActionInWarning = "713", "action-in-warning",
+        "What the job needs is done in a step, where it is asked and answered. The message says \
+         only how not to get hurt, so that nothing is lost when it is acknowledged.",
+        "avoid: Set the relief valve to 2 bar." =>
+        "- id: relief\n  do: Set the relief valve to 2 bar.";
+    /// Safety text stands inside an instruction.
+    SafetyInAction = "714", "safety-in-action",
+        "It would be read with the hands already at work. As `danger`, `warning`, `caution` or \
+         `notice` it is shown before the action, whole, and acknowledged on its own.",
+        "do: \"Warning: hot oil. Drain the case.\"" =>
+        "caution: {hazard: Hot oil, consequence: Burnt skin., avoid: Keep skin away.}\n\
+         do: Drain the case.";
+    /// A signal word does not fit the harm.
+    SignalWord = "715", "signal-word",
+        "Under `ansi-z535` DANGER, WARNING and CAUTION are about people; NOTICE is about property. \
+         People who see CAUTION for a scratched face stop reading it.",
+        "caution: {hazard: Hard tools, consequence: Scratched face., avoid: Use wood.}" =>
+        "notice: {hazard: Hard tools, consequence: Scratched face., avoid: Use wood.}";
+    /// A `check` handles a part.
+    HandlingInCheck = "716", "handling-in-check",
+        "A check compares what is there with what should be. Whoever turns or opens something \
+         changes it, and that is a step with an answer of its own.",
+        "check: Turn the shaft and see that it runs free." =>
+        "- id: turn\n  do: Turn the shaft by hand.\n- id: free\n  check: Confirm that it runs free.";
+    /// A critical step without an expected result.
+    NoExpectedResult = "717", "no-expected-result",
+        "A step that sets, clears or needs a state, or that can kill, must let the person tell \
+         whether it worked. Say what is seen, heard or read.",
+        "do: Hang your lock on the isolator.\nsets: [locked]" =>
+        "do: Hang your lock on the isolator.\nsets: [locked]\nexpect: The handle cannot be moved.";
+    /// A limit or a constant without a basis.
+    NoBasis = "718", "no-basis",
+        "A figure that nobody can trace is neither trusted nor ever corrected. Name the drawing, \
+         the manual or the shop's standard under `basis`.",
+        "limit: {at_most: 0.05 mm}" => "limit: {at_most: 0.05 mm}\nbasis: Shop standard 12";
+    /// Something is used and not listed under `needs`.
+    NotListed = "719", "not-listed",
+        "The list of needs is confirmed before step 1. What is missing there is missed in the \
+         middle of the job, with the machine open.",
+        "needs: {tools: []}\nsteps:\n- do: Draw the seat.\n  uses: [seat_puller]" =>
+        "needs: {tools: [seat_puller]}";
+    /// Something is listed under `needs` and never used.
+    NotUsed = "720", "not-used",
+        "People fetch it for nothing and soon confirm the list unread; or the step that takes it \
+         forgot to say so.",
+        "needs: {tools: [seat_puller]}" =>
+        "needs: {tools: [seat_puller]}\nsteps:\n- do: Draw the seat.\n  uses: [seat_puller]";
+    /// A revision holds from a day before it was made.
+    EffectiveTooEarly = "721", "effective-too-early",
+        "A procedure is known by its id, its revision and the day from which it holds. A day \
+         before the change itself makes jobs of that time look worked by a text that did not exist.",
+        "effective: 2026-01-01\nrevisions:\n- {revision: 3, date: 2026-08-20, …}" =>
+        "effective: 2026-09-01\nrevisions:\n- {revision: 3, date: 2026-08-20, …}";
+    /// A comment that allows a warning is incomplete.
+    BadAllowance = "722", "bad-allowance",
+        "Whoever comes after has to know why a warning was let stand. The comment names one code \
+         and the reason.",
+        "do: Make it tight. # allow WM706" =>
+        "do: Make it tight. # allow WM706: the drawing's own word";
+    /// A comment allows a warning that is not there.
+    UnusedAllowance = "723", "unused-allowance",
+        "The text has been mended, or the comment stands at another line. Left there it would hide \
+         the next mistake. Errors cannot be allowed at all.",
+        "do: Lift the cover. # allow WM706: drawing" => "do: Lift the cover.";
 }
 
 impl Code {

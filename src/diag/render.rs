@@ -255,6 +255,11 @@ pub fn json(diagnostics: &[Diagnostic], sources: &Sources) -> String {
     let report = Report { format: JSON_FORMAT, diagnostics: entries.collect() };
     let text = serde_json::to_string_pretty(&report)
         .expect("internal: texts and numbers always become JSON");
+    escaped(&text)
+}
+
+/// JSON with its hidden characters as `\uXXXX`, ended by a line break.
+pub(super) fn escaped(text: &str) -> String {
     let mut shown = String::with_capacity(text.len() + 1);
     for c in text.chars() {
         // Between strings there are only newlines, which stay; all hidden characters fit four digits.

@@ -5,7 +5,7 @@ use super::fields::{
     COUNT_MAX, Choice, Field, KeyChoice, Mapping, Presence, Quoting, Shape, TextShape,
 };
 use super::{head, texts};
-use crate::diag::{Code, Diagnostic, suggestion};
+use crate::diag::{Code, Diagnostic, Edit, suggestion, sure_suggestion};
 use crate::source::{At, FileId, Source, Span};
 use crate::yaml::{self, Kind, Node, Style};
 
@@ -67,7 +67,7 @@ impl Conform<'_> {
         let unknown = unknown_keys(node, mapping);
         self.choose(&mapping.choice, node, &mut allowed, (owner, mapping, unknown.is_empty()));
         for (key, value) in node.entries() {
-            self.entry(key, value, mapping, &allowed);
+            self.entry(key, value, (mapping, node), &allowed);
         }
         self.missing(node, mapping, &allowed, (owner, &unknown));
     }
@@ -156,7 +156,13 @@ impl Conform<'_> {
         }
     }
 
-    fn entry(&mut self, key: &At<String>, value: &Node, mapping: &Mapping, allowed: &Allowed) {
+    fn entry(
+        &mut self,
+        key: &At<String>,
+        value: &Node,
+        (mapping, whole): (&Mapping, &Node),
+        allowed: &Allowed,
+    ) {
         let named = |fields: &[&'static Field]| fields.iter().copied().find(|f| f.key == key.value);
         let owner = Owner { name: format!("`{}`", key.value), span: key.span };
         if let Some(field) = named(&allowed.fields).or_else(|| named(&allowed.undecided)) {
@@ -192,9 +198,15 @@ impl Conform<'_> {
         let headline = format!("{} has no key `{}`", mapping.noun, key.value);
         let help = match suggestion(&key.value, known.iter().copied()) {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("its keys are {}", listed(known.into_iter(), "and")),
+            None => format!("its keys are {}", listed(known.iter().copied(), "and")),
         };
-        self.error(Code::UnknownKey, key.span, headline).help = Some(help);
+        // A key that is there already cannot be what this one was meant for.
+        let free: Vec<&str> =
+            known.into_iter().filter(|known| whole.get(known).is_none()).collect();
+        let fault = self.error(Code::UnknownKey, key.span, headline);
+        fault.help = Some(help);
+        fault.fix = sure_suggestion(&key.value, free.iter().copied())
+            .map(|near| Edit { span: key.span, text: near.to_owned() });
     }
 
     fn missing(
@@ -357,7 +369,9 @@ impl Conform<'_> {
         }
         let headline = format!("other programs read `{text}` as {}", retyped.noun());
         self.found.push(
-            Diagnostic::warning(Code::QuoteIt, span, headline).help(format!("write \"{text}\"")),
+            Diagnostic::warning(Code::QuoteIt, span, headline)
+                .help(format!("write \"{text}\""))
+                .fix(span, format!("\"{text}\"")),
         );
     }
 
@@ -374,7 +388,12 @@ impl Conform<'_> {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("write {}", listed(words.iter().copied(), "or")),
         };
-        self.error(Code::BadValue, node.span, headline).help = Some(help);
+        let plain = plain_text(node).is_some();
+        let fault = self.error(Code::BadValue, node.span, headline);
+        fault.help = Some(help);
+        fault.fix = sure_suggestion(text, words.iter().copied())
+            .filter(|_| plain)
+            .map(|near| Edit { span: node.span, text: near.to_owned() });
     }
 
     fn wrong_value(&mut self, node: &Node, wanted: &str, owner: &Owner) {

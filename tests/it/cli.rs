@@ -250,6 +250,37 @@ fn bad_yaml_is_shown_at_its_place_with_status_1() {
 }
 
 #[test]
+fn safe_edits_leave_every_other_byte_and_a_second_round_changes_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("e.yaml");
+    let wrong = "# prüf – 5 µm\r\nformat: \"1.0\"\nequipment: e\ntitle: no   # as it is\nrevision: 1\n\
+                 efective: 2026-01-05\nrevisions:\n  - {revision: 1, date: 2026-01-05, by: m.dube, why: A}\n";
+    std::fs::write(&path, wrong).unwrap();
+    let right = wrong.replace("title: no ", "title: \"no\" ").replace("efective", "effective");
+    for _ in 0..2 {
+        let ran = run(&["check", "--fix", text(&path)]);
+        assert_eq!(ran.status, 0, "{}{}", ran.out, ran.err);
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), right);
+    }
+}
+
+#[test]
+fn what_new_begins_checks_clean_and_is_never_overwritten() {
+    let dir = tempfile::tempdir().unwrap();
+    for kind in ["procedure", "equipment", "rehearsal", "shop"] {
+        let id = format!("my_{kind}");
+        let begin = ["new", kind, &id, "--folder", text(dir.path())];
+        assert_eq!(run(&begin).status, 0);
+        let path = dir.path().join(format!("{id}.yaml"));
+        let ran = run(&["check", "--strict", text(&path)]);
+        assert_eq!(ran.status, 0, "{}", ran.out);
+        let again = run(&begin);
+        assert_eq!(again.status, 2);
+        assert!(again.err.contains("is there already"), "{}", again.err);
+    }
+}
+
+#[test]
 fn the_shops_own_files_are_without_fault() {
     let shop = played().join("shop");
     let mut files = vec!["check".to_owned(), text(&shop.join("shop.yaml")).to_owned()];

@@ -16,6 +16,7 @@ mod interrupted;
 mod journal;
 mod language;
 mod legality;
+mod lint;
 mod name_plate;
 mod plain;
 mod pty;

@@ -28,6 +28,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("rehearsal", &["procedure"]),
     ("calc", &["units"]),
     ("walk", &["procedure", "equipment", "shop"]),
+    ("lint", &["walk"]),
     ("journal", &["walk", "canonical"]),
     ("record", &["journal"]),
     ("ports", &["ids"]),
@@ -37,7 +38,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("plain", &["shown"]),
     ("tui", &["shown"]),
     ("demo", &["session"]),
-    ("cli", &["plain", "tui", "demo"]),
+    ("cli", &["plain", "tui", "demo", "lint"]),
 ];
 
 /// Modules that rest on `store` and still must not name it: what they need of the disk, `session`
