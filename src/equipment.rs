@@ -2,5 +2,6 @@
 
 pub mod model;
 pub mod read;
+pub mod stack;
 
 pub use read::read;

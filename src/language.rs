@@ -10,6 +10,7 @@ mod listing;
 mod revision_note;
 mod schema;
 mod table;
+mod toward;
 pub(crate) mod take;
 pub mod texts;
 pub mod words;
@@ -18,6 +19,7 @@ pub use listing::listing;
 pub use revision_note::RevisionNote;
 pub use schema::schema;
 pub use table::{EQUIPMENT, PROCEDURE, REHEARSAL, SHOP};
+pub use toward::Toward;
 
 use crate::diag::{Code, Diagnostic, has_errors};
 use crate::source::{FileId, Source, Span};

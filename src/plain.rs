@@ -5,6 +5,7 @@
 //! chosen has a number. Where keys lie and how passphrases are typed is for the caller.
 
 mod answer;
+mod build;
 mod finish;
 mod look;
 mod sign;
@@ -200,6 +201,7 @@ impl Walker<'_> {
         let address = question.address.clone();
         match &question.ask {
             Ask::Needs(items) | Ask::Check { items, .. } => self.item(question, items),
+            Ask::Build { .. } => self.layer(question),
             Ask::Decide { .. } => self.decide(shown, question),
             Ask::Hold(_) => self.hold(shown, question),
             _ => {

@@ -7,6 +7,7 @@ pub mod handover;
 pub mod outline;
 pub mod question;
 pub mod sheet;
+pub mod stack;
 
 use crate::ids::{JobId, Moment, PersonId, Role};
 use crate::procedure::model::StopText;
@@ -22,6 +23,7 @@ pub use handover::Handover;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
 pub use sheet::Sheet;
+pub use stack::StackShown;
 
 /// A person of the roster, as others see them.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+pub use super::stack::{Layer, Stack};
 use crate::ids::{EquipmentId, FigureId, Name, PartId, Revision};
 use crate::language::RevisionNote;
 use crate::source::{At, Span};
@@ -36,6 +37,8 @@ pub struct Equipment {
     pub limits: BTreeMap<FigureId, NamedLimit>,
     /// Constants by dotted name.
     pub constants: BTreeMap<FigureId, Constant>,
+    /// Stacks by name.
+    pub stacks: BTreeMap<Name, Stack>,
 }
 
 /// What one letter on the name plate means.
@@ -60,6 +63,8 @@ pub struct Part {
     pub per: Option<At<Name>>,
     /// True when the part is renewed whatever it looks like.
     pub always_new: bool,
+    /// True when the lot is written down as the part is laid.
+    pub lot: bool,
     /// Where it is declared.
     pub span: Span,
 }

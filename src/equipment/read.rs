@@ -1,5 +1,7 @@
 //! Reading an equipment file: values are taken, and held against each other.
 
+mod stacks;
+
 use std::collections::BTreeMap;
 
 use super::model::{Constant, Equipment, FitOut, NamedLimit, Part};
@@ -23,6 +25,7 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
     let fit_outs = fit_outs(root, lower);
     let parts = parts(root, lower);
     let limits = figures(root, "limits", lower, named_limit);
+    let stacks = stacks::stacks(root, lower);
     let constants = figures(root, "constants", lower, |key, node, _| constant(key, node));
     one_figure_a_name(root, lower);
     Some(Equipment {
@@ -38,6 +41,7 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
         parts: parts?,
         limits: limits?,
         constants: constants?,
+        stacks: stacks?,
     })
 }
 
@@ -154,6 +158,7 @@ fn parts(root: &Node, lower: &mut Lower<'_>) -> Option<BTreeMap<PartId, Part>> {
             quantity: optional(node.get("quantity"), take::number)?.unwrap_or(1),
             per: optional(node.get("per"), take::name)?,
             always_new: take::flag(node.get("always_new")),
+            lot: take::flag(node.get("lot")),
             span: key.span,
         };
         Some((PartId::new(key.value.as_str()).ok()?, part))

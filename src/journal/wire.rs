@@ -46,6 +46,12 @@ enum What {
         judged: Option<JudgedWire>,
         so: bool,
     },
+    LayerLaid {
+        address: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        judged: Option<JudgedWire>,
+        laid: LaidWire,
+    },
     Answered {
         address: String,
         answer: AnswerWire,
@@ -111,11 +117,21 @@ enum AnswerWire {
     Found(Vec<String>),
     Read { instrument: InstrumentWire, reading: ReadingWire },
     CouldNotMeasure { reason: String },
+    Built(Vec<LaidWire>),
     Entered(String),
     EnteredFigure(ReadingWire),
     Decided { reason: String, verdict: String },
     Released,
     Stopped,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LaidWire {
+    layer: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    lot: Option<String>,
+    so: bool,
 }
 
 /// A figure: the text as typed, the unit's word, and the exact value in that unit.

@@ -24,6 +24,9 @@ pub static PHASES: [&str; 2] = ["found", "left"];
 /// What an `enter` step accepts.
 pub static ENTRY_KINDS: [&str; 6] = ["text", "figure", "choice", "date", "serial", "fit_out"];
 
+/// Which way along the flow: the order of laying, and where a marked face points.
+pub static TOWARDS: [&str; 2] = ["with_flow", "against_flow"];
+
 /// Whether a shop's jobs count.
 pub static SHOP_KINDS: [&str; 2] = ["record", "demo"];
 
@@ -34,6 +37,7 @@ pub static OUTCOMES: [&str; 2] = ["released", "stopped"];
 mod tests {
     use super::*;
     use crate::ids::Role;
+    use crate::language::Toward;
     use crate::procedure::model::Verdict;
     use crate::shop::model::ShopKind;
 
@@ -43,6 +47,7 @@ mod tests {
         assert_eq!(ROLES, Role::ALL.map(|(_, word)| word));
         assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
         assert!(DECISIONS.iter().all(|word| Verdict::parse(word).is_some()));
+        assert_eq!(TOWARDS, Toward::ALL.map(Toward::word));
         assert_eq!(SHOP_KINDS, [ShopKind::Record.word(), ShopKind::Demo.word()]);
     }
 }

@@ -29,6 +29,7 @@ impl Walker<'_> {
             }
             Ask::Look { several, findings, .. } => self.findings(question, *several, findings),
             Ask::Measure { .. } => self.reading(question),
+            Ask::Build { .. } => self.layers(question),
             Ask::Enter { kind, .. } => self.entry(question, kind),
             Ask::Stop(_) => {
                 let reply = self.prompt(

@@ -59,6 +59,7 @@ impl Walker<'_> {
                     self.talk.say(&format!("{}. {}", n + 1, finding.see))?;
                 }
             }
+            Ask::Build { .. } => self.stack(question)?,
             Ask::Enter { .. } => {
                 for (n, (id, text)) in question.choices.iter().enumerate() {
                     self.talk.say(&format!("{}. {id}: {text}", n + 1))?;

@@ -9,7 +9,7 @@ use crate::expr::Path;
 use crate::ids::{
     EquipmentId, FigureId, Name, PartId, ProcedureId, Revision, Role, StepId, TokenId,
 };
-pub use crate::language::RevisionNote;
+pub use crate::language::{RevisionNote, Toward};
 use crate::source::{At, Span};
 use crate::units::{Limit, Quantity, Unit};
 
@@ -246,6 +246,17 @@ pub enum Action {
         /// Taken when no reading could be made.
         could_not_measure: Exit,
     },
+    /// A stack laid layer by layer.
+    Build {
+        /// What is built.
+        text: String,
+        /// The stack of the equipment file.
+        stack: At<Name>,
+        /// The order of laying.
+        laid: Toward,
+        /// Taken when a layer does not lie as it must; to the mechanic, when absent.
+        not_so: Exit,
+    },
     /// A fact typed in.
     Enter {
         /// What to enter.
@@ -288,6 +299,7 @@ impl Action {
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
+            Self::Build { .. } => "build",
             Self::Enter { .. } => "enter",
             Self::Hold { .. } => "hold",
             Self::Section { .. } => "section",

@@ -29,6 +29,9 @@ pub struct Record {
     pub corrections: Vec<Correction>,
     /// The exceptions as the releaser acknowledged them.
     pub exceptions: Exceptions,
+    /// Parts that were fitted, in walk order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fitted: Vec<Fitted>,
     /// [`FORMAT`].
     pub format: String,
     /// The job.
@@ -231,6 +234,8 @@ pub enum Answer {
         /// Why.
         reason: String,
     },
+    /// A stack, layer by layer from the first in.
+    Built(Vec<Layer>),
     /// A text, letter for letter.
     Entered(String),
     /// A figure that was entered.
@@ -268,6 +273,26 @@ pub struct Item {
     pub so: bool,
     /// The line.
     pub text: String,
+}
+
+/// One layer of a stack.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Layer {
+    /// Its name in the stack.
+    pub layer: String,
+    /// How its marked face lies.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lies: Option<String>,
+    /// The lot of the part.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The part.
+    pub part: String,
+    /// True when it lies as it must.
+    pub so: bool,
+    /// One line for people.
+    pub title: String,
 }
 
 /// One finding.
@@ -434,6 +459,33 @@ pub struct Part {
     pub position: String,
     /// How many.
     pub quantity: u32,
+    /// One line for people.
+    pub title: String,
+}
+
+/// A part that was fitted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fitted {
+    /// Who fitted it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// Its layer in the stack.
+    pub layer: String,
+    /// Its lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// The number in the shop's store.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
+    /// Its name.
+    pub part: String,
+    /// The position that it went to; empty for the machine.
+    pub position: String,
+    /// The step that laid it.
+    pub step: String,
     /// One line for people.
     pub title: String,
 }

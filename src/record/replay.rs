@@ -103,6 +103,7 @@ fn address_of(event: &Event) -> Option<&Address> {
     match event {
         Event::SafetyAcknowledged { address, .. }
         | Event::ItemChecked { address, .. }
+        | Event::LayerLaid { address, .. }
         | Event::Answered { address, .. }
         | Event::Corrected { address, .. }
         | Event::Confirmed { address, .. } => Some(address),
@@ -201,6 +202,9 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::ItemChecked { address, item, so, .. } => {
             Command::CheckItem { address: address.clone(), item: *item, so: *so }
         }
+        Event::LayerLaid { address, laid, .. } => {
+            Command::LayLayer { address: address.clone(), laid: laid.clone() }
+        }
         Event::Answered { address, answer, signed, .. } => Command::Answer {
             address: address.clone(),
             answer: answer.clone(),
@@ -256,6 +260,9 @@ fn difference(found: &Event, made: &Event) -> String {
     match found {
         Event::SafetyAcknowledged { .. } => {
             "the safety text that was acknowledged is not the one of the procedure".to_owned()
+        }
+        Event::LayerLaid { .. } => {
+            "it and the stack do not agree on which layer is the last".to_owned()
         }
         Event::ItemChecked { .. } => {
             "it and the list do not agree on which line is the last".to_owned()

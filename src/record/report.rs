@@ -96,6 +96,7 @@ fn is_finding(step: &Step) -> bool {
         Answer::Found(found) => !is_without_fault(found),
         Answer::Decided { .. } | Answer::CouldNotMeasure { .. } => true,
         Answer::Items(items) => items.iter().any(|item| !item.so),
+        Answer::Built(layers) => layers.iter().any(|layer| !layer.so),
         Answer::Done
         | Answer::Read { .. }
         | Answer::Entered(_)
@@ -151,6 +152,9 @@ mod tests {
                 "before_at": "e", "before_by": "f", "by": "g", "n": 12, "reason": "h",
                 "supersedes": 11}],
             "exceptions": {"by": "k.osei", "n": 40, "shown": ["look at this"]},
+            "fitted": [{"by": "i.varga", "layer": "spring", "lot": "L-7", "n": 31, "number": "78",
+                "part": "valve_spring", "position": "cylinder=3", "step": "rebuild/inlet",
+                "title": "Valve spring"}],
             "format": "1.0", "job": "2026-0031", "journal": {"head": "head", "n": 40},
             "journal_notes": [{"n": 5, "text": "torn"}], "kind": "demo",
             "lapsed": [{"address": "x", "by_n": 13, "n": 10}],
@@ -180,6 +184,8 @@ mod tests {
                 step(json!({"found": [{"id": "worn", "likely_cause": "grit", "see": "a ring"}]})),
                 step(json!({"read": {"instrument": instrument, "reading": figure}})),
                 step(json!({"could_not_measure": {"reason": "too dirty"}})),
+                step(json!({"built": [{"layer": "seat", "lies": "face up", "lot": "K-8",
+                    "part": "valve_seat", "so": true, "title": "Seat"}]})),
                 step(json!({"entered": "typed"})),
                 step(json!({"entered_figure": figure})),
                 step(json!({"decided": {"reason": "good enough", "verdict": "accept"}})),
@@ -241,7 +247,7 @@ mod tests {
         let nasty = "<script>alert('1')</script>\"><img src=x onerror=y>&amp;{{ 7*7 }}\u{202e}";
         let paths = [
             "/notes/0/text",
-            "/steps/7/answer/entered",
+            "/steps/8/answer/entered",
             "/corrections/0/reason",
             "/machine/tag",
             "/steps/5/answer/read/instrument/id",

@@ -180,6 +180,7 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::JobOpened(_)
         | Event::SafetyAcknowledged { .. }
         | Event::ItemChecked { .. }
+        | Event::LayerLaid { .. }
         | Event::Confirmed { .. }
         | Event::NoteAdded { .. }
         | Event::TornTailSetAside { .. }

@@ -55,6 +55,8 @@ pub enum ScriptedAnswer {
     Entered(String),
     /// `not_so: [2]`: the numbers of the items, from 1, that are not so.
     NotSo(Vec<u32>),
+    /// `lots: {seat_ring: K-88}`: every layer lies as it must, these with their lots.
+    Lots(Vec<(Name, String)>),
     /// `decide: replace` with `because`
     Decide {
         /// The mechanic's verdict.

@@ -49,6 +49,11 @@ fn answer(node: &Node) -> Option<ScriptedAnswer> {
         take::text(entered).map(ScriptedAnswer::Entered)
     } else if let Some(items) = node.get("not_so") {
         each(Some(items), take::number).map(ScriptedAnswer::NotSo)
+    } else if let Some(lots) = node.get("lots") {
+        let lot = |(key, lot): &(At<String>, Node)| {
+            Some((take::key_name(key)?.value, take::text(lot)?))
+        };
+        lots.entries().iter().map(lot).collect::<Option<_>>().map(ScriptedAnswer::Lots)
     } else {
         let verdict = verdict(node.get("decide")?)?;
         Some(ScriptedAnswer::Decide { verdict, because: take::text(node.get("because")?)? })

@@ -3,12 +3,13 @@
 use std::collections::BTreeSet;
 
 use super::{Session, SubmitError};
-use crate::ids::PartId;
+use crate::ids::{Name, PartId};
 use crate::ports::Signer;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::rehearsal::model::{OutcomeWord, Rehearsal, Scripted, ScriptedAnswer};
 use crate::units::{EntryFault, Reading, Unit};
 use crate::walk::accept::snapshot;
+use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::place::{Answers as _, Stand, judge};
 use crate::walk::{Address, Answer, Command, exceptions};
@@ -136,6 +137,13 @@ impl Player<'_> {
             (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
                 return self.items(address, items.len(), not_so);
             }
+            (Ask::Build { .. }, None) => return self.stack(index, address, &[], &[]),
+            (Ask::Build { .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
+                return self.stack(index, address, &[], not_so);
+            }
+            (Ask::Build { .. }, Some(ScriptedAnswer::Lots(lots))) => {
+                return self.stack(index, address, lots, &[]);
+            }
             (Ask::Do(_), None) => Answer::Done,
             (Ask::Stop(_), None) => Answer::Stopped,
             (Ask::Hold(_), None) => return self.hold(address),
@@ -198,6 +206,30 @@ impl Player<'_> {
             let so = !not_so.contains(&item.saturating_add(1));
             let command = Command::CheckItem { address: address.clone(), item, so };
             self.submit(address, command)?;
+        }
+        Ok(())
+    }
+
+    /// Lays what is left of a stack, up to the first layer that is not so.
+    fn stack(
+        &mut self,
+        index: InstanceIdx,
+        address: &Address,
+        lots: &[(Name, String)],
+        not_so: &[u32],
+    ) -> Result<(), PlayError> {
+        let (flow, state) = (&self.session.files().flow, self.session.state());
+        let due = state.walk.layers_due(flow, state, index).into_iter();
+        let layers: Vec<(Name, bool)> = due.map(|note| (note.id.clone(), note.lot)).collect();
+        let from = state.standing(flow, index).len();
+        for ((layer, keeps_lot), number) in layers.into_iter().zip(1u32..).skip(from) {
+            let so = !not_so.contains(&number);
+            let lot = lots.iter().find(|(name, _)| *name == layer && so && keeps_lot);
+            let laid = Laid { layer, so, lot: lot.map(|(_, lot)| lot.clone()) };
+            self.submit(address, Command::LayLayer { address: address.clone(), laid })?;
+            if !so {
+                break;
+            }
         }
         Ok(())
     }

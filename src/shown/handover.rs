@@ -2,6 +2,7 @@
 
 use chrono::TimeDelta;
 
+use super::StackShown;
 use crate::ids::{Moment, PersonId};
 use crate::session::Session;
 use crate::walk::Event;
@@ -96,6 +97,12 @@ fn open(session: &Session) -> Vec<String> {
             if let (Some(items), Some(done)) = (instance.ask.items(), state.items.get(&index)) {
                 for (n, item) in items.iter().enumerate().skip(done.len()) {
                     lines.push(format!("its line {} of {}: {item}", n + 1, items.len()));
+                }
+            }
+            if let Some(stack) = StackShown::of(session, index) {
+                let n_due = stack.due().count();
+                for (n, note) in stack.due().enumerate().skip(stack.laid.len()) {
+                    lines.push(format!("its layer {} of {n_due}: {}", n + 1, note.title));
                 }
             }
             lines

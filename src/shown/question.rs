@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::StackShown;
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
@@ -120,6 +121,8 @@ pub struct Question {
     pub uses: Vec<String>,
     /// The items answered so far.
     pub items_done: Vec<bool>,
+    /// For a stack: its layers.
+    pub stack: Option<StackShown>,
     /// The answer that only needs to be confirmed.
     pub parked: Option<Parked>,
     /// For readings: the instruments of the kind.
@@ -178,6 +181,7 @@ impl Question {
                 .get(&index)
                 .map(|items| items.values().copied().collect())
                 .unwrap_or_default(),
+            stack: StackShown::of(session, index),
             parked,
             instruments,
             choices: choices(session, &instance.ask),
@@ -222,6 +226,7 @@ impl Question {
             Ask::Check { .. } => "CHECK",
             Ask::Look { .. } => "LOOK",
             Ask::Measure { .. } => "MEASURE",
+            Ask::Build { .. } => "BUILD",
             Ask::Enter { .. } => "ENTER",
             Ask::Decide { .. } => "DECIDE",
             Ask::Hold(_) => "HOLD POINT",

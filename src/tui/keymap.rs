@@ -340,6 +340,10 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             y("it is so"),
             bind(&[Press::letter('n'), Press::letter('N')], "n", "it is not so", Move::No),
         ],
+        Some(Way::Layers) => vec![
+            y("it lies so"),
+            bind(&[Press::letter('n'), Press::letter('N')], "n", "it does not", Move::No),
+        ],
         Some(Way::Done) => vec![enter("done")],
         Some(Way::One) => {
             let mut keys = list_keys();

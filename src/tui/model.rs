@@ -9,6 +9,7 @@ use super::keymap::Press;
 use crate::ids::{Name, PersonId, Role};
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::shown::{Colleague, Place, Question, Shown};
+use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
 use crate::walk::{Address, Answer};
 
@@ -84,6 +85,8 @@ pub struct Draft {
     pub field: Field,
     /// The lines answered so far, in a correction of a list.
     pub items: Vec<bool>,
+    /// The layers laid so far, in a correction of a stack.
+    pub laid: Vec<Laid>,
     /// True once the person was shown what an answer out of its limit comes to.
     pub warned: bool,
 }
@@ -215,6 +218,8 @@ pub enum LineFor {
     CouldNot,
     /// Why it is decided so.
     Decision(Verdict),
+    /// The lot of the part that is laid.
+    Lot,
     /// Why an answer is corrected.
     Correction(Box<Answer>),
 }
@@ -225,6 +230,7 @@ impl LineFor {
         match self {
             Self::CouldNot => "Why could it not be measured?",
             Self::Decision(_) => "Why is it decided so?",
+            Self::Lot => "Its lot, as it stands on the part or its bag",
             Self::Correction(_) => "Why is the answer corrected?",
         }
     }
@@ -267,6 +273,8 @@ pub enum Way {
     Confirm,
     /// Line by line, yes or no.
     Items,
+    /// Layer by layer, yes or no.
+    Layers,
     /// One key: done.
     Done,
     /// One of a list.
@@ -298,6 +306,7 @@ impl Way {
             Ask::Look { several: true, .. } => Self::Several,
             Ask::Look { several: false, .. } | Ask::Decide { .. } => Self::One,
             Ask::Measure { .. } => Self::Figure,
+            Ask::Build { .. } => Self::Layers,
             Ask::Enter { kind, .. } => match kind {
                 EntryKind::Figure { .. } => Self::Figure,
                 EntryKind::Choice(_) | EntryKind::FitOut => Self::One,

@@ -198,7 +198,8 @@ impl<'a> Runtime<'a> {
             Some(
                 Entered::Answered { judged, signed: None, .. }
                 | Entered::Corrected { judged, signed: None, .. }
-                | Entered::ItemChecked { judged: Some(judged), .. },
+                | Entered::ItemChecked { judged: Some(judged), .. }
+                | Entered::LayerLaid { judged: Some(judged), .. },
             ) => match judged.verdict {
                 Some(verdict) => format!("Saved: {}.", verdict_words(verdict)),
                 None => said,
@@ -219,6 +220,8 @@ fn said(command: &Command) -> String {
         Command::AcknowledgeSafety { .. } => "Saved: you have read it.",
         Command::CheckItem { so: true, .. } => "Saved: it is so.",
         Command::CheckItem { so: false, .. } => "Saved: it is NOT so.",
+        Command::LayLayer { laid, .. } if laid.so => "Saved: it is laid.",
+        Command::LayLayer { .. } => "Saved: it does NOT lie so.",
         Command::AddNote { .. } => "Saved: the note is in the job log.",
         Command::Correct { .. } => "Saved: corrected.",
         Command::Confirm { .. } => "Saved: it stands.",

@@ -2,6 +2,7 @@
 //! session, no terminal. Nothing is shown as recorded before the session says that it is saved.
 
 mod answer;
+mod build;
 mod over;
 
 use zeroize::Zeroizing;

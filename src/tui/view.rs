@@ -6,6 +6,7 @@ mod lists;
 mod over;
 mod rail;
 mod rows;
+mod stack;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};

@@ -48,6 +48,11 @@ pub(super) fn check(
             instrument_fits(files, with, instrument, reading, now)?;
             plausible_figure(reading, *unit, plausible.as_ref())
         }
+        (Ask::Build { .. }, Answer::Built(laid)) => {
+            let index = files.flow.find(&instance.address);
+            let due = index.map(|index| state.walk.layers_due(&files.flow, state, index));
+            super::stack::whole_fits(&due.unwrap_or_default(), laid)
+        }
         (
             Ask::Enter { kind: EntryKind::Figure { unit, plausible }, .. },
             Answer::EnteredFigure(reading),

@@ -1,7 +1,7 @@
 //! What a person may ask for, in the imperative.
 
 use super::address::Address;
-use super::event::{Answer, Signed};
+use super::event::{Answer, Laid, Signed};
 use crate::ids::Sha256;
 
 /// A move of a person.
@@ -22,6 +22,13 @@ pub enum Command {
         item: u32,
         /// True when it is so.
         so: bool,
+    },
+    /// One layer of a stack.
+    LayLayer {
+        /// The instance.
+        address: Address,
+        /// The layer.
+        laid: Laid,
     },
     /// Answer the instance that is asked.
     Answer {

@@ -4,6 +4,7 @@
 //! names that stand for nothing, conditions read before they are answered.
 
 mod ask;
+mod build;
 mod declare;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -62,6 +63,7 @@ pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
             | Action::Check { .. }
             | Action::Look { .. }
             | Action::Measure { .. }
+            | Action::Build { .. }
             | Action::Enter { .. }
             | Action::Hold { .. }
             | Action::Perform { .. }
@@ -88,6 +90,7 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
             let none = Some((Outcome::CouldNotMeasure, could_not_measure));
             [below, above, none].into_iter().flatten().collect()
         }
+        Action::Build { not_so, .. } => vec![(Outcome::NotSo, not_so)],
         Action::Do { .. }
         | Action::Enter { .. }
         | Action::Hold { .. }
@@ -407,6 +410,7 @@ impl<'a> Builder<'a> {
             | Action::Check { .. }
             | Action::Look { .. }
             | Action::Measure { .. }
+            | Action::Build { .. }
             | Action::Enter { .. }
             | Action::Hold { .. } => self.inspect(step, context),
         }
@@ -556,7 +560,7 @@ impl<'a> Builder<'a> {
 
     /// An asked step with all its exits.
     fn inspect(&mut self, step: &'a Step, context: &Context<'a>) {
-        let Some(ask) = self.lookup(step) else { return };
+        let Some(ask) = self.lookup(step, context) else { return };
         let ways = ways(&step.action);
         let rework = ways.iter().find_map(|(_, exit)| exit.rework.as_ref());
         let bound = rework.map_or(0, |rework| self.rework_bound(&ways, rework));
@@ -570,6 +574,7 @@ impl<'a> Builder<'a> {
                 instance.within.push(format!("inspection {pass}"));
             }
             let index = self.ask(instance, inner.path.clone());
+            self.place_layers(&ask);
             self.exits(index, &ways, &inner);
             let Some(rework) = rework else {
                 done.append(&mut self.open);

@@ -36,6 +36,8 @@ pub enum Answer {
         /// Why.
         reason: String,
     },
+    /// `build`: the layers laid, from the first in; complete, or up to the one that is not so.
+    Built(Vec<Laid>),
     /// `enter`: a text, choice, day or serial number, letter for letter.
     Entered(String),
     /// `enter` of a figure.
@@ -51,6 +53,17 @@ pub enum Answer {
     Released,
     /// `stop`: the person has read that the job ends and has made the machine safe.
     Stopped,
+}
+
+/// One layer of a stack, as it was laid.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Laid {
+    /// The layer, by its name in the stack.
+    pub layer: Name,
+    /// True when it lies as it must.
+    pub so: bool,
+    /// The lot of the part, where one is written down.
+    pub lot: Option<String>,
 }
 
 /// An instrument as the shop's list described it when it was used.
@@ -207,6 +220,15 @@ pub enum Event {
         /// What the program made of it, with the last item only.
         judged: Option<Judged>,
     },
+    /// One layer of a stack was laid.
+    LayerLaid {
+        /// The instance.
+        address: Address,
+        /// The layer.
+        laid: Laid,
+        /// What the program made of it, with the last layer only.
+        judged: Option<Judged>,
+    },
     /// A step instance was answered.
     Answered {
         /// The instance.
@@ -282,7 +304,7 @@ impl Event {
             Self::Answered { judged, .. }
             | Self::Corrected { judged, .. }
             | Self::Confirmed { judged, .. } => Some(judged),
-            Self::ItemChecked { judged, .. } => judged.as_ref(),
+            Self::ItemChecked { judged, .. } | Self::LayerLaid { judged, .. } => judged.as_ref(),
             Self::JobOpened(_)
             | Self::Identified(_)
             | Self::SafetyAcknowledged { .. }
@@ -302,6 +324,7 @@ impl Event {
             Self::Identified(_) => "identified",
             Self::SafetyAcknowledged { .. } => "safety_acknowledged",
             Self::ItemChecked { .. } => "item_checked",
+            Self::LayerLaid { .. } => "layer_laid",
             Self::Answered { .. } => "answered",
             Self::Corrected { .. } => "corrected",
             Self::Confirmed { .. } => "confirmed",

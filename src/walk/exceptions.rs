@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::event::Answer;
+use super::event::{Answer, Laid};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand, exits_taken};
@@ -79,7 +79,7 @@ pub fn parts_needed(files: &Files, state: &JobState) -> Vec<PartNeeded> {
 }
 
 /// The visited instances, later passes in the place of earlier ones.
-fn latest(files: &Files, state: &JobState) -> Vec<InstanceIdx> {
+pub(super) fn latest(files: &Files, state: &JobState) -> Vec<InstanceIdx> {
     let mut last: BTreeMap<String, InstanceIdx> = BTreeMap::new();
     for index in &state.walk.path {
         let mut address = files.flow.instance(*index).address.clone();
@@ -170,6 +170,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
             flow.instance(index).address
         ));
     }
+    lines.extend(super::fitted::needed_and_not_fitted(files, state));
     for (n, text) in &state.journal_notes {
         lines.push(format!("entry {n}: {text}"));
     }
@@ -226,10 +227,33 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
             };
             format!("{figure}, with {}", instrument.id)
         }
+        Answer::Built(laid) => built_text(ask, laid),
         Answer::CouldNotMeasure { reason } => format!("could not be measured: {reason}"),
         Answer::Entered(text) => text.clone(),
         Answer::EnteredFigure(reading) => reading.echo(),
         Answer::Decided { verdict, reason } => format!("{}: {reason}", verdict.word()),
+    }
+}
+
+fn built_text(ask: &Ask, laid: &[Laid]) -> String {
+    let layers = match ask {
+        Ask::Build { layers, .. } => layers.as_slice(),
+        _ => &[],
+    };
+    let title = |laid: &Laid| {
+        let note = layers.iter().find(|note| note.id == laid.layer);
+        note.map_or_else(|| laid.layer.spoken(), |note| note.title.clone())
+    };
+    if let Some(not) = laid.iter().find(|laid| !laid.so) {
+        return format!("does not lie as it must: {}", title(not));
+    }
+    let lots = laid.iter().filter_map(|l| l.lot.as_ref().map(|lot| format!("{} {lot}", title(l))));
+    let lots: Vec<String> = lots.collect();
+    let n = laid.len();
+    if lots.is_empty() {
+        format!("{n} layers laid")
+    } else {
+        format!("{n} layers laid; lots: {}", lots.join(", "))
     }
 }
 

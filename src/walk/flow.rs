@@ -9,6 +9,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::address::Address;
+use super::stack::LayerNote;
 use crate::equipment::model::Equipment;
 use crate::expr::Expr;
 use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
@@ -205,6 +206,19 @@ pub enum Ask {
         /// What follows without a reading.
         could_not_measure: ExitNote,
     },
+    /// A stack.
+    Build {
+        /// What is built.
+        text: String,
+        /// The stack in words.
+        stack: String,
+        /// Its layers, from the first in to the last in.
+        layers: Vec<LayerNote>,
+        /// True when the liquid runs from the first in to the last in.
+        flows_to_last: bool,
+        /// What follows when a layer does not lie as it must.
+        not_so: ExitNote,
+    },
     /// A fact.
     Enter {
         /// What to enter.
@@ -239,6 +253,7 @@ impl Ask {
             | Self::Check { text, .. }
             | Self::Look { text, .. }
             | Self::Measure { text, .. }
+            | Self::Build { text, .. }
             | Self::Enter { text, .. }
             | Self::Decide { say: text, .. } => text,
             Self::Stop(stop) => &stop.text,
@@ -253,6 +268,7 @@ impl Ask {
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
+            Self::Build { .. } => "build",
             Self::Enter { .. } => "enter",
             Self::Decide { .. } => "decide",
             Self::Hold(_) => "hold",
@@ -267,6 +283,7 @@ impl Ask {
             Self::Do(_)
             | Self::Look { .. }
             | Self::Measure { .. }
+            | Self::Build { .. }
             | Self::Enter { .. }
             | Self::Decide { .. }
             | Self::Hold(_)

@@ -4,9 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::Address;
-use super::event::{Answer, Entry, Event, JobOpened, Meaning, Signed};
+use super::event::{Answer, Entry, Event, JobOpened, Laid, Meaning, Signed};
 use super::flow::{Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
+use super::stack::LaidNote;
 use crate::ids::{Moment, PersonId, Sha256};
 use crate::shop::model::Shop;
 
@@ -87,6 +88,8 @@ pub struct JobState {
     pub acknowledged: BTreeMap<InstanceIdx, Sha256>,
     /// Items answered so far, by instance and item.
     pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
+    /// Layers laid so far, by instance.
+    pub laid: BTreeMap<InstanceIdx, Vec<LaidNote>>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -145,6 +148,7 @@ impl JobState {
             held: vec![None; n],
             acknowledged: BTreeMap::new(),
             items: BTreeMap::new(),
+            laid: BTreeMap::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -192,6 +196,20 @@ impl JobState {
                     return false;
                 }
                 let answer = Answer::Items(items.values().copied().collect());
+                self.hold(instance, answer, entry);
+                true
+            }
+            Event::LayerLaid { address, laid, judged } => {
+                let Some(instance) = flow.find(address) else { return false };
+                let note = LaidNote { laid: laid.clone(), n: entry.n, by };
+                if !self.lay(flow, instance, note) {
+                    return false;
+                }
+                self.did_work(entry);
+                if judged.is_none() {
+                    return false;
+                }
+                let answer = self.built(instance);
                 self.hold(instance, answer, entry);
                 true
             }
@@ -302,6 +320,14 @@ impl JobState {
         if let Answer::Items(items) = answer {
             let numbered = (0u32..).zip(items.iter().copied()).collect();
             self.items.insert(instance, numbered);
+        }
+        if let Answer::Built(laid) = answer {
+            let note = |laid: &Laid| LaidNote {
+                laid: laid.clone(),
+                n: entry.n,
+                by: entry.by.clone(),
+            };
+            self.laid.insert(instance, laid.iter().map(note).collect());
         }
         // A signature stands for what lay before it; what lay before it has changed.
         for (index, slot) in self.held.iter_mut().enumerate() {

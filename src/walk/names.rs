@@ -430,6 +430,7 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
         Ask::Needs(_)
         | Ask::Do(_)
         | Ask::Check { .. }
+        | Ask::Build { .. }
         | Ask::Decide { .. }
         | Ask::Hold(_)
         | Ask::Stop(_) => Type::Nothing,

@@ -88,7 +88,10 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
                 walk.stand = Stand::End;
                 break;
             }
-            Node::Ask { instance, .. } => match answers.answer(*instance) {
+            Node::Ask { instance, .. } => match answers
+                .answer(*instance)
+                .filter(|answer| walk.stands(flow, answers, *instance, answer))
+            {
                 None => {
                     walk.stand = Stand::Asked(*instance, at);
                     walk.set_status(*instance, Status::Current);
@@ -166,7 +169,7 @@ impl Walk {
         }
     }
 
-    fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
+    pub(super) fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
         match flow.guard(guard) {
             Guard::Outcome { instance, is } => answers
                 .answer(*instance)
@@ -193,6 +196,7 @@ impl Walk {
             }
             (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
             (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
+            (Outcome::NotSo, Answer::Built(laid)) => laid.iter().any(|layer| !layer.so),
             (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
             (Outcome::Below, Answer::Read { .. }) => {
                 side(&flow.instance(instance).ask, answer) == Some(Side::Below)
@@ -270,9 +274,13 @@ impl Walk {
                 }
             }
             Some(Answer::CouldNotMeasure { .. }) => Lookup::NotApplicable,
-            Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
-                Lookup::Value(Value::Truth(true))
-            }
+            Some(
+                Answer::Done
+                | Answer::Items(_)
+                | Answer::Built(_)
+                | Answer::Released
+                | Answer::Stopped,
+            ) => Lookup::Value(Value::Truth(true)),
             Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
                 Ok(word) => Lookup::Value(Value::Word(word)),
                 Err(_) => Lookup::Unanswered,
@@ -355,6 +363,10 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
             Side::Below => below.as_ref().map(|exit| exit.verdict),
             Side::Above => above.as_ref().map(|exit| exit.verdict),
         },
+        (Ask::Build { not_so, .. }, Answer::Built(laid)) => {
+            let not = laid.iter().any(|layer| !layer.so);
+            Some(if not { not_so.verdict } else { Verdict::Accept })
+        }
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
         (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),
         (Ask::Hold(_), Answer::Released) => Some(Verdict::Accept),
@@ -377,6 +389,9 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
             Some(Side::Above) => above.iter().collect(),
             Some(Side::Within) | None => Vec::new(),
         },
+        (Ask::Build { not_so, .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => {
+            vec![not_so]
+        }
         _ => Vec::new(),
     }
 }

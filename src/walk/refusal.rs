@@ -73,6 +73,26 @@ pub enum Refusal {
         /// The number of items.
         n_items: usize,
     },
+    /// A layer that is not the next one.
+    #[error("the layer `{layer}` is not due now: next comes {next}; lay that one first")]
+    LayerNotOpen {
+        /// The layer.
+        layer: String,
+        /// The one that is due.
+        next: String,
+    },
+    /// The lot of a part is missing.
+    #[error("the lot is written down with the {part}; type it as it stands on the part or its bag")]
+    LotMissing {
+        /// The part.
+        part: String,
+    },
+    /// A lot where none is kept.
+    #[error("no lot is kept with the {part} here; leave it out, or write it into a note")]
+    LotNotDue {
+        /// The part.
+        part: String,
+    },
     /// A finding that the step does not have.
     #[error("`{found}` is not one of the findings of this step; choose among {known}")]
     UnknownFinding {

@@ -21,6 +21,7 @@ mod reference;
 mod rehearsals;
 mod screen;
 mod ssh_keygen;
+mod stacks;
 mod store;
 mod support;
 mod tidy;

@@ -5,14 +5,14 @@ use std::str::FromStr;
 use chrono::NaiveDate;
 
 use super::{
-    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire, NextWire,
+    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, LaidWire, Line, MeaningWire, NextWire,
     ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
 };
 use crate::ids::{JobId, Moment, Revision, Role, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
-use crate::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{InstrumentSnapshot, JobOpened, Laid, Meaning, Signed, Statement};
 use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
 
 /// A value that its field does not hold.
@@ -103,6 +103,11 @@ impl TryFrom<What> for Event {
                 so,
                 judged: judged.map(TryInto::try_into).transpose()?,
             },
+            What::LayerLaid { address: at, judged, laid } => Self::LayerLaid {
+                address: address(&at)?,
+                laid: laid.try_into()?,
+                judged: judged.map(TryInto::try_into).transpose()?,
+            },
             What::Answered { address: at, answer, judged, signed } => Self::Answered {
                 address: address(&at)?,
                 answer: answer.try_into()?,
@@ -179,6 +184,9 @@ impl TryFrom<AnswerWire> for Answer {
                 Self::Read { reading: reading.try_into()?, instrument: instrument.try_into()? }
             }
             AnswerWire::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason },
+            AnswerWire::Built(laid) => {
+                Self::Built(laid.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?)
+            }
             AnswerWire::Entered(text) => Self::Entered(text),
             AnswerWire::EnteredFigure(reading) => Self::EnteredFigure(reading.try_into()?),
             AnswerWire::Decided { reason, verdict: word } => {
@@ -187,6 +195,14 @@ impl TryFrom<AnswerWire> for Answer {
             AnswerWire::Released => Self::Released,
             AnswerWire::Stopped => Self::Stopped,
         })
+    }
+}
+
+impl TryFrom<LaidWire> for Laid {
+    type Error = ValueFault;
+
+    fn try_from(wire: LaidWire) -> Result<Self, ValueFault> {
+        Ok(Self { layer: named("layer", &wire.layer)?, so: wire.so, lot: wire.lot })
     }
 }
 

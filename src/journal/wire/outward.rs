@@ -1,13 +1,13 @@
 //! From the walk's events to the shapes on a line. Nothing here can fail.
 
 use super::{
-    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire, NextWire,
+    AnswerWire, InstrumentWire, JobOpenedWire, JudgedWire, LaidWire, Line, MeaningWire, NextWire,
     ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
 };
 use crate::ids::Sha256;
 use crate::journal::FORMAT;
 use crate::units::Reading;
-use crate::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{InstrumentSnapshot, JobOpened, Laid, Meaning, Signed, Statement};
 use crate::walk::{Answer, Entry, Event, Judged, Next};
 
 impl Line {
@@ -37,6 +37,11 @@ impl From<&Event> for What {
                 item: *item,
                 judged: judged.as_ref().map(Into::into),
                 so: *so,
+            },
+            Event::LayerLaid { address, laid, judged } => Self::LayerLaid {
+                address: address.to_string(),
+                judged: judged.as_ref().map(Into::into),
+                laid: laid.into(),
             },
             Event::Answered { address, answer, judged, signed } => Self::Answered {
                 address: address.to_string(),
@@ -109,6 +114,7 @@ impl From<&Answer> for AnswerWire {
                 Self::Read { instrument: instrument.into(), reading: reading.into() }
             }
             Answer::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason: reason.clone() },
+            Answer::Built(laid) => Self::Built(laid.iter().map(Into::into).collect()),
             Answer::Entered(text) => Self::Entered(text.clone()),
             Answer::EnteredFigure(reading) => Self::EnteredFigure(reading.into()),
             Answer::Decided { verdict, reason } => {
@@ -117,6 +123,12 @@ impl From<&Answer> for AnswerWire {
             Answer::Released => Self::Released,
             Answer::Stopped => Self::Stopped,
         }
+    }
+}
+
+impl From<&Laid> for LaidWire {
+    fn from(laid: &Laid) -> Self {
+        Self { layer: laid.layer.to_string(), lot: laid.lot.clone(), so: laid.so }
     }
 }
 

@@ -44,6 +44,16 @@ static BY_ANSWER: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "lots",
+            lead: &[must(
+                "lots",
+                Shape::Keyed(&texts::WORD, &LINE, 1),
+                "The lots of a stack, by layer; every layer lies as it must.",
+            )],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
             word: "decide",
             lead: &[must("decide", Shape::Word(&words::DECISIONS), "The mechanic's verdict.")],
             fields: &[must("because", TEXT, "The mechanic's reason.")],

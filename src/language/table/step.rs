@@ -144,6 +144,24 @@ static BY_ACTION: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "build",
+            lead: &[must("build", TEXT, "What is laid, layer by layer.")],
+            fields: &[
+                must("stack", NAME, "The stack of the equipment file."),
+                must(
+                    "laid",
+                    Shape::Word(&words::TOWARDS),
+                    "The order of laying: along the flow or against it.",
+                ),
+                may(
+                    "not_so",
+                    an_exit(),
+                    "Taken when a layer does not lie as it must; to the mechanic, if absent.",
+                ),
+            ],
+            then: Choice::None,
+        },
+        Case {
             word: "enter",
             lead: &[must("enter", TEXT, "What is typed in.")],
             fields: &[may(
@@ -187,7 +205,6 @@ static BY_ACTION: KeyChoice = KeyChoice {
             ],
             then: Choice::None,
         },
-        reserved(&[later("build", "Laying parts in a stated order.")], "build"),
         reserved(&[later("tighten", "Tightening fasteners in a pattern and passes.")], "tighten"),
         reserved(&[later("work_out", "A named calculation.")], "work_out"),
         reserved(&[later("wait", "Letting a stated time pass.")], "wait"),

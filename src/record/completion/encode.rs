@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Answer, Correction, Exceptions, FORMAT, Figure, Finding, Instrument, Item, Journal,
-    JournalNote, Lapsed, Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure,
+    Answer, Correction, Exceptions, FORMAT, Figure, Finding, Fitted, Instrument, Item, Journal,
+    JournalNote, Lapsed, Layer, Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure,
     Record, SafetyRead, Shop, Signature, Step, Stop,
 };
 use crate::canonical;
@@ -15,6 +15,7 @@ use crate::record::statement::signed_of;
 use crate::units::Reading;
 use crate::walk::event::{self, Entry, Event, Meaning, Signed};
 use crate::walk::exceptions::{answer_text, parts_needed};
+use crate::walk::fitted::fitted;
 use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::job::{Files, Held, JobState};
 use crate::walk::place::{Stand, Status, exits_taken};
@@ -55,6 +56,7 @@ impl Writer<'_> {
         Record {
             corrections: self.corrections(),
             exceptions: self.exceptions(),
+            fitted: self.fitted(),
             format: FORMAT.to_owned(),
             job: state.opened.job.to_string(),
             journal: Journal { head: release.head.to_string(), n: release.head_n },
@@ -287,6 +289,24 @@ impl Writer<'_> {
             .collect()
     }
 
+    fn fitted(&self) -> Vec<Fitted> {
+        let listed = &self.files.flow.equipment.parts;
+        fitted(self.files, self.state)
+            .into_iter()
+            .map(|part| Fitted {
+                by: id(part.by.as_ref()),
+                layer: part.layer.to_string(),
+                lot: part.lot,
+                n: part.n,
+                number: listed.get(&part.part).and_then(|p| p.number.clone()),
+                part: part.part.to_string(),
+                position: part.position,
+                step: part.step.to_string(),
+                title: part.title,
+            })
+            .collect()
+    }
+
     fn exceptions(&self) -> Exceptions {
         match &self.state.exceptions_seen {
             None => Exceptions { by: None, n: None, shown: Vec::new() },
@@ -396,12 +416,32 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
         event::Answer::CouldNotMeasure { reason } => {
             Answer::CouldNotMeasure { reason: reason.clone() }
         }
+        event::Answer::Built(laid) => Answer::Built(layers(ask, laid)),
         event::Answer::Entered(text) => Answer::Entered(text.clone()),
         event::Answer::EnteredFigure(reading) => Answer::EnteredFigure(figure(reading)),
         event::Answer::Decided { verdict, reason } => {
             Answer::Decided { reason: reason.clone(), verdict: word(*verdict) }
         }
     }
+}
+
+fn layers(ask: &Ask, laid: &[event::Laid]) -> Vec<Layer> {
+    let known = match ask {
+        Ask::Build { layers, .. } => layers.as_slice(),
+        _ => &[],
+    };
+    let layer = |laid: &event::Laid| {
+        let note = known.iter().find(|note| note.id == laid.layer);
+        Layer {
+            layer: laid.layer.to_string(),
+            lies: note.and_then(|note| note.lies.clone()),
+            lot: laid.lot.clone(),
+            part: note.map_or_else(String::new, |note| note.part.to_string()),
+            so: laid.so,
+            title: note.map_or_else(String::new, |note| note.title.clone()),
+        }
+    };
+    laid.iter().map(layer).collect()
 }
 
 fn limit(ask: &Ask) -> Option<Limit> {

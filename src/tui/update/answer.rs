@@ -1,6 +1,6 @@
 //! Moves on the screens themselves: answering the step, outline, sign-off, who.
 
-use super::{Effect, at_end, page, refuse, scroll};
+use super::{Effect, build, at_end, page, refuse, scroll};
 use crate::procedure::model::Verdict;
 use crate::shown::question::Typed;
 use crate::tui::field::Field;
@@ -171,6 +171,7 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
         Some(Way::Safety) => safety(model, what),
         Some(Way::Confirm) => confirm(model, what),
         Some(Way::Items) => items(model, what),
+        Some(Way::Layers) => build::layers(model, what),
         Some(Way::Done) if what == Move::Go => candidate(model, Answer::Done),
         Some(Way::Stop) if what == Move::Go => stop(model),
         Some(Way::Hold) if what == Move::Go => hold(model),

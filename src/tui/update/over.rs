@@ -3,7 +3,7 @@
 use tui_textarea::CursorMove;
 
 use super::answer::{candidate, edit};
-use super::{Effect, at_end, page, refuse, scroll};
+use super::{Effect, build, at_end, page, refuse, scroll};
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
 use crate::tui::model::{LineFor, Model, Overlay, Signing, Way};
@@ -127,6 +127,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
         (LineFor::CouldNot, _) => {
             return candidate(model, Answer::CouldNotMeasure { reason: text });
         }
+        (LineFor::Lot, _) => return build::lot(model, text),
         (LineFor::Decision(verdict), true) => {
             let what = LineFor::Correction(Box::new(Answer::Decided { verdict, reason: text }));
             model.overlays.push(Overlay::Line { what, field: Field::default() });

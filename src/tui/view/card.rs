@@ -130,6 +130,7 @@ fn answer(
         Way::Safety => {}
         Way::Confirm => rows.extend(parked(model, question, columns)),
         Way::Items => return items(question, draft, rows, columns),
+        Way::Layers => return super::stack::rows(model, (question, draft), rows, columns),
         Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
         Way::One | Way::Several => return list((question, draft, way), rows, columns),
         Way::Figure => return figure(model, question, draft, rows, columns),

@@ -10,7 +10,7 @@ use crate::source::At;
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
-    pub(super) fn lookup(&mut self, step: &Step) -> Option<Ask> {
+    pub(super) fn lookup(&mut self, step: &Step, context: &Context<'_>) -> Option<Ask> {
         Some(match &step.action {
             Action::Do { text } => Ask::Do(text.clone()),
             Action::Check { text, items, not_so } => Ask::Check {
@@ -24,6 +24,7 @@ impl Builder<'_> {
                 findings: findings.iter().map(FindingNote::of).collect(),
             },
             Action::Measure { .. } => return self.measure(step),
+            Action::Build { .. } => return self.build(step, context),
             Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
             Action::Hold { text, .. } => Ask::Hold(text.clone()),
             Action::Stop(stop) => Ask::Stop(stop.clone()),
@@ -128,6 +129,7 @@ pub(super) fn step_instance(
         | Action::Check { .. }
         | Action::Look { .. }
         | Action::Measure { .. }
+        | Action::Build { .. }
         | Action::Enter { .. }
         | Action::Section { .. }
         | Action::Perform { .. }

@@ -97,6 +97,7 @@ impl Builder<'_> {
                 | Action::Check { .. }
                 | Action::Look { .. }
                 | Action::Measure { .. }
+                | Action::Build { .. }
                 | Action::Enter { .. }
                 | Action::Hold { .. }
                 | Action::Stop(_) => {

@@ -12,7 +12,7 @@ use witnessmark::ids::{Sha256, StepId};
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
-use witnessmark::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use witnessmark::walk::event::{InstrumentSnapshot, JobOpened, Laid, Meaning, Signed, Statement};
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
 
 /// Text as people type it, with everything that could break a line or its canonical form.
@@ -103,6 +103,10 @@ fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
     )
 }
 
+fn laid() -> impl Strategy<Value = Laid> {
+    (name(), any::<bool>(), option::of(text())).prop_map(|(layer, so, lot)| Laid { layer, so, lot })
+}
+
 fn verdict() -> impl Strategy<Value = Verdict> {
     proptest::sample::select(Verdict::ALL.to_vec())
 }
@@ -120,6 +124,7 @@ fn answer() -> impl Strategy<Value = Answer> {
         (reading(), instrument())
             .prop_map(|(reading, instrument)| Answer::Read { reading, instrument }),
         text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
+        vec(laid(), 0..4).prop_map(Answer::Built),
         text().prop_map(Answer::Entered),
         reading().prop_map(Answer::EnteredFigure),
         (verdict(), text()).prop_map(|(verdict, reason)| Answer::Decided { verdict, reason }),
@@ -209,6 +214,9 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
         (address(), any::<u32>(), any::<bool>(), option::of(judged())).prop_map(
             |(address, item, so, judged)| Event::ItemChecked { address, item, so, judged }
         ),
+        (address(), laid(), option::of(judged())).prop_map(|(address, laid, judged)| {
+            Event::LayerLaid { address, laid, judged }
+        }),
         answered(),
         corrected(),
         (address(), judged()).prop_map(|(address, judged)| Event::Confirmed { address, judged }),
@@ -315,6 +323,7 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         judged: judged.clone(),
         signed,
     };
+    let laid = |layer: &str, lot| Laid { layer: Name::new(layer).unwrap(), so: true, lot };
     let decided = || (Verdict::Accept, "seat is \"good\"".to_owned());
     let names = vec![Name::new("scored").unwrap(), Name::new("worn").unwrap()];
     let mut events: Vec<Event> = session(2).into_iter().map(|entry| entry.event).collect();
@@ -360,12 +369,17 @@ pub(crate) fn each_kind() -> Vec<Entry> {
                 Some(address.clone()),
             )),
         },
-        Event::Confirmed { address: address.clone(), judged },
+        Event::Confirmed { address: address.clone(), judged: judged.clone() },
         Event::PerformedSigned(signed(Meaning::Performed { from_n: 1, to_n: 7 }, None)),
         Event::TornTailSetAside { len_bytes: 17, sha256: Sha256::of(b"torn") },
         Event::ClockWentBack { from: at },
         Event::ExceptionsAcknowledged { shown: vec!["step `spring` was corrected".to_owned()] },
         Event::Released { record: Sha256::of(b"r"), signature: Sha256::of(b"s") },
+        Event::LayerLaid { address: address.clone(), laid: laid("seat", None), judged: None },
+        answered(
+            Answer::Built(vec![laid("seat", None), laid("spring", Some("K-88".to_owned()))]),
+            None,
+        ),
     ]);
     (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
 }

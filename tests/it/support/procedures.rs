@@ -14,7 +14,15 @@ revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
 positions: {cylinder: [1, 2], side: [inlet, outlet]}
 settings: {elastomer: [epdm, nbr]}
 fit_outs: {A: {title: One, elastomer: epdm}, B: {title: Other, elastomer: nbr}}
-parts: {spring: {title: Spring}, disc: {title: Disc, quantity: 2}}
+parts: {spring: {title: Spring}, disc: {title: Disc, quantity: 2}, ring: {title: Ring, lot: true}}
+stacks:
+  valve:
+    title: Valve
+    layers:
+      - {layer: ring, part: ring}
+      - {layer: disc, part: disc, face: the ribbed face, toward: with_flow}
+      - {layer: noise, part: disc, when: elastomer == epdm}
+      - {layer: spring, part: spring}
 limits:
   spring: {length: {at_least: "38.00 mm", basis: invented}}
   plate: {gap: {at_most: "0.10 mm", basis: invented}}
@@ -86,7 +94,7 @@ impl Writer<'_> {
         let answered = |condition: &str| {
             if guarded { format!("answered({id}) and {condition}") } else { condition.to_owned() }
         };
-        match self.choices.below(if depth < 6 && self.budget > 0 { 9 } else { 5 }) {
+        match self.choices.below(if depth < 6 && self.budget > 0 { 10 } else { 6 }) {
             0 => self.line(depth, "  do: Wipe the part."),
             1 => {
                 self.line(depth, "  look: Look at the part.");
@@ -117,6 +125,13 @@ impl Writer<'_> {
                 self.line(depth, "  items: [The first, The second]");
             }
             5 => {
+                self.line(depth, "  build: Lay the valve.");
+                self.line(depth, "  stack: valve");
+                let laid = if self.choices.one_in(2) { "with_flow" } else { "against_flow" };
+                self.line(depth, &format!("  laid: {laid}"));
+                known.push(answered(&format!("{id}.verdict == refer")));
+            }
+            6 => {
                 self.line(depth, "  section: One position");
                 let outer = self.per_cylinder;
                 if !outer && self.choices.one_in(2) {
@@ -127,8 +142,8 @@ impl Writer<'_> {
                 self.steps(depth + 1, known);
                 self.per_cylinder = outer;
             }
-            6 => self.repeat(depth, known),
-            7 => {
+            7 => self.repeat(depth, known),
+            8 => {
                 self.line(depth, "  measure: Measure the gap.");
                 self.line(depth, "  with: feeler_gauge");
                 self.line(depth, "  unit: mm");

@@ -10,7 +10,7 @@ use witnessmark::record::files::{self, equipment_name, procedure_name};
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Quantity, Reading, Unit};
 use witnessmark::walk::accept::snapshot;
-use witnessmark::walk::event::{JobOpened, Meaning, SEMANTICS, Signed, Statement};
+use witnessmark::walk::event::{JobOpened, Laid, Meaning, SEMANTICS, Signed, Statement};
 use witnessmark::walk::flow::{Ask, InstanceIdx};
 use witnessmark::walk::{
     Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide,
@@ -209,6 +209,13 @@ impl Bench {
                     self.submit(command).unwrap();
                 }
             }
+            (Answer::Built(laid), _) => {
+                for laid in laid {
+                    let command =
+                        Command::LayLayer { address: address.clone(), laid: laid.clone() };
+                    self.submit(command).unwrap();
+                }
+            }
             (Answer::Released, _) => {
                 for who in self.state.unsigned_people() {
                     let (from_n, to_n) = self.state.unsigned_range(&who).unwrap();
@@ -240,6 +247,11 @@ impl Bench {
             Ask::Needs(items) => Answer::Items(vec![true; items.len()]),
             Ask::Check { items, .. } => {
                 Answer::Items(items.iter().map(|_| !choices.one_in(20)).collect())
+            }
+            Ask::Build { .. } => {
+                let (index, _) = self.asked().unwrap();
+                let from = self.state.standing(&self.files.flow, index).len();
+                self.random_stack(index, from, choices)
             }
             Ask::Do(_) => Answer::Done,
             Ask::Hold(_) => Answer::Released,
@@ -299,6 +311,27 @@ impl Bench {
                 Answer::Decided { verdict, reason: "seen it".to_owned() }
             }
         }
+    }
+
+    /// The stack of `index` from a layer on, mostly to its end.
+    pub(crate) fn random_stack(
+        &self,
+        index: InstanceIdx,
+        from: usize,
+        choices: &mut Choices,
+    ) -> Answer {
+        let flow = &self.files.flow;
+        let due = self.state.walk.layers_due(flow, &self.state, index);
+        let mut all = Vec::new();
+        for note in due.into_iter().skip(from) {
+            let so = !choices.one_in(12);
+            let lot = (so && note.lot).then(|| format!("L-{}", choices.below(90)));
+            all.push(Laid { layer: note.id.clone(), so, lot });
+            if !so {
+                break;
+            }
+        }
+        Answer::Built(all)
     }
 
     fn random_entry(&self, kind: &EntryKind, choices: &mut Choices) -> Answer {
