@@ -10,15 +10,17 @@ mod listing;
 mod revision_note;
 mod schema;
 mod table;
-mod toward;
 pub(crate) mod take;
 pub mod texts;
+mod thread;
+mod toward;
 pub mod words;
 
 pub use listing::listing;
 pub use revision_note::RevisionNote;
 pub use schema::schema;
 pub use table::{EQUIPMENT, PROCEDURE, REHEARSAL, SHOP};
+pub use thread::Thread;
 pub use toward::Toward;
 
 use crate::diag::{Code, Diagnostic, has_errors};

@@ -10,6 +10,7 @@ mod finish;
 mod look;
 mod sign;
 mod talk;
+mod tighten;
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, Write};
@@ -202,6 +203,7 @@ impl Walker<'_> {
         match &question.ask {
             Ask::Needs(items) | Ask::Check { items, .. } => self.item(question, items),
             Ask::Build { .. } => self.layer(question),
+            Ask::Tighten(_) => self.tighten(question),
             Ask::Decide { .. } => self.decide(shown, question),
             Ask::Hold(_) => self.hold(shown, question),
             _ => {
@@ -334,6 +336,8 @@ impl Walker<'_> {
             ("sign", "") => self.sign_own_work()?,
             ("note", text) => self.note(text)?,
             ("correct", address) => self.correct(address)?,
+            ("loosened", text) => self.loosened(text)?,
+            ("recheck", text) => self.recheck(text)?,
             ("quit", "") => return Err(Halt::Leave(PlainEnd::Left)),
             _ => return Ok(false),
         }

@@ -6,6 +6,7 @@
 pub mod handover;
 pub mod outline;
 pub mod question;
+pub mod ring;
 pub mod sheet;
 pub mod stack;
 
@@ -22,6 +23,7 @@ use crate::walk::place::Stand;
 pub use handover::Handover;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
+pub use ring::RingShown;
 pub use sheet::Sheet;
 pub use stack::StackShown;
 

@@ -22,6 +22,8 @@ mod reached;
 pub mod refusal;
 pub mod safety;
 pub mod stack;
+pub mod tighten;
+pub mod wrench;
 
 pub use address::{Address, Segment};
 pub use command::Command;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+pub use super::fasteners::Fasteners;
 pub use super::stack::{Layer, Stack};
 use crate::ids::{EquipmentId, FigureId, Name, PartId, Revision};
 use crate::language::RevisionNote;
@@ -33,10 +34,12 @@ pub struct Equipment {
     pub fit_outs: BTreeMap<String, FitOut>,
     /// Parts by name.
     pub parts: BTreeMap<PartId, Part>,
-    /// Limits by dotted name.
+    /// Limits and torques by dotted name.
     pub limits: BTreeMap<FigureId, NamedLimit>,
     /// Constants by dotted name.
     pub constants: BTreeMap<FigureId, Constant>,
+    /// Sets of fasteners by name.
+    pub fasteners: BTreeMap<Name, Fasteners>,
     /// Stacks by name.
     pub stacks: BTreeMap<Name, Stack>,
 }
@@ -74,6 +77,8 @@ pub struct Part {
 pub struct NamedLimit {
     /// The limit.
     pub limit: Limit,
+    /// The figure that is aimed at, where the file names one.
+    pub nominal: Option<Quantity>,
     /// Readings outside this range are taken for a slip of the hand.
     pub plausible: Option<(Quantity, Quantity)>,
     /// Where the figures come from.

@@ -1,5 +1,6 @@
 //! Reading an equipment file: values are taken, and held against each other.
 
+mod fasteners;
 mod stacks;
 
 use std::collections::BTreeMap;
@@ -24,7 +25,9 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
     let settings = settings(root, lower);
     let fit_outs = fit_outs(root, lower);
     let parts = parts(root, lower);
+    let fasteners = fasteners::fasteners(root, lower);
     let limits = figures(root, "limits", lower, named_limit);
+    let torques = figures(root, "torques", lower, named_limit);
     let stacks = stacks::stacks(root, lower);
     let constants = figures(root, "constants", lower, |key, node, _| constant(key, node));
     one_figure_a_name(root, lower);
@@ -39,8 +42,9 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
         settings: settings?,
         fit_outs: fit_outs?,
         parts: parts?,
-        limits: limits?,
+        limits: limits?.into_iter().chain(torques?).collect(),
         constants: constants?,
+        fasteners: fasteners?,
         stacks: stacks?,
     })
 }
@@ -204,6 +208,7 @@ fn named_limit(key: &At<String>, node: &Node, lower: &mut Lower<'_>) -> Option<N
     });
     Some(NamedLimit {
         limit: limit?,
+        nominal: optional(node.get("nominal"), |n| Some(take::figure(n)?.0))?,
         plausible: plausible?,
         basis: take::text(node.get("basis")?)?,
         span: key.span,
@@ -236,10 +241,17 @@ fn constant(key: &At<String>, node: &Node) -> Option<Constant> {
     })
 }
 
-/// Conditions name limits and constants alike, so that no name may stand for both.
+/// Conditions name limits, torques and constants alike, so that no name may stand for two.
 fn one_figure_a_name(root: &Node, lower: &mut Lower<'_>) {
-    for (group, names) in entries(root, "constants") {
-        let limits = root.get("limits").and_then(|limits| limits.get(&group.value));
+    for (under, other) in [("constants", "limits"), ("constants", "torques"), ("torques", "limits")]
+    {
+        one_of_two(root, (under, other), lower);
+    }
+}
+
+fn one_of_two(root: &Node, (under, other): (&str, &str), lower: &mut Lower<'_>) {
+    for (group, names) in entries(root, under) {
+        let limits = root.get(other).and_then(|limits| limits.get(&group.value));
         for (key, _) in names.entries() {
             let known = limits.map_or(&[][..], Node::entries).iter();
             let mut same = known.filter(|(limit, _)| limit.value == key.value);

@@ -159,7 +159,7 @@ fn figures_and_units_are_checked_where_they_stand() {
         faults("x > 44.6 MM"),
         ["WM301 @MM: `MM` is not a unit that this version has | write `mm`"]
     );
-    assert_eq!(faults("x > 2.2 N·m"), ["WM301 @N·m: `N·m` is not a unit that this version has"]);
+    assert_eq!(faults("x > 2.2 kp·m"), ["WM301 @kp·m: `kp·m` is not a unit that this version has"]);
     assert_eq!(
         faults("x > 1.2.3"),
         ["WM302 @1.2.3: `.` stands more than once; a figure has one decimal mark"]

@@ -257,6 +257,25 @@ pub enum Action {
         /// Taken when a layer does not lie as it must; to the mechanic, when absent.
         not_so: Exit,
     },
+    /// Fasteners tightened in a pattern and passes.
+    Tighten {
+        /// What is tightened.
+        text: String,
+        /// The fasteners of the equipment file.
+        fasteners: At<Name>,
+        /// The torque of the last pass.
+        torque: At<FigureId>,
+        /// The kind of wrench.
+        with: At<Name>,
+        /// The share of the torque in each pass, in percent; the last is 100.
+        passes: Vec<u32>,
+        /// What is tightened again when a fastener was loosened.
+        on_redo: OnRedo,
+        /// What a re-check is held against, where anything is.
+        recheck_limit: Option<At<FigureId>>,
+        /// Taken when a fastener is not so; to the mechanic, when absent.
+        not_so: Exit,
+    },
     /// A fact typed in.
     Enter {
         /// What to enter.
@@ -300,6 +319,7 @@ impl Action {
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
             Self::Build { .. } => "build",
+            Self::Tighten { .. } => "tighten",
             Self::Enter { .. } => "enter",
             Self::Hold { .. } => "hold",
             Self::Section { .. } => "section",
@@ -307,6 +327,17 @@ impl Action {
             Self::Stop(_) => "stop",
         }
     }
+}
+
+/// What is tightened again when a fastener was loosened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OnRedo {
+    /// The loosened one, through all passes.
+    ThisOne,
+    /// Every one, through all passes.
+    All,
+    /// Every one, from this pass on.
+    FromPass(u32),
 }
 
 /// How a job ends before its end.

@@ -104,6 +104,10 @@ fn address_of(event: &Event) -> Option<&Address> {
         Event::SafetyAcknowledged { address, .. }
         | Event::ItemChecked { address, .. }
         | Event::LayerLaid { address, .. }
+        | Event::WrenchSet { address, .. }
+        | Event::FastenerTightened { address, .. }
+        | Event::FastenerRechecked { address, .. }
+        | Event::FastenerLoosened { address, .. }
         | Event::Answered { address, .. }
         | Event::Corrected { address, .. }
         | Event::Confirmed { address, .. } => Some(address),
@@ -205,6 +209,26 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::LayerLaid { address, laid, .. } => {
             Command::LayLayer { address: address.clone(), laid: laid.clone() }
         }
+        Event::WrenchSet { address, wrench, .. } => {
+            Command::SetWrench { address: address.clone(), wrench: Box::new(wrench.into()) }
+        }
+        Event::FastenerTightened { address, tight, .. } => {
+            Command::Tighten { address: address.clone(), tight: tight.clone() }
+        }
+        Event::FastenerRechecked { address, fastener, direction, reading, instrument } => {
+            Command::Recheck {
+                address: address.clone(),
+                fastener: *fastener,
+                direction: *direction,
+                reading: reading.clone(),
+                instrument: instrument.clone(),
+            }
+        }
+        Event::FastenerLoosened { address, fastener, reason, .. } => Command::Loosen {
+            address: address.clone(),
+            fastener: *fastener,
+            reason: reason.clone(),
+        },
         Event::Answered { address, answer, signed, .. } => Command::Answer {
             address: address.clone(),
             answer: answer.clone(),

@@ -181,6 +181,10 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::SafetyAcknowledged { .. }
         | Event::ItemChecked { .. }
         | Event::LayerLaid { .. }
+        | Event::WrenchSet { .. }
+        | Event::FastenerTightened { .. }
+        | Event::FastenerRechecked { .. }
+        | Event::FastenerLoosened { .. }
         | Event::Confirmed { .. }
         | Event::NoteAdded { .. }
         | Event::TornTailSetAside { .. }

@@ -1,5 +1,7 @@
 //! Plays a rehearsal through a real session: same decisions, same journal, same signatures.
 
+mod tighten;
+
 use std::collections::BTreeSet;
 
 use super::{Session, SubmitError};
@@ -143,6 +145,9 @@ impl Player<'_> {
             }
             (Ask::Build { .. }, Some(ScriptedAnswer::Lots(lots))) => {
                 return self.stack(index, address, lots, &[]);
+            }
+            (Ask::Tighten(note), Some(ScriptedAnswer::Settings(script))) => {
+                return self.tighten((index, address), note, script);
             }
             (Ask::Do(_), None) => Answer::Done,
             (Ask::Stop(_), None) => Answer::Stopped,

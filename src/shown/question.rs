@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use super::StackShown;
+use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
@@ -123,6 +123,8 @@ pub struct Question {
     pub items_done: Vec<bool>,
     /// For a stack: its layers.
     pub stack: Option<StackShown>,
+    /// For fasteners: what is done and what is due.
+    pub ring: Option<RingShown>,
     /// The answer that only needs to be confirmed.
     pub parked: Option<Parked>,
     /// For readings: the instruments of the kind.
@@ -152,6 +154,7 @@ impl Question {
         });
         let instruments = match &instance.ask {
             Ask::Measure { with, unit, .. } => instruments(session, with, *unit, now),
+            Ask::Tighten(note) => instruments(session, &note.with, note.torque.unit, now),
             _ => Vec::new(),
         };
         let about = match &instance.ask {
@@ -182,6 +185,7 @@ impl Question {
                 .map(|items| items.values().copied().collect())
                 .unwrap_or_default(),
             stack: StackShown::of(session, index),
+            ring: RingShown::of(session, index),
             parked,
             instruments,
             choices: choices(session, &instance.ask),
@@ -227,6 +231,7 @@ impl Question {
             Ask::Look { .. } => "LOOK",
             Ask::Measure { .. } => "MEASURE",
             Ask::Build { .. } => "BUILD",
+            Ask::Tighten(_) => "TIGHTEN",
             Ask::Enter { .. } => "ENTER",
             Ask::Decide { .. } => "DECIDE",
             Ask::Hold(_) => "HOLD POINT",
@@ -238,6 +243,7 @@ impl Question {
     pub fn field(&self) -> Option<(Unit, Option<&Limit>)> {
         match &self.ask {
             Ask::Measure { unit, limit, .. } => Some((*unit, Some(limit))),
+            Ask::Tighten(note) => Some((note.torque.unit, None)),
             Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some((*unit, None)),
             _ => None,
         }
@@ -320,6 +326,7 @@ impl Question {
     pub fn instrument_kind(&self) -> Option<&Name> {
         match &self.ask {
             Ask::Measure { with, .. } => Some(with),
+            Ask::Tighten(note) => Some(&note.with),
             _ => None,
         }
     }

@@ -7,10 +7,12 @@ use tui_textarea::TextArea;
 use super::field::{Field, Secret};
 use super::keymap::Press;
 use crate::ids::{Name, PersonId, Role};
+use crate::language::Thread;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::shown::{Colleague, Place, Question, Shown};
 use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
+use crate::walk::tighten::Due;
 use crate::walk::{Address, Answer};
 
 /// Everything the full screen holds.
@@ -87,6 +89,10 @@ pub struct Draft {
     pub items: Vec<bool>,
     /// The layers laid so far, in a correction of a stack.
     pub laid: Vec<Laid>,
+    /// The adapter on the wrench, as typed; an empty text takes the last one off.
+    pub adapter: Option<String>,
+    /// The thread, once it is said how it is.
+    pub thread: Option<Thread>,
     /// True once the person was shown what an answer out of its limit comes to.
     pub warned: bool,
 }
@@ -220,6 +226,14 @@ pub enum LineFor {
     Decision(Verdict),
     /// The lot of the part that is laid.
     Lot,
+    /// The figures of an adapter.
+    Adapter,
+    /// What the wrench showed.
+    Shown,
+    /// Which fastener was loosened, and why.
+    Loosened,
+    /// Which fastener is checked again, which way, and the figure.
+    Recheck,
     /// Why an answer is corrected.
     Correction(Box<Answer>),
 }
@@ -230,6 +244,12 @@ impl LineFor {
         match self {
             Self::CouldNot => "Why could it not be measured?",
             Self::Decision(_) => "Why is it decided so?",
+            Self::Adapter => {
+                "Length of the wrench, of the adapter, and the angle: `400 50 90`; or `none`"
+            }
+            Self::Shown => "What does the wrench show?",
+            Self::Loosened => "Which fastener, and why? Such as `5 the washer was missing`",
+            Self::Recheck => "Fastener, direction, figure: `5 tightening 34`",
             Self::Lot => "Its lot, as it stands on the part or its bag",
             Self::Correction(_) => "Why is the answer corrected?",
         }
@@ -275,6 +295,12 @@ pub enum Way {
     Items,
     /// Layer by layer, yes or no.
     Layers,
+    /// The wrench is set for a pass.
+    Wrench,
+    /// One key a fastener.
+    Fastener,
+    /// All fasteners are tightened; one may be loosened or checked again.
+    Tightened,
     /// One key: done.
     Done,
     /// One of a list.
@@ -307,6 +333,11 @@ impl Way {
             Ask::Look { several: false, .. } | Ask::Decide { .. } => Self::One,
             Ask::Measure { .. } => Self::Figure,
             Ask::Build { .. } => Self::Layers,
+            Ask::Tighten(_) => match question.ring.as_ref().map(|ring| ring.due) {
+                Some(Due::Wrench { .. }) if !correction => Self::Wrench,
+                Some(Due::Fastener { .. }) if !correction => Self::Fastener,
+                _ => Self::Tightened,
+            },
             Ask::Enter { kind, .. } => match kind {
                 EntryKind::Figure { .. } => Self::Figure,
                 EntryKind::Choice(_) | EntryKind::FitOut => Self::One,
@@ -408,7 +439,7 @@ impl Model {
         match self.overlays.last() {
             Some(Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)) => true,
             Some(_) => false,
-            None => matches!(self.way(), Some(Way::Figure | Way::Text)),
+            None => matches!(self.way(), Some(Way::Figure | Way::Wrench | Way::Text)),
         }
     }
 }

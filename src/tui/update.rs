@@ -4,7 +4,9 @@
 mod answer;
 mod build;
 mod over;
+mod tighten;
 
+pub(super) use tighten::{adapter_of, entry as wrench_entry, thread};
 use zeroize::Zeroizing;
 
 use super::keymap::{Move, Press};

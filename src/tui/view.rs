@@ -5,6 +5,7 @@ mod card;
 mod lists;
 mod over;
 mod rail;
+mod ring;
 mod rows;
 mod stack;
 

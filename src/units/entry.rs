@@ -88,6 +88,11 @@ fn joined(pieces: &[Piece<'_>]) -> String {
     pieces.iter().map(|piece| piece.text()).collect()
 }
 
+/// True for letters, and for the signs inside `N·m` and `°`.
+fn in_word(c: char) -> bool {
+    c.is_alphabetic() || matches!(c, '·' | '⋅' | '°')
+}
+
 /// Cuts an entry into pieces.
 fn cut(text: &str) -> Result<Vec<Piece<'_>>, EntryFault> {
     let mut pieces = Vec::new();
@@ -117,8 +122,8 @@ fn cut(text: &str) -> Result<Vec<Piece<'_>>, EntryFault> {
         } else if is_quote(first) {
             let (text, after) = run(&is_quote);
             (Piece::Word(text), after)
-        } else if first.is_alphabetic() {
-            let (text, after) = run(&char::is_alphabetic);
+        } else if in_word(first) {
+            let (text, after) = run(&in_word);
             let exponent = after.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+');
             if matches!(text, "e" | "E") && exponent {
                 return Err(EntryFault::Exponent);

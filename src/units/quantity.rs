@@ -28,6 +28,10 @@ pub enum Dimension {
     Number,
     /// A length, in metres.
     Length,
+    /// A torque, in newton metres.
+    Torque,
+    /// An angle, in degrees.
+    Angle,
 }
 
 impl Dimension {
@@ -36,6 +40,8 @@ impl Dimension {
         match self {
             Self::Number => "a plain number",
             Self::Length => "a length",
+            Self::Torque => "a torque",
+            Self::Angle => "an angle",
         }
     }
 
@@ -44,6 +50,8 @@ impl Dimension {
         match self {
             Self::Number => Unit::One,
             Self::Length => Unit::Metre,
+            Self::Torque => Unit::NewtonMetre,
+            Self::Angle => Unit::Degree,
         }
     }
 
@@ -51,7 +59,7 @@ impl Dimension {
     pub fn times(self, other: Self) -> Option<Self> {
         match (self, other) {
             (Self::Number, any) | (any, Self::Number) => Some(any),
-            (Self::Length, Self::Length) => None,
+            (Self::Length | Self::Torque | Self::Angle, _) => None,
         }
     }
 
@@ -59,8 +67,7 @@ impl Dimension {
     pub fn over(self, other: Self) -> Option<Self> {
         match (self, other) {
             (any, Self::Number) => Some(any),
-            (Self::Length, Self::Length) => Some(Self::Number),
-            (Self::Number, Self::Length) => None,
+            (one, other) => (one == other).then_some(Self::Number),
         }
     }
 }

@@ -27,6 +27,10 @@ pub enum Unit {
     Foot,
     /// A thousandth of an inch.
     Thou,
+    /// Newton metre.
+    NewtonMetre,
+    /// Degree of angle.
+    Degree,
 }
 
 /// One row of the table.
@@ -45,7 +49,7 @@ struct Row {
 
 impl Unit {
     /// Every unit, in the order of the table.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
         Self::One,
         Self::Metre,
         Self::Centimetre,
@@ -54,6 +58,8 @@ impl Unit {
         Self::Inch,
         Self::Foot,
         Self::Thou,
+        Self::NewtonMetre,
+        Self::Degree,
     ];
 
     /// The table itself. The inch is 25.4 mm by definition, and the foot is 12 of them.
@@ -117,6 +123,20 @@ impl Unit {
                 &["thou", "mil"],
                 &["thous", "mils", "thousandth", "thousandths", "tho"],
             ),
+            Self::NewtonMetre => Row {
+                metric: true,
+                ..row(
+                    "N·m",
+                    Dimension::Torque,
+                    (1, 1),
+                    &["N·m", "Nm", "N⋅m"],
+                    &["nm", "newtonmetre"],
+                )
+            },
+            Self::Degree => Row {
+                metric: true,
+                ..row("°", Dimension::Angle, (1, 1), &["°", "deg"], &["degree", "degrees"])
+            },
         }
     }
 

@@ -98,7 +98,7 @@ fn findings_fit(findings: &[FindingNote], several: bool, found: &[Name]) -> Resu
     Ok(())
 }
 
-fn dimension(reading: &Reading, unit: Unit) -> Result<(), Refusal> {
+pub(super) fn dimension(reading: &Reading, unit: Unit) -> Result<(), Refusal> {
     if reading.value.dimension == unit.dimension() {
         return Ok(());
     }
@@ -171,7 +171,7 @@ pub fn usable(instrument: &Instrument, kind: &Name, now: Moment) -> Result<(), R
     Ok(())
 }
 
-fn instrument_fits(
+pub(super) fn instrument_fits(
     files: &Files,
     kind: &Name,
     given: &InstrumentSnapshot,

@@ -6,6 +6,7 @@
 mod ask;
 mod build;
 mod declare;
+mod tighten;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -64,6 +65,7 @@ pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
             | Action::Look { .. }
             | Action::Measure { .. }
             | Action::Build { .. }
+            | Action::Tighten { .. }
             | Action::Enter { .. }
             | Action::Hold { .. }
             | Action::Perform { .. }
@@ -90,7 +92,9 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
             let none = Some((Outcome::CouldNotMeasure, could_not_measure));
             [below, above, none].into_iter().flatten().collect()
         }
-        Action::Build { not_so, .. } => vec![(Outcome::NotSo, not_so)],
+        Action::Build { not_so, .. } | Action::Tighten { not_so, .. } => {
+            vec![(Outcome::NotSo, not_so)]
+        }
         Action::Do { .. }
         | Action::Enter { .. }
         | Action::Hold { .. }
@@ -411,6 +415,7 @@ impl<'a> Builder<'a> {
             | Action::Look { .. }
             | Action::Measure { .. }
             | Action::Build { .. }
+            | Action::Tighten { .. }
             | Action::Enter { .. }
             | Action::Hold { .. } => self.inspect(step, context),
         }

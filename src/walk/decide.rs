@@ -2,6 +2,8 @@
 //!
 //! Signatures are only read here (who, what about); `record` checks their bytes.
 
+mod tighten;
+
 use super::accept;
 use super::address::Address;
 use super::command::Command;
@@ -51,6 +53,10 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         Command::AcknowledgeSafety { .. }
         | Command::CheckItem { .. }
         | Command::LayLayer { .. }
+        | Command::SetWrench { .. }
+        | Command::Tighten { .. }
+        | Command::Recheck { .. }
+        | Command::Loosen { .. }
         | Command::Answer { signed: None, .. }
         | Command::Correct { signed: None, .. }
         | Command::Confirm { .. }
@@ -100,6 +106,14 @@ impl Decision<'_> {
             Command::AcknowledgeSafety { address } => self.acknowledge(address),
             Command::CheckItem { address, item, so } => self.check_item(address, *item, *so),
             Command::LayLayer { address, laid } => self.lay_layer(address, laid),
+            Command::SetWrench { address, wrench } => self.set_wrench(address, wrench),
+            Command::Tighten { address, tight } => self.tighten(address, tight),
+            Command::Recheck { address, fastener, direction, reading, instrument } => {
+                self.recheck(address, (*fastener, *direction), reading, instrument)
+            }
+            Command::Loosen { address, fastener, reason } => {
+                self.loosen(address, *fastener, reason)
+            }
             Command::Answer { address, answer, signed } => {
                 self.answer(address, answer, signed.as_deref())
             }
@@ -234,11 +248,8 @@ impl Decision<'_> {
             return Err(stack::not_open(&laid.layer, next));
         };
         stack::lot_fits(note, laid)?;
-        let build = |judged| Event::LayerLaid {
-            address: address.clone(),
-            laid: laid.clone(),
-            judged,
-        };
+        let build =
+            |judged| Event::LayerLaid { address: address.clone(), laid: laid.clone(), judged };
         if laid.so && standing.len().saturating_add(1) < due.len() {
             return Ok(build(None));
         }
@@ -259,7 +270,8 @@ impl Decision<'_> {
         if self.state.asks_to_confirm() {
             return Err(Refusal::ConfirmFirst);
         }
-        if instance.ask.items().is_some() || matches!(instance.ask, Ask::Build { .. }) {
+        let in_parts = matches!(instance.ask, Ask::Build { .. } | Ask::Tighten(_));
+        if instance.ask.items().is_some() || in_parts {
             return Err(Refusal::WrongKind { asked: instance.ask.word() });
         }
         let person = if instance.ask.is_signed() {
@@ -350,6 +362,7 @@ impl Decision<'_> {
         accept::line("the reason", reason)?;
         let person = match (&instance.ask, signed) {
             (Ask::Hold(_), _) => return Err(Refusal::HoldNotCorrected),
+            (Ask::Tighten(_), _) => return Err(Refusal::TightenedNotCorrected),
             (Ask::Decide { .. }, Some(signed)) => {
                 self.signed_answer(index, instance, answer, signed)?
             }

@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::event::{Answer, Laid};
+use super::event::{Answer, Laid, Round};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand, exits_taken};
+use super::wrench::at_fastener;
 use crate::ids::PartId;
 use crate::procedure::model::{EntryKind, Verdict};
+use crate::units::Side;
 
 /// One line of the parts list.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -170,6 +172,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
             flow.instance(index).address
         ));
     }
+    lines.extend(fasteners(files, state));
     lines.extend(super::fitted::needed_and_not_fitted(files, state));
     for (n, text) in &state.journal_notes {
         lines.push(format!("entry {n}: {text}"));
@@ -228,6 +231,7 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
             format!("{figure}, with {}", instrument.id)
         }
         Answer::Built(laid) => built_text(ask, laid),
+        Answer::Tightened(rounds) => tightened_text(ask, rounds),
         Answer::CouldNotMeasure { reason } => format!("could not be measured: {reason}"),
         Answer::Entered(text) => text.clone(),
         Answer::EnteredFigure(reading) => reading.echo(),
@@ -255,6 +259,62 @@ fn built_text(ask: &Ask, laid: &[Laid]) -> String {
     } else {
         format!("{n} layers laid; lots: {}", lots.join(", "))
     }
+}
+
+fn tightened_text(ask: &Ask, rounds: &[Round]) -> String {
+    let (Ask::Tighten(note), Some(last)) = (ask, rounds.last()) else {
+        return "nothing tightened".to_owned();
+    };
+    let with = &last.wrench.instrument.id;
+    if last.wrench.thread != note.condition {
+        return format!(
+            "not judged: the thread is {}, and the torque is for {} ones",
+            last.wrench.thread.word(),
+            note.condition.word()
+        );
+    }
+    let not_so = rounds.iter().flat_map(|round| &round.fasteners).find(|tight| !tight.so);
+    if let Some(tight) = not_so {
+        let reading = tight
+            .reading
+            .as_ref()
+            .map_or_else(String::new, |reading| format!(", {}", note.torque.explain(reading)));
+        return format!("fastener {} is not so{reading}, with {with}", tight.fastener);
+    }
+    let torque = at_fastener(&last.wrench)
+        .map_or_else(String::new, |at| at.torque.render_rounded(note.torque.unit, 1));
+    format!(
+        "{} of {} tightened to {torque} in {} passes, with {with}",
+        note.n_tight(rounds),
+        note.order.len(),
+        note.passes.len()
+    )
+}
+
+/// Fasteners that were loosened again, and re-checks that lie outside what the step keeps to.
+fn fasteners(files: &Files, state: &JobState) -> Vec<String> {
+    let loosened = state.loosened.iter().map(|note| {
+        let (fastener, address) = (note.fastener, &note.address);
+        format!(
+            "fastener {fastener} of {address} was loosened in entry {}: {}",
+            note.n, note.reason
+        )
+    });
+    let rechecked = state.rechecks.iter().filter_map(|check| {
+        let index = files.flow.find(&check.address)?;
+        let Ask::Tighten(note) = &files.flow.instance(index).ask else { return None };
+        let limit = note.recheck.as_ref()?;
+        (limit.judge(&check.reading.value) != Some(Side::Within)).then(|| {
+            format!(
+                "fastener {} of {} was re-checked in the {} direction: {}",
+                check.fastener,
+                check.address,
+                check.direction.word(),
+                limit.explain(&check.reading)
+            )
+        })
+    });
+    loosened.chain(rechecked).collect()
 }
 
 /// What keeps the job from being released, one sentence each.

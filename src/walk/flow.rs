@@ -10,6 +10,7 @@ use std::sync::Arc;
 
 use super::address::Address;
 use super::stack::LayerNote;
+use super::tighten::TightenNote;
 use crate::equipment::model::Equipment;
 use crate::expr::Expr;
 use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
@@ -219,6 +220,8 @@ pub enum Ask {
         /// What follows when a layer does not lie as it must.
         not_so: ExitNote,
     },
+    /// Fasteners.
+    Tighten(Box<TightenNote>),
     /// A fact.
     Enter {
         /// What to enter.
@@ -256,6 +259,7 @@ impl Ask {
             | Self::Build { text, .. }
             | Self::Enter { text, .. }
             | Self::Decide { say: text, .. } => text,
+            Self::Tighten(note) => &note.text,
             Self::Stop(stop) => &stop.text,
         }
     }
@@ -269,6 +273,7 @@ impl Ask {
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
             Self::Build { .. } => "build",
+            Self::Tighten(_) => "tighten",
             Self::Enter { .. } => "enter",
             Self::Decide { .. } => "decide",
             Self::Hold(_) => "hold",
@@ -284,6 +289,7 @@ impl Ask {
             | Self::Look { .. }
             | Self::Measure { .. }
             | Self::Build { .. }
+            | Self::Tighten(_)
             | Self::Enter { .. }
             | Self::Decide { .. }
             | Self::Hold(_)

@@ -5,9 +5,10 @@ use std::sync::Arc;
 
 use super::address::Address;
 use super::event::{Answer, Entry, Event, JobOpened, Laid, Meaning, Signed};
-use super::flow::{Flow, InstanceIdx};
+use super::flow::{Ask, Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
 use super::stack::LaidNote;
+use super::tighten::{LoosenedNote, RecheckNote, Tightening};
 use crate::ids::{Moment, PersonId, Sha256};
 use crate::shop::model::Shop;
 
@@ -90,6 +91,12 @@ pub struct JobState {
     pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
     /// Layers laid so far, by instance.
     pub laid: BTreeMap<InstanceIdx, Vec<LaidNote>>,
+    /// Tightening under way or done, by instance.
+    pub tightening: BTreeMap<InstanceIdx, Tightening>,
+    /// Fasteners loosened again, in order.
+    pub loosened: Vec<LoosenedNote>,
+    /// Re-checks of fasteners, in order.
+    pub rechecks: Vec<RecheckNote>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -149,6 +156,9 @@ impl JobState {
             acknowledged: BTreeMap::new(),
             items: BTreeMap::new(),
             laid: BTreeMap::new(),
+            tightening: BTreeMap::new(),
+            loosened: Vec::new(),
+            rechecks: Vec::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -212,6 +222,38 @@ impl JobState {
                 let answer = self.built(instance);
                 self.hold(instance, answer, entry);
                 true
+            }
+            Event::WrenchSet { address, pass, wrench, judged } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                self.tightening.entry(instance).or_default().set(*pass, wrench.clone());
+                self.tightened(instance, judged.is_some(), entry)
+            }
+            Event::FastenerTightened { address, pass, tight, judged } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                let tightening = self.tightening.entry(instance).or_default();
+                tightening.tighten(*pass, tight.clone())
+                    && self.tightened(instance, judged.is_some(), entry)
+            }
+            Event::FastenerRechecked { address, fastener, direction, reading, instrument } => {
+                self.did_work(entry);
+                self.rechecks.push(RecheckNote {
+                    n: entry.n,
+                    address: address.clone(),
+                    fastener: *fastener,
+                    direction: *direction,
+                    reading: reading.clone(),
+                    instrument: instrument.clone(),
+                    by,
+                    at: entry.at,
+                });
+                false
+            }
+            Event::FastenerLoosened { address, fastener, reason, .. } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                self.loosen(flow, instance, (*fastener, reason), entry)
             }
             Event::Answered { address, answer, signed, .. } => {
                 let Some(instance) = flow.find(address) else { return false };
@@ -322,14 +364,53 @@ impl JobState {
             self.items.insert(instance, numbered);
         }
         if let Answer::Built(laid) = answer {
-            let note = |laid: &Laid| LaidNote {
-                laid: laid.clone(),
-                n: entry.n,
-                by: entry.by.clone(),
-            };
+            let note =
+                |laid: &Laid| LaidNote { laid: laid.clone(), n: entry.n, by: entry.by.clone() };
             self.laid.insert(instance, laid.iter().map(note).collect());
         }
-        // A signature stands for what lay before it; what lay before it has changed.
+        self.lapse(flow, (instance, supersedes), entry);
+    }
+
+    /// Takes up a tightening that a judgement has ended; true when it has.
+    fn tightened(&mut self, instance: InstanceIdx, ended: bool, entry: &Entry) -> bool {
+        if !ended {
+            return false;
+        }
+        let tightening = self.tightening.entry(instance).or_default();
+        tightening.wrench_set = false;
+        let answer = Answer::Tightened(tightening.rounds.clone());
+        self.hold(instance, answer, entry);
+        true
+    }
+
+    /// A fastener was loosened: what its step says must be done again, and what was signed over it.
+    fn loosen(
+        &mut self,
+        flow: &Flow,
+        instance: InstanceIdx,
+        (fastener, reason): (u32, &str),
+        entry: &Entry,
+    ) -> bool {
+        let address = flow.instance(instance).address.clone();
+        let Ask::Tighten(note) = &flow.instance(instance).ask else { return false };
+        let superseded = self.tightening.entry(instance).or_default().loosen(note, fastener);
+        self.loosened.push(LoosenedNote {
+            n: entry.n,
+            address,
+            fastener,
+            reason: reason.to_owned(),
+            by: entry.by.clone(),
+            at: entry.at,
+            superseded,
+        });
+        if let Some(held) = self.held.get_mut(instance).and_then(Option::take) {
+            self.lapse(flow, (instance, held.n), entry);
+        }
+        true
+    }
+
+    /// A signature stands for what lay before it; what lay before it has changed.
+    fn lapse(&mut self, flow: &Flow, (instance, supersedes): (InstanceIdx, u64), entry: &Entry) {
         for (index, slot) in self.held.iter_mut().enumerate() {
             let lapses = index != instance
                 && flow.instance(index).ask.is_signed()

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::event::{Answer, Next};
+use super::event::{Answer, Next, Round};
 use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
@@ -197,6 +197,9 @@ impl Walk {
             (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
             (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
             (Outcome::NotSo, Answer::Built(laid)) => laid.iter().any(|layer| !layer.so),
+            (Outcome::NotSo, Answer::Tightened(rounds)) => {
+                is_not_so(&flow.instance(instance).ask, rounds)
+            }
             (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
             (Outcome::Below, Answer::Read { .. }) => {
                 side(&flow.instance(instance).ask, answer) == Some(Side::Below)
@@ -278,6 +281,7 @@ impl Walk {
                 Answer::Done
                 | Answer::Items(_)
                 | Answer::Built(_)
+                | Answer::Tightened(_)
                 | Answer::Released
                 | Answer::Stopped,
             ) => Lookup::Value(Value::Truth(true)),
@@ -343,6 +347,10 @@ pub fn side(ask: &Ask, answer: &Answer) -> Option<Side> {
     }
 }
 
+fn is_not_so(ask: &Ask, rounds: &[Round]) -> bool {
+    matches!(ask, Ask::Tighten(note) if note.is_not_so(rounds))
+}
+
 /// The verdict that the rules give to an answer; `None` for answers that are no inspection, and for
 /// answers that do not belong to the question.
 pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
@@ -366,6 +374,10 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
         (Ask::Build { not_so, .. }, Answer::Built(laid)) => {
             let not = laid.iter().any(|layer| !layer.so);
             Some(if not { not_so.verdict } else { Verdict::Accept })
+        }
+        (Ask::Tighten(note), Answer::Tightened(rounds)) => {
+            let not = note.is_not_so(rounds);
+            Some(if not { note.not_so.verdict } else { Verdict::Accept })
         }
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
         (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),
@@ -391,6 +403,9 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
         },
         (Ask::Build { not_so, .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => {
             vec![not_so]
+        }
+        (Ask::Tighten(note), Answer::Tightened(rounds)) if note.is_not_so(rounds) => {
+            vec![&note.not_so]
         }
         _ => Vec::new(),
     }

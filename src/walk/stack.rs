@@ -74,6 +74,7 @@ impl Walk {
             (Ask::Build { .. }, Answer::Built(laid)) => {
                 is_whole(&self.layers_due(flow, answers, index), laid)
             }
+            (Ask::Tighten(note), Answer::Tightened(rounds)) => note.is_whole(rounds),
             _ => true,
         }
     }

@@ -10,6 +10,7 @@
 
 mod cli;
 mod crash;
+mod fasteners;
 mod interrupted;
 mod journal;
 mod language;

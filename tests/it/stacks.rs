@@ -90,9 +90,7 @@ fn asked(bench: &Bench) -> String {
 fn layers(bench: &Bench, address: &str) -> Vec<String> {
     let index = bench.files.flow.find(&at(address)).unwrap();
     let due = bench.state.walk.layers_due(&bench.files.flow, &bench.state, index);
-    due.iter()
-        .map(|note| format!("{} {}", note.id, note.lies.as_deref().unwrap_or("-")))
-        .collect()
+    due.iter().map(|note| format!("{} {}", note.id, note.lies.as_deref().unwrap_or("-"))).collect()
 }
 
 #[test]

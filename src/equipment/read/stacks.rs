@@ -6,8 +6,8 @@ use super::entries;
 use crate::diag::{Code, Diagnostic, suggestion};
 use crate::equipment::stack::{Layer, Stack};
 use crate::ids::Name;
-use crate::language::{Toward, head};
 use crate::language::take::{self, Lower, optional};
+use crate::language::{Toward, head};
 use crate::source::At;
 use crate::yaml::Node;
 

@@ -52,7 +52,30 @@ static STACK: Mapping = Mapping {
     doc: "Loose parts that lie on each other, told once for both orders of laying.",
     fields: &[
         must("title", LINE, "One line for people."),
-        must("layers", Shape::List(&Shape::Mapping(&LAYER), 1), "The layers as the flow meets them."),
+        must(
+            "layers",
+            Shape::List(&Shape::Mapping(&LAYER), 1),
+            "The layers as the flow meets them.",
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static FASTENERS: Mapping = Mapping {
+    name: "fasteners",
+    noun: "a set of fasteners",
+    doc: "Fasteners of one joint, numbered clockwise from 1 as the file's own picture says.",
+    fields: &[
+        must("title", LINE, "One line for people."),
+        must("count", Shape::Count, "How many there are."),
+        must(
+            "order",
+            Shape::Either(&Shape::Word(&words::ORDERS), &Shape::List(&Shape::Count, 1)),
+            "The order of tightening: `star`, or every number once.",
+        ),
+        must("condition", Shape::Word(&words::THREADS), "The thread that the torques are for."),
+        may("thread", LINE, "The thread in words, such as its size."),
     ],
     choice: Choice::None,
     rest: None,
@@ -114,12 +137,24 @@ pub static EQUIPMENT: Mapping = Mapping {
             ),
             "Constants by group and name.",
         ),
+        may(
+            "torques",
+            Shape::Keyed(
+                &texts::WORD,
+                &Shape::Keyed(&texts::WORD, &Shape::Mapping(&NAMED_LIMIT), 1),
+                0,
+            ),
+            "Torques by group and name; limits as any other.",
+        ),
+        may(
+            "fasteners",
+            Shape::Keyed(&texts::WORD, &Shape::Mapping(&FASTENERS), 0),
+            "Sets of fasteners by name.",
+        ),
         may("stacks", Shape::Keyed(&texts::WORD, &Shape::Mapping(&STACK), 0), "Stacks by name."),
         later("name_plate", "A name plate code that decodes."),
-        later("torques", "Torques by fastener."),
         later("volumes", "Volumes and fills."),
         later("displacement", "Displacement."),
-        later("fasteners", "Fasteners and their patterns."),
     ],
     choice: Choice::None,
     rest: None,

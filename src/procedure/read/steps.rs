@@ -76,6 +76,8 @@ fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         measure(node, text, lower)
     } else if let Some(text) = is("build") {
         build(node, text, lower)
+    } else if let Some(text) = is("tighten") {
+        super::tighten::tighten(node, text, lower)
     } else if let Some(text) = is("enter") {
         let kind = entry_kind(node, lower);
         Some(Action::Enter { text: take::text(text)?, kind: kind? })
@@ -109,7 +111,7 @@ fn check(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
 }
 
 /// The exit of what is not so; to the mechanic with `say`, where the file has none.
-fn not_so(node: &Node, text: &Node, say: &str, lower: &mut Lower<'_>) -> Option<Exit> {
+pub(super) fn not_so(node: &Node, text: &Node, say: &str, lower: &mut Lower<'_>) -> Option<Exit> {
     let given = optional(node.get("not_so"), |not_so| exit(not_so, lower))?;
     Some(given.unwrap_or_else(|| Exit {
         verdict: Verdict::Refer,

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::{
     Answer, Correction, Exceptions, FORMAT, Figure, Finding, Fitted, Instrument, Item, Journal,
-    JournalNote, Lapsed, Layer, Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure,
-    Record, SafetyRead, Shop, Signature, Step, Stop,
+    JournalNote, Lapsed, Layer, Limit, Machine, NotApplicable, Note, Parked, Part, Person,
+    Procedure, Record, SafetyRead, Shop, Signature, Step, Stop, fasteners,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -35,13 +35,13 @@ pub fn encode(
     canonical::to_line(&writer.record(manifest, release))
 }
 
-struct Writer<'a> {
-    files: &'a Files,
-    state: &'a JobState,
+pub(super) struct Writer<'a> {
+    pub(super) files: &'a Files,
+    pub(super) state: &'a JobState,
     entries: &'a [Entry],
 }
 
-fn id(person: Option<&PersonId>) -> Option<String> {
+pub(super) fn id(person: Option<&PersonId>) -> Option<String> {
     person.map(ToString::to_string)
 }
 
@@ -67,6 +67,7 @@ impl Writer<'_> {
                 .collect(),
             kind: state.opened.kind.word().to_owned(),
             lapsed: self.lapsed(),
+            loosened: self.loosened(),
             machine: self.machine(),
             manifest: manifest.iter().map(|(p, hash)| (p.clone(), hash.to_string())).collect(),
             not_applicable: self.not_applicable(),
@@ -87,6 +88,7 @@ impl Writer<'_> {
                 .iter()
                 .map(|(id, (revision, title))| procedure(id.to_string(), revision.0, title))
                 .collect(),
+            rechecks: self.rechecks(),
             release: ReleaseWire::from(release),
             semantics: state.opened.semantics,
             shop: Shop {
@@ -368,11 +370,23 @@ pub(in crate::record) fn says(meaning: &Meaning) -> String {
     }
 }
 
-fn figure(reading: &Reading) -> Figure {
+pub(super) fn figure(reading: &Reading) -> Figure {
     Figure {
         text: reading.text.clone(),
         unit: reading.unit.word().to_owned(),
         value: reading.value.render(reading.unit),
+    }
+}
+
+pub(super) fn instrument_of(instrument: &event::InstrumentSnapshot) -> Instrument {
+    Instrument {
+        calibration_due: instrument.calibration_due.to_string(),
+        certificate: instrument.certificate.clone(),
+        id: instrument.id.clone(),
+        k: instrument.k.clone(),
+        kind: instrument.kind.to_string(),
+        resolution: instrument.resolution.clone(),
+        uncertainty: instrument.uncertainty.clone(),
     }
 }
 
@@ -401,22 +415,16 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
             };
             Answer::Found(found.iter().map(finding).collect())
         }
-        event::Answer::Read { reading, instrument } => Answer::Read {
-            instrument: Instrument {
-                calibration_due: instrument.calibration_due.to_string(),
-                certificate: instrument.certificate.clone(),
-                id: instrument.id.clone(),
-                k: instrument.k.clone(),
-                kind: instrument.kind.to_string(),
-                resolution: instrument.resolution.clone(),
-                uncertainty: instrument.uncertainty.clone(),
-            },
-            reading: figure(reading),
-        },
+        event::Answer::Read { reading, instrument } => {
+            Answer::Read { instrument: instrument_of(instrument), reading: figure(reading) }
+        }
         event::Answer::CouldNotMeasure { reason } => {
             Answer::CouldNotMeasure { reason: reason.clone() }
         }
         event::Answer::Built(laid) => Answer::Built(layers(ask, laid)),
+        event::Answer::Tightened(rounds) => {
+            Answer::Tightened(rounds.iter().map(fasteners::round).collect())
+        }
         event::Answer::Entered(text) => Answer::Entered(text.clone()),
         event::Answer::EnteredFigure(reading) => Answer::EnteredFigure(figure(reading)),
         event::Answer::Decided { verdict, reason } => {

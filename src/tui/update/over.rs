@@ -3,7 +3,7 @@
 use tui_textarea::CursorMove;
 
 use super::answer::{candidate, edit};
-use super::{Effect, build, at_end, page, refuse, scroll};
+use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
 use crate::tui::model::{LineFor, Model, Overlay, Signing, Way};
@@ -128,6 +128,10 @@ fn line(model: &mut Model) -> Vec<Effect> {
             return candidate(model, Answer::CouldNotMeasure { reason: text });
         }
         (LineFor::Lot, _) => return build::lot(model, text),
+        (LineFor::Adapter, _) => return tighten::adapter(model, text),
+        (LineFor::Shown, _) => return tighten::shown(model, &text),
+        (LineFor::Loosened, _) => return tighten::loosened(model, &text),
+        (LineFor::Recheck, _) => return tighten::rechecked(model, &text),
         (LineFor::Decision(verdict), true) => {
             let what = LineFor::Correction(Box::new(Answer::Decided { verdict, reason: text }));
             model.overlays.push(Overlay::Line { what, field: Field::default() });
@@ -191,7 +195,7 @@ pub(super) fn paste(model: &mut Model, text: &str) {
         }
         Some(_) => {}
         None => {
-            if matches!(model.way(), Some(Way::Figure | Way::Text)) {
+            if matches!(model.way(), Some(Way::Figure | Way::Wrench | Way::Text)) {
                 let draft = model.draft_mut();
                 draft.field.paste(text);
                 draft.warned = false;

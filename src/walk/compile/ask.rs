@@ -25,6 +25,7 @@ impl Builder<'_> {
             },
             Action::Measure { .. } => return self.measure(step),
             Action::Build { .. } => return self.build(step, context),
+            Action::Tighten { .. } => return self.tighten(step),
             Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
             Action::Hold { text, .. } => Ask::Hold(text.clone()),
             Action::Stop(stop) => Ask::Stop(stop.clone()),
@@ -130,6 +131,7 @@ pub(super) fn step_instance(
         | Action::Look { .. }
         | Action::Measure { .. }
         | Action::Build { .. }
+        | Action::Tighten { .. }
         | Action::Enter { .. }
         | Action::Section { .. }
         | Action::Perform { .. }

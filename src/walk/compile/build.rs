@@ -43,8 +43,7 @@ impl Builder<'_> {
     fn layer_guard(&mut self, layer: &Layer, context: &Context<'_>) -> Option<GuardIdx> {
         let when = layer.when.as_ref()?;
         let declared = std::mem::replace(&mut self.declared, Declared::default());
-        let place =
-            Place { path: Vec::new(), root_len: 0, positions: context.positions.clone() };
+        let place = Place { path: Vec::new(), root_len: 0, positions: context.positions.clone() };
         let guard = self.condition(when, &place, ConditionKind::When);
         self.declared = declared;
         guard

@@ -98,6 +98,7 @@ impl Builder<'_> {
                 | Action::Look { .. }
                 | Action::Measure { .. }
                 | Action::Build { .. }
+                | Action::Tighten { .. }
                 | Action::Enter { .. }
                 | Action::Hold { .. }
                 | Action::Stop(_) => {

@@ -9,10 +9,14 @@ use proptest::prelude::*;
 use witnessmark::canonical::INTEGER_MAX;
 use witnessmark::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role};
 use witnessmark::ids::{Sha256, StepId};
+use witnessmark::language::Thread;
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
-use witnessmark::walk::event::{InstrumentSnapshot, JobOpened, Laid, Meaning, Signed, Statement};
+use witnessmark::walk::event::{
+    Adapter, Direction, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed, Statement,
+    Tight, Wrench,
+};
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
 
 /// Text as people type it, with everything that could break a line or its canonical form.
@@ -107,6 +111,35 @@ fn laid() -> impl Strategy<Value = Laid> {
     (name(), any::<bool>(), option::of(text())).prop_map(|(layer, so, lot)| Laid { layer, so, lot })
 }
 
+fn tight() -> impl Strategy<Value = Tight> {
+    (any::<u32>(), option::of(reading()), any::<bool>()).prop_map(|(fastener, reading, so)| Tight {
+        fastener,
+        reading,
+        so,
+    })
+}
+
+fn wrench() -> impl Strategy<Value = Wrench> {
+    let adapter = (reading(), reading(), reading())
+        .prop_map(|(length, extension, angle)| Adapter { length, extension, angle });
+    let thread = proptest::sample::select(Thread::ALL.to_vec());
+    (instrument(), reading(), option::of(adapter), thread).prop_map(
+        |(instrument, setting, adapter, thread)| Wrench { instrument, setting, adapter, thread },
+    )
+}
+
+fn round() -> impl Strategy<Value = Round> {
+    (any::<u32>(), wrench(), vec(tight(), 0..3)).prop_map(|(pass, wrench, fasteners)| Round {
+        pass,
+        wrench,
+        fasteners,
+    })
+}
+
+fn direction() -> impl Strategy<Value = Direction> {
+    proptest::sample::select(Direction::ALL.to_vec())
+}
+
 fn verdict() -> impl Strategy<Value = Verdict> {
     proptest::sample::select(Verdict::ALL.to_vec())
 }
@@ -125,6 +158,7 @@ fn answer() -> impl Strategy<Value = Answer> {
             .prop_map(|(reading, instrument)| Answer::Read { reading, instrument }),
         text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
         vec(laid(), 0..4).prop_map(Answer::Built),
+        vec(round(), 0..3).prop_map(Answer::Tightened),
         text().prop_map(Answer::Entered),
         reading().prop_map(Answer::EnteredFigure),
         (verdict(), text()).prop_map(|(verdict, reason)| Answer::Decided { verdict, reason }),
@@ -214,9 +248,33 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
         (address(), any::<u32>(), any::<bool>(), option::of(judged())).prop_map(
             |(address, item, so, judged)| Event::ItemChecked { address, item, so, judged }
         ),
-        (address(), laid(), option::of(judged())).prop_map(|(address, laid, judged)| {
-            Event::LayerLaid { address, laid, judged }
-        }),
+        (address(), any::<u32>(), wrench(), option::of(judged())).prop_map(
+            |(address, pass, wrench, judged)| Event::WrenchSet { address, pass, wrench, judged }
+        ),
+        (address(), any::<u32>(), tight(), option::of(judged())).prop_map(
+            |(address, pass, tight, judged)| {
+                Event::FastenerTightened { address, pass, tight, judged }
+            }
+        ),
+        (address(), any::<u32>(), direction(), reading(), instrument()).prop_map(
+            |(address, fastener, direction, reading, instrument)| Event::FastenerRechecked {
+                address,
+                fastener,
+                direction,
+                reading,
+                instrument,
+            }
+        ),
+        (address(), any::<u32>(), text(), judged()).prop_map(
+            |(address, fastener, reason, judged)| Event::FastenerLoosened {
+                address,
+                fastener,
+                reason,
+                judged,
+            }
+        ),
+        (address(), laid(), option::of(judged()))
+            .prop_map(|(address, laid, judged)| { Event::LayerLaid { address, laid, judged } }),
         answered(),
         corrected(),
         (address(), judged()).prop_map(|(address, judged)| Event::Confirmed { address, judged }),
@@ -323,6 +381,27 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         judged: judged.clone(),
         signed,
     };
+    let figure = |text: &str, unit| Reading::parse(text, unit).unwrap();
+    let wrench = || Wrench {
+        instrument: InstrumentSnapshot {
+            id: "W-02".to_owned(),
+            kind: Name::new("torque_wrench").unwrap(),
+            calibration_due: NaiveDate::from_ymd_opt(2027, 2, 28).unwrap(),
+            certificate: "K 1190".to_owned(),
+            resolution: "0.5 N·m".to_owned(),
+            uncertainty: "1 N·m".to_owned(),
+            k: "2".to_owned(),
+        },
+        setting: figure("26.7", Unit::NewtonMetre),
+        adapter: Some(Adapter {
+            length: figure("400", Unit::Millimetre),
+            extension: figure("50", Unit::Millimetre),
+            angle: figure("0", Unit::Degree),
+        }),
+        thread: Thread::Dry,
+    };
+    let tight =
+        || Tight { fastener: 5, reading: Some(figure("30.5", Unit::NewtonMetre)), so: true };
     let laid = |layer: &str, lot| Laid { layer: Name::new(layer).unwrap(), so: true, lot };
     let decided = || (Verdict::Accept, "seat is \"good\"".to_owned());
     let names = vec![Name::new("scored").unwrap(), Name::new("worn").unwrap()];
@@ -378,6 +457,30 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         Event::LayerLaid { address: address.clone(), laid: laid("seat", None), judged: None },
         answered(
             Answer::Built(vec![laid("seat", None), laid("spring", Some("K-88".to_owned()))]),
+            None,
+        ),
+        Event::WrenchSet { address: address.clone(), pass: 1, wrench: wrench(), judged: None },
+        Event::FastenerTightened {
+            address: address.clone(),
+            pass: 1,
+            tight: tight(),
+            judged: Some(judged.clone()),
+        },
+        Event::FastenerRechecked {
+            address: address.clone(),
+            fastener: 5,
+            direction: Direction::Tightening,
+            reading: Reading::parse("34", Unit::NewtonMetre).unwrap(),
+            instrument: wrench().instrument,
+        },
+        Event::FastenerLoosened {
+            address: address.clone(),
+            fastener: 5,
+            reason: "the washer was missing".to_owned(),
+            judged: judged.clone(),
+        },
+        answered(
+            Answer::Tightened(vec![Round { pass: 1, wrench: wrench(), fasteners: vec![tight()] }]),
             None,
         ),
     ]);

@@ -23,6 +23,10 @@ stacks:
       - {layer: disc, part: disc, face: the ribbed face, toward: with_flow}
       - {layer: noise, part: disc, when: elastomer == epdm}
       - {layer: spring, part: spring}
+fasteners:
+  nuts: {title: Nuts, count: 4, order: star, condition: dry}
+torques:
+  nuts: {full: {nominal: "30 N·m", plus: "1 N·m", minus: "1 N·m", basis: invented}}
 limits:
   spring: {length: {at_least: "38.00 mm", basis: invented}}
   plate: {gap: {at_most: "0.10 mm", basis: invented}}
@@ -94,7 +98,7 @@ impl Writer<'_> {
         let answered = |condition: &str| {
             if guarded { format!("answered({id}) and {condition}") } else { condition.to_owned() }
         };
-        match self.choices.below(if depth < 6 && self.budget > 0 { 10 } else { 6 }) {
+        match self.choices.below(if depth < 6 && self.budget > 0 { 11 } else { 7 }) {
             0 => self.line(depth, "  do: Wipe the part."),
             1 => {
                 self.line(depth, "  look: Look at the part.");
@@ -132,6 +136,18 @@ impl Writer<'_> {
                 known.push(answered(&format!("{id}.verdict == refer")));
             }
             6 => {
+                self.line(depth, "  tighten: Tighten the nuts.");
+                self.line(depth, "  fasteners: nuts");
+                self.line(depth, "  torque: nuts.full");
+                self.line(depth, "  with: torque_wrench");
+                self.line(depth, "  passes: [50 %, 100 %]");
+                let redo = ["this_one", "all", "{from_pass: 2}"][self.choices.below(3)];
+                self.line(depth, &format!("  on_redo: {redo}"));
+                if self.choices.one_in(2) {
+                    self.line(depth, "  round_more: true");
+                }
+            }
+            7 => {
                 self.line(depth, "  section: One position");
                 let outer = self.per_cylinder;
                 if !outer && self.choices.one_in(2) {
@@ -142,8 +158,8 @@ impl Writer<'_> {
                 self.steps(depth + 1, known);
                 self.per_cylinder = outer;
             }
-            7 => self.repeat(depth, known),
-            8 => {
+            8 => self.repeat(depth, known),
+            9 => {
                 self.line(depth, "  measure: Measure the gap.");
                 self.line(depth, "  with: feeler_gauge");
                 self.line(depth, "  unit: mm");
