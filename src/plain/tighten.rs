@@ -180,7 +180,7 @@ impl Walker<'_> {
         let address = question.address.clone();
         self.echoed(&format!("Fastener {fastener} of {address} was loosened: {reason}"))?;
         self.submit(Command::Loosen { address, fastener, reason })?;
-        self.talk.say("Saved. It is tightened again; the step is open.")?;
+        self.talk.say("Saved. It counts as loose now. Tighten it again.")?;
         Ok(())
     }
 

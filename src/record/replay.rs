@@ -209,9 +209,10 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::LayerLaid { address, laid, .. } => {
             Command::LayLayer { address: address.clone(), laid: laid.clone() }
         }
-        Event::WrenchSet { address, wrench, .. } => {
-            Command::SetWrench { address: address.clone(), wrench: Box::new(wrench.into()) }
-        }
+        Event::WrenchSet { address, wrench, .. } => Command::SetWrench {
+            address: address.clone(),
+            wrench: Box::new(wrench.as_ref().into()),
+        },
         Event::FastenerTightened { address, tight, .. } => {
             Command::Tighten { address: address.clone(), tight: tight.clone() }
         }

@@ -94,7 +94,7 @@ impl StackShown {
 /// The layer and how its marked face lies.
 pub fn layer_words(note: &LayerNote) -> String {
     match &note.lies {
-        Some(lies) => format!("{}, {lies}", note.title),
+        Some(lies) => format!("{}: {lies}", note.title),
         None => note.title.clone(),
     }
 }

@@ -221,10 +221,9 @@ fn said(command: &Command) -> String {
     match command {
         Command::AcknowledgeSafety { .. } => "Saved: you have read it.",
         Command::CheckItem { so: true, .. } => "Saved: it is so.",
-        Command::CheckItem { so: false, .. } => "Saved: it is NOT so.",
-        Command::SetWrench { .. } => "Saved: the wrench is set.",
         Command::Tighten { tight, .. } if tight.so => "Saved: tightened.",
-        Command::Tighten { .. } => "Saved: it is NOT so.",
+        Command::CheckItem { so: false, .. } | Command::Tighten { .. } => "Saved: it is NOT so.",
+        Command::SetWrench { .. } => "Saved: the wrench is set.",
         Command::Recheck { .. } => "Saved: the re-check is kept; what it was set to stays.",
         Command::Loosen { .. } => "Saved: it is open again. Tighten it once more.",
         Command::LayLayer { laid, .. } if laid.so => "Saved: it is laid.",

@@ -312,7 +312,7 @@ pub enum Event {
         /// The pass, from 1.
         pass: u32,
         /// The wrench as it was set.
-        wrench: Wrench,
+        wrench: Box<Wrench>,
         /// What the program made of it, only where the thread ends the step.
         judged: Option<Judged>,
     },

@@ -240,10 +240,7 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
 }
 
 fn built_text(ask: &Ask, laid: &[Laid]) -> String {
-    let layers = match ask {
-        Ask::Build { layers, .. } => layers.as_slice(),
-        _ => &[],
-    };
+    let layers = if let Ask::Build { layers, .. } = ask { layers.as_slice() } else { &[] };
     let title = |laid: &Laid| {
         let note = layers.iter().find(|note| note.id == laid.layer);
         note.map_or_else(|| laid.layer.spoken(), |note| note.title.clone())

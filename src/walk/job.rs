@@ -1,11 +1,13 @@
 //! A job as its entries make it: a fold that never refuses and never reads a clock.
 
+mod assembly;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::Address;
 use super::event::{Answer, Entry, Event, JobOpened, Laid, Meaning, Signed};
-use super::flow::{Ask, Flow, InstanceIdx};
+use super::flow::{Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
 use super::stack::LaidNote;
 use super::tighten::{LoosenedNote, RecheckNote, Tightening};
@@ -209,51 +211,12 @@ impl JobState {
                 self.hold(instance, answer, entry);
                 true
             }
-            Event::LayerLaid { address, laid, judged } => {
-                let Some(instance) = flow.find(address) else { return false };
-                let note = LaidNote { laid: laid.clone(), n: entry.n, by };
-                if !self.lay(flow, instance, note) {
-                    return false;
-                }
-                self.did_work(entry);
-                if judged.is_none() {
-                    return false;
-                }
-                let answer = self.built(instance);
-                self.hold(instance, answer, entry);
-                true
-            }
-            Event::WrenchSet { address, pass, wrench, judged } => {
-                let Some(instance) = flow.find(address) else { return false };
-                self.did_work(entry);
-                self.tightening.entry(instance).or_default().set(*pass, wrench.clone());
-                self.tightened(instance, judged.is_some(), entry)
-            }
-            Event::FastenerTightened { address, pass, tight, judged } => {
-                let Some(instance) = flow.find(address) else { return false };
-                self.did_work(entry);
-                let tightening = self.tightening.entry(instance).or_default();
-                tightening.tighten(*pass, tight.clone())
-                    && self.tightened(instance, judged.is_some(), entry)
-            }
-            Event::FastenerRechecked { address, fastener, direction, reading, instrument } => {
-                self.did_work(entry);
-                self.rechecks.push(RecheckNote {
-                    n: entry.n,
-                    address: address.clone(),
-                    fastener: *fastener,
-                    direction: *direction,
-                    reading: reading.clone(),
-                    instrument: instrument.clone(),
-                    by,
-                    at: entry.at,
-                });
-                false
-            }
-            Event::FastenerLoosened { address, fastener, reason, .. } => {
-                let Some(instance) = flow.find(address) else { return false };
-                self.did_work(entry);
-                self.loosen(flow, instance, (*fastener, reason), entry)
+            Event::LayerLaid { address, .. }
+            | Event::WrenchSet { address, .. }
+            | Event::FastenerTightened { address, .. }
+            | Event::FastenerRechecked { address, .. }
+            | Event::FastenerLoosened { address, .. } => {
+                flow.find(address).is_some_and(|instance| self.assembled(flow, instance, entry))
             }
             Event::Answered { address, answer, signed, .. } => {
                 let Some(instance) = flow.find(address) else { return false };
@@ -369,44 +332,6 @@ impl JobState {
             self.laid.insert(instance, laid.iter().map(note).collect());
         }
         self.lapse(flow, (instance, supersedes), entry);
-    }
-
-    /// Takes up a tightening that a judgement has ended; true when it has.
-    fn tightened(&mut self, instance: InstanceIdx, ended: bool, entry: &Entry) -> bool {
-        if !ended {
-            return false;
-        }
-        let tightening = self.tightening.entry(instance).or_default();
-        tightening.wrench_set = false;
-        let answer = Answer::Tightened(tightening.rounds.clone());
-        self.hold(instance, answer, entry);
-        true
-    }
-
-    /// A fastener was loosened: what its step says must be done again, and what was signed over it.
-    fn loosen(
-        &mut self,
-        flow: &Flow,
-        instance: InstanceIdx,
-        (fastener, reason): (u32, &str),
-        entry: &Entry,
-    ) -> bool {
-        let address = flow.instance(instance).address.clone();
-        let Ask::Tighten(note) = &flow.instance(instance).ask else { return false };
-        let superseded = self.tightening.entry(instance).or_default().loosen(note, fastener);
-        self.loosened.push(LoosenedNote {
-            n: entry.n,
-            address,
-            fastener,
-            reason: reason.to_owned(),
-            by: entry.by.clone(),
-            at: entry.at,
-            superseded,
-        });
-        if let Some(held) = self.held.get_mut(instance).and_then(Option::take) {
-            self.lapse(flow, (instance, held.n), entry);
-        }
-        true
     }
 
     /// A signature stands for what lay before it; what lay before it has changed.

@@ -114,6 +114,7 @@ pub struct RecheckNote {
 }
 
 /// So many parts of a quantity.
+#[expect(clippy::arithmetic_side_effects, reason = "rationals of any size do not overflow")]
 fn part(whole: &Quantity, parts: u32, of: u32) -> Quantity {
     let share = Ratio::new(BigInt::from(parts), BigInt::from(of));
     Quantity { si: &whole.si * share, dimension: whole.dimension }

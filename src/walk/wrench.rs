@@ -5,6 +5,11 @@
 //! `S · (L + E · cos θ) / L` at the fastener. That is exact where the cosine is a plain fraction; for
 //! other angles it is worked out in floating point and rounded to 6 digits.
 
+#![expect(
+    clippy::arithmetic_side_effects,
+    reason = "rationals of any size do not overflow, and divisors are held against zero before"
+)]
+
 use num_bigint::BigInt;
 use num_rational::Ratio;
 use num_traits::{ToPrimitive as _, Zero as _};
@@ -130,13 +135,20 @@ mod tests {
     }
 
     #[test]
-    fn o14_settings_for_80_at_the_fastener_with_an_adapter_of_50_on_400() {
-        for (angle, set) in [("0", "71.1"), ("90", "80.0"), ("180", "91.4")] {
-            let wrench = wrench("80", Some(("400", "50", angle)));
-            let setting = setting_for(&newton_metres("80"), wrench.adapter.as_ref()).unwrap();
+    fn o14_settings_with_an_adapter_are_those_worked_by_hand() {
+        let table = include_str!("../../tests/reference/torque_adapter.csv");
+        let rows = table.lines().filter(|line| !line.starts_with('#'));
+        let mut n_rows = 0;
+        for row in rows {
+            let [torque, length, extension, angle, set] =
+                row.split(',').collect::<Vec<_>>().try_into().unwrap();
+            let wrench = wrench("80", Some((length, extension, angle)));
+            let setting = setting_for(&newton_metres(torque), wrench.adapter.as_ref()).unwrap();
             let shown = setting.render_rounded(Unit::NewtonMetre, 1);
-            assert_eq!(shown, format!("{set} {}", Unit::NewtonMetre.symbol()), "{angle}");
+            assert_eq!(shown, format!("{set} {}", Unit::NewtonMetre.symbol()), "{row}");
+            n_rows += 1;
         }
+        assert_eq!(n_rows, 8);
     }
 
     #[test]

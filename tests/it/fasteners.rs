@@ -321,7 +321,7 @@ fn o11_a_figure_outside_in_the_last_pass_is_not_so_and_goes_to_the_mechanic() {
     loop {
         match due(&bench) {
             Due::Wrench { pass } => {
-                set_to(&mut bench, ["10", "20", "30"][pass as usize - 1]).unwrap()
+                set_to(&mut bench, ["10", "20", "30"][pass as usize - 1]).unwrap();
             }
             Due::Fastener { pass: 3, fastener } => {
                 tighten(&mut bench, fastener, Some("32")).unwrap();

@@ -116,7 +116,7 @@ impl TryFrom<What> for Event {
             What::WrenchSet { address: at, judged, pass, wrench } => Self::WrenchSet {
                 address: address(&at)?,
                 pass,
-                wrench: wrench.try_into()?,
+                wrench: Box::new(wrench.try_into()?),
                 judged: judged.map(TryInto::try_into).transpose()?,
             },
             What::FastenerTightened { address: at, judged, pass, tight } => {

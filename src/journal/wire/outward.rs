@@ -50,7 +50,7 @@ impl From<&Event> for What {
                 address: address.to_string(),
                 judged: judged.as_ref().map(Into::into),
                 pass: *pass,
-                wrench: wrench.into(),
+                wrench: wrench.as_ref().into(),
             },
             Event::FastenerTightened { address, pass, tight, judged } => Self::FastenerTightened {
                 address: address.to_string(),

@@ -147,3 +147,22 @@ fn wrench(
     let focus = rows.len();
     (rows, focus)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_fasteners_of_a_circle_stand_on_each_other_and_the_first_is_on_top() {
+        for n in 1..=CIRCLE_MAX {
+            let places = places(n);
+            assert_eq!(places[0], (14, 0));
+            for (i, (x, y)) in places.iter().enumerate() {
+                for (other_x, other_y) in &places[i + 1..] {
+                    // A mark and two digits need three columns.
+                    assert!(y != other_y || x.abs_diff(*other_x) >= 3, "{n}: {places:?}");
+                }
+            }
+        }
+    }
+}

@@ -11,7 +11,7 @@ use crate::tui::theme::Role;
 use crate::walk::event::Laid;
 
 /// Columns for the mark before the box.
-const MARK: usize = 11;
+const MARK: usize = 12;
 /// The widest box.
 const BOX_MAX: usize = 30;
 
@@ -46,14 +46,15 @@ pub(super) fn rows(
             n if n + 1 == states.len() => "last in",
             _ => "",
         };
+        let lies = note.lies.as_ref().map_or_else(String::new, |lies| format!(", {lies}"));
         let (mark, role, said) = match state {
             LayerState::Laid(laid) => {
                 let lot = laid.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
-                ("[x]", Role::Good, format!("LAID{lot}"))
+                ("[x]", Role::Good, format!("LAID{lot}{lies}"))
             }
             LayerState::NotSo => ("[n]", Role::Bad, "NOT SO".to_owned()),
             LayerState::Next => ("=>", Role::Picked, "NEXT".to_owned()),
-            LayerState::Ahead => ("[ ]", Role::Plain, String::new()),
+            LayerState::Ahead => ("[ ]", Role::Quiet, note.lies.clone().unwrap_or_default()),
             LayerState::Out(because) => (" - ", Role::Quiet, format!("only when {because}")),
         };
         let title = format!("{:inner$}", cut(&note.title, inner));
@@ -64,7 +65,7 @@ pub(super) fn rows(
         };
         let used = MARK + inner + 4;
         let mut row = Row::of(vec![
-            (Role::Quiet, format!("{place:>8}")),
+            (Role::Quiet, format!("{place:>8} ")),
             (role, format!("{mark:<3}")),
             (Role::Plain, format!("{left} ")),
             (if *state == LayerState::Next { Role::Task } else { role }, title),
@@ -72,7 +73,7 @@ pub(super) fn rows(
             (role, cut(&said, columns.saturating_sub(used + 1))),
         ]);
         if *state == LayerState::Next {
-            row.cursor = Some(8);
+            row.cursor = Some(9);
             focus = rows.len() + 1;
         }
         rows.push(row);

@@ -1,7 +1,7 @@
 //! What a build step asks: the layers of its stack in the order of laying.
 
 use super::super::flow::{Ask, ConditionKind, ExitNote, GuardIdx};
-use super::super::names::{Declared, Place};
+use super::super::names::Place;
 use super::super::stack::LayerNote;
 use super::{Builder, Context};
 use crate::equipment::model::Layer;
@@ -42,7 +42,7 @@ impl Builder<'_> {
     /// A layer's condition reads settings, and the position that the step stands at; no step.
     fn layer_guard(&mut self, layer: &Layer, context: &Context<'_>) -> Option<GuardIdx> {
         let when = layer.when.as_ref()?;
-        let declared = std::mem::replace(&mut self.declared, Declared::default());
+        let declared = std::mem::take(&mut self.declared);
         let place = Place { path: Vec::new(), root_len: 0, positions: context.positions.clone() };
         let guard = self.condition(when, &place, ConditionKind::When);
         self.declared = declared;

@@ -24,10 +24,10 @@ impl Decision<'_> {
         if self.state.asks_to_confirm() {
             return Err(Refusal::ConfirmFirst);
         }
-        match &instance.ask {
-            Ask::Tighten(note) => Ok((index, instance, note)),
-            ask => Err(Refusal::WrongKind { asked: ask.word() }),
-        }
+        let Ask::Tighten(note) = &instance.ask else {
+            return Err(Refusal::WrongKind { asked: instance.ask.word() });
+        };
+        Ok((index, instance, note))
     }
 
     pub(super) fn set_wrench(
@@ -45,12 +45,12 @@ impl Decision<'_> {
         let unit = note.torque.unit;
         dimension(&given.setting, unit)?;
         instrument_fits(self.files, &note.with, &given.instrument, &given.setting, self.now)?;
-        let wrench = Wrench {
+        let wrench = Box::new(Wrench {
             instrument: given.instrument.clone(),
             setting: given.setting.clone(),
             adapter: adapter(given)?,
             thread: given.thread,
-        };
+        });
         torque_fits(note, pass, &wrench)?;
         let build = |judged| Event::WrenchSet {
             address: address.clone(),
@@ -63,7 +63,7 @@ impl Decision<'_> {
         }
         // The torque holds for another thread, and no factor leads from one to the other.
         let mut rounds = tightening.rounds;
-        rounds.push(Round { pass, wrench: wrench.clone(), fasteners: Vec::new() });
+        rounds.push(Round { pass, wrench: (*wrench).clone(), fasteners: Vec::new() });
         let verdict = judge(&instance.ask, &Answer::Tightened(rounds));
         let draft = build(Some(Judged { verdict, next: Next::End }));
         Ok(build(Some(self.judged(verdict, draft, Some(&person)))))

@@ -9,15 +9,13 @@ use proptest::prelude::*;
 use witnessmark::canonical::INTEGER_MAX;
 use witnessmark::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role};
 use witnessmark::ids::{Sha256, StepId};
-use witnessmark::language::Thread;
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
-use witnessmark::walk::event::{
-    Adapter, Direction, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed, Statement,
-    Tight, Wrench,
-};
+use witnessmark::walk::event::{InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
+
+use super::assembly;
 
 /// Text as people type it, with everything that could break a line or its canonical form.
 pub(crate) fn text() -> impl Strategy<Value = String> {
@@ -91,7 +89,7 @@ fn day() -> impl Strategy<Value = NaiveDate> {
         .prop_filter_map("no such day", |(year, day)| NaiveDate::from_yo_opt(year, day))
 }
 
-fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
+pub(super) fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
     (text(), name(), day(), [text(), text(), text(), text()]).prop_map(
         |(id, kind, calibration_due, [certificate, resolution, uncertainty, k])| {
             InstrumentSnapshot {
@@ -105,39 +103,6 @@ fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
             }
         },
     )
-}
-
-fn laid() -> impl Strategy<Value = Laid> {
-    (name(), any::<bool>(), option::of(text())).prop_map(|(layer, so, lot)| Laid { layer, so, lot })
-}
-
-fn tight() -> impl Strategy<Value = Tight> {
-    (any::<u32>(), option::of(reading()), any::<bool>()).prop_map(|(fastener, reading, so)| Tight {
-        fastener,
-        reading,
-        so,
-    })
-}
-
-fn wrench() -> impl Strategy<Value = Wrench> {
-    let adapter = (reading(), reading(), reading())
-        .prop_map(|(length, extension, angle)| Adapter { length, extension, angle });
-    let thread = proptest::sample::select(Thread::ALL.to_vec());
-    (instrument(), reading(), option::of(adapter), thread).prop_map(
-        |(instrument, setting, adapter, thread)| Wrench { instrument, setting, adapter, thread },
-    )
-}
-
-fn round() -> impl Strategy<Value = Round> {
-    (any::<u32>(), wrench(), vec(tight(), 0..3)).prop_map(|(pass, wrench, fasteners)| Round {
-        pass,
-        wrench,
-        fasteners,
-    })
-}
-
-fn direction() -> impl Strategy<Value = Direction> {
-    proptest::sample::select(Direction::ALL.to_vec())
 }
 
 fn verdict() -> impl Strategy<Value = Verdict> {
@@ -157,8 +122,8 @@ fn answer() -> impl Strategy<Value = Answer> {
         (reading(), instrument())
             .prop_map(|(reading, instrument)| Answer::Read { reading, instrument }),
         text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
-        vec(laid(), 0..4).prop_map(Answer::Built),
-        vec(round(), 0..3).prop_map(Answer::Tightened),
+        vec(assembly::laid(), 0..4).prop_map(Answer::Built),
+        vec(assembly::round(), 0..3).prop_map(Answer::Tightened),
         text().prop_map(Answer::Entered),
         reading().prop_map(Answer::EnteredFigure),
         (verdict(), text()).prop_map(|(verdict, reason)| Answer::Decided { verdict, reason }),
@@ -248,15 +213,20 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
         (address(), any::<u32>(), any::<bool>(), option::of(judged())).prop_map(
             |(address, item, so, judged)| Event::ItemChecked { address, item, so, judged }
         ),
-        (address(), any::<u32>(), wrench(), option::of(judged())).prop_map(
-            |(address, pass, wrench, judged)| Event::WrenchSet { address, pass, wrench, judged }
+        (address(), any::<u32>(), assembly::wrench(), option::of(judged())).prop_map(
+            |(address, pass, wrench, judged)| Event::WrenchSet {
+                address,
+                pass,
+                wrench: Box::new(wrench),
+                judged,
+            }
         ),
-        (address(), any::<u32>(), tight(), option::of(judged())).prop_map(
+        (address(), any::<u32>(), assembly::tight(), option::of(judged())).prop_map(
             |(address, pass, tight, judged)| {
                 Event::FastenerTightened { address, pass, tight, judged }
             }
         ),
-        (address(), any::<u32>(), direction(), reading(), instrument()).prop_map(
+        (address(), any::<u32>(), assembly::direction(), reading(), instrument()).prop_map(
             |(address, fastener, direction, reading, instrument)| Event::FastenerRechecked {
                 address,
                 fastener,
@@ -273,7 +243,7 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
                 judged,
             }
         ),
-        (address(), laid(), option::of(judged()))
+        (address(), assembly::laid(), option::of(judged()))
             .prop_map(|(address, laid, judged)| { Event::LayerLaid { address, laid, judged } }),
         answered(),
         corrected(),
@@ -381,28 +351,6 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         judged: judged.clone(),
         signed,
     };
-    let figure = |text: &str, unit| Reading::parse(text, unit).unwrap();
-    let wrench = || Wrench {
-        instrument: InstrumentSnapshot {
-            id: "W-02".to_owned(),
-            kind: Name::new("torque_wrench").unwrap(),
-            calibration_due: NaiveDate::from_ymd_opt(2027, 2, 28).unwrap(),
-            certificate: "K 1190".to_owned(),
-            resolution: "0.5 N·m".to_owned(),
-            uncertainty: "1 N·m".to_owned(),
-            k: "2".to_owned(),
-        },
-        setting: figure("26.7", Unit::NewtonMetre),
-        adapter: Some(Adapter {
-            length: figure("400", Unit::Millimetre),
-            extension: figure("50", Unit::Millimetre),
-            angle: figure("0", Unit::Degree),
-        }),
-        thread: Thread::Dry,
-    };
-    let tight =
-        || Tight { fastener: 5, reading: Some(figure("30.5", Unit::NewtonMetre)), so: true };
-    let laid = |layer: &str, lot| Laid { layer: Name::new(layer).unwrap(), so: true, lot };
     let decided = || (Verdict::Accept, "seat is \"good\"".to_owned());
     let names = vec![Name::new("scored").unwrap(), Name::new("worn").unwrap()];
     let mut events: Vec<Event> = session(2).into_iter().map(|entry| entry.event).collect();
@@ -454,35 +402,7 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         Event::ClockWentBack { from: at },
         Event::ExceptionsAcknowledged { shown: vec!["step `spring` was corrected".to_owned()] },
         Event::Released { record: Sha256::of(b"r"), signature: Sha256::of(b"s") },
-        Event::LayerLaid { address: address.clone(), laid: laid("seat", None), judged: None },
-        answered(
-            Answer::Built(vec![laid("seat", None), laid("spring", Some("K-88".to_owned()))]),
-            None,
-        ),
-        Event::WrenchSet { address: address.clone(), pass: 1, wrench: wrench(), judged: None },
-        Event::FastenerTightened {
-            address: address.clone(),
-            pass: 1,
-            tight: tight(),
-            judged: Some(judged.clone()),
-        },
-        Event::FastenerRechecked {
-            address: address.clone(),
-            fastener: 5,
-            direction: Direction::Tightening,
-            reading: Reading::parse("34", Unit::NewtonMetre).unwrap(),
-            instrument: wrench().instrument,
-        },
-        Event::FastenerLoosened {
-            address: address.clone(),
-            fastener: 5,
-            reason: "the washer was missing".to_owned(),
-            judged: judged.clone(),
-        },
-        answered(
-            Answer::Tightened(vec![Round { pass: 1, wrench: wrench(), fasteners: vec![tight()] }]),
-            None,
-        ),
     ]);
+    events.extend(assembly::each_kind(&address, &judged));
     (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
 }

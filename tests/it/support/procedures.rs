@@ -110,12 +110,7 @@ impl Writer<'_> {
                 known.push(answered(&format!("worn in {id}")));
             }
             2 => {
-                self.line(depth, "  measure: Measure the spring.");
-                self.line(depth, "  with: calliper");
-                self.line(depth, "  unit: mm");
-                self.line(depth, "  limit: spring.length");
-                self.line(depth, "  below: {verdict: replace, parts: [spring]}");
-                self.line(depth, "  could_not_measure: {verdict: refer}");
+                self.spring(depth);
                 known.push(answered(&format!("{id}.verdict == replace")));
             }
             3 => {
@@ -129,23 +124,11 @@ impl Writer<'_> {
                 self.line(depth, "  items: [The first, The second]");
             }
             5 => {
-                self.line(depth, "  build: Lay the valve.");
-                self.line(depth, "  stack: valve");
-                let laid = if self.choices.one_in(2) { "with_flow" } else { "against_flow" };
-                self.line(depth, &format!("  laid: {laid}"));
+                self.build(depth);
                 known.push(answered(&format!("{id}.verdict == refer")));
             }
             6 => {
-                self.line(depth, "  tighten: Tighten the nuts.");
-                self.line(depth, "  fasteners: nuts");
-                self.line(depth, "  torque: nuts.full");
-                self.line(depth, "  with: torque_wrench");
-                self.line(depth, "  passes: [50 %, 100 %]");
-                let redo = ["this_one", "all", "{from_pass: 2}"][self.choices.below(3)];
-                self.line(depth, &format!("  on_redo: {redo}"));
-                if self.choices.one_in(2) {
-                    self.line(depth, "  round_more: true");
-                }
+                self.tighten(depth);
             }
             7 => {
                 self.line(depth, "  section: One position");
@@ -191,6 +174,35 @@ impl Writer<'_> {
                 );
                 known.push(answered(&format!("{id} == torn")));
             }
+        }
+    }
+
+    fn spring(&mut self, depth: usize) {
+        self.line(depth, "  measure: Measure the spring.");
+        self.line(depth, "  with: calliper");
+        self.line(depth, "  unit: mm");
+        self.line(depth, "  limit: spring.length");
+        self.line(depth, "  below: {verdict: replace, parts: [spring]}");
+        self.line(depth, "  could_not_measure: {verdict: refer}");
+    }
+
+    fn build(&mut self, depth: usize) {
+        self.line(depth, "  build: Lay the valve.");
+        self.line(depth, "  stack: valve");
+        let laid = if self.choices.one_in(2) { "with_flow" } else { "against_flow" };
+        self.line(depth, &format!("  laid: {laid}"));
+    }
+
+    fn tighten(&mut self, depth: usize) {
+        self.line(depth, "  tighten: Tighten the nuts.");
+        self.line(depth, "  fasteners: nuts");
+        self.line(depth, "  torque: nuts.full");
+        self.line(depth, "  with: torque_wrench");
+        self.line(depth, "  passes: [50 %, 100 %]");
+        let redo = ["this_one", "all", "{from_pass: 2}"][self.choices.below(3)];
+        self.line(depth, &format!("  on_redo: {redo}"));
+        if self.choices.one_in(2) {
+            self.line(depth, "  round_more: true");
         }
     }
 
