@@ -38,10 +38,13 @@ const APPROVED_BEFORE: TimeDelta = TimeDelta::days(20);
 
 const SHOP_TEMPLATE: &str = include_str!("demo/shop_template.yaml");
 /// Every file that a new demo shop holds, by its path below `procedures/`.
-const FILES: [(&str, &str); 8] = [
+const FILES: [(&str, &str); 11] = [
     ("make_safe.yaml", include_str!("../procedures/make_safe.yaml")),
     ("fluid_end_teardown.yaml", include_str!("../procedures/fluid_end_teardown.yaml")),
     ("oil_flush.yaml", include_str!("../procedures/oil_flush.yaml")),
+    ("valve_stack_inlet.yaml", include_str!("../procedures/valve_stack_inlet.yaml")),
+    ("valve_stack_outlet.yaml", include_str!("../procedures/valve_stack_outlet.yaml")),
+    ("close_up.yaml", include_str!("../procedures/close_up.yaml")),
     ("fluid_end_service.yaml", include_str!("../procedures/fluid_end_service.yaml")),
     ("equipment/marram_3_40.yaml", include_str!("../procedures/equipment/marram_3_40.yaml")),
     ("rehearsals/worn_spring_warped_plate.yaml", SCRIPT),

@@ -12,12 +12,16 @@ mod schema;
 mod table;
 pub(crate) mod take;
 pub mod texts;
+mod thread;
+mod toward;
 pub mod words;
 
 pub use listing::listing;
 pub use revision_note::RevisionNote;
 pub use schema::schema;
 pub use table::{EQUIPMENT, PROCEDURE, REHEARSAL, SHOP};
+pub use thread::Thread;
+pub use toward::Toward;
 
 use crate::diag::{Code, Diagnostic, has_errors};
 use crate::source::{FileId, Source, Span};

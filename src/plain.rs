@@ -5,11 +5,13 @@
 //! chosen has a number. Where keys lie and how passphrases are typed is for the caller.
 
 mod answer;
+mod build;
 mod depart;
 mod finish;
 mod look;
 mod sign;
 mod talk;
+mod tighten;
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, Write};
@@ -207,6 +209,8 @@ impl Walker<'_> {
         let address = question.address.clone();
         match &question.ask {
             Ask::Needs(items) | Ask::Check { items, .. } => self.item(question, items),
+            Ask::Build { .. } => self.layer(question),
+            Ask::Tighten(_) => self.tighten(question),
             Ask::Decide { .. } => self.decide(shown, question),
             Ask::Hold(_) => self.hold(shown, question),
             _ => {
@@ -344,6 +348,8 @@ impl Walker<'_> {
             ("otherwise", "") => self.deviate(true)?,
             ("concede", address) => self.concede(address)?,
             ("correct", address) => self.correct(address)?,
+            ("loosened", text) => self.loosened(text)?,
+            ("recheck", text) => self.recheck(text)?,
             ("quit", "") => return Err(Halt::Leave(PlainEnd::Left)),
             _ => return Ok(false),
         }

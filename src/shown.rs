@@ -6,7 +6,9 @@
 pub mod handover;
 pub mod outline;
 pub mod question;
+pub mod ring;
 pub mod sheet;
+pub mod stack;
 
 use crate::ids::{JobId, Moment, PersonId, Role};
 use crate::procedure::model::StopText;
@@ -21,7 +23,9 @@ use crate::walk::place::Stand;
 pub use handover::Handover;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
+pub use ring::RingShown;
 pub use sheet::Sheet;
+pub use stack::StackShown;
 
 /// A person of the roster, as others see them.
 #[derive(Debug, Clone, PartialEq, Eq)]

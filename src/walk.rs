@@ -13,6 +13,7 @@ pub mod compile;
 pub mod decide;
 pub mod event;
 pub mod exceptions;
+pub mod fitted;
 pub mod flow;
 pub mod job;
 mod names;
@@ -20,6 +21,9 @@ pub mod place;
 mod reached;
 pub mod refusal;
 pub mod safety;
+pub mod stack;
+pub mod tighten;
+pub mod wrench;
 
 pub use address::{Address, Segment};
 pub use command::Command;

@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+pub use super::fasteners::Fasteners;
+pub use super::stack::{Layer, Stack};
 use crate::ids::{EquipmentId, FigureId, Name, PartId, Revision};
 use crate::language::RevisionNote;
 use crate::source::{At, Span};
@@ -34,10 +36,14 @@ pub struct Equipment {
     pub name_plate: NamePlate,
     /// Parts by name.
     pub parts: BTreeMap<PartId, Part>,
-    /// Limits by dotted name.
+    /// Limits and torques by dotted name.
     pub limits: BTreeMap<FigureId, NamedLimit>,
     /// Constants by dotted name.
     pub constants: BTreeMap<FigureId, Constant>,
+    /// Sets of fasteners by name.
+    pub fasteners: BTreeMap<Name, Fasteners>,
+    /// Stacks by name.
+    pub stacks: BTreeMap<Name, Stack>,
 }
 
 /// What one letter on the name plate means.
@@ -174,6 +180,8 @@ pub struct Part {
     pub per: Option<At<Name>>,
     /// True when the part is renewed whatever it looks like.
     pub always_new: bool,
+    /// True when the lot is written down as the part is laid.
+    pub lot: bool,
     /// Where it is declared.
     pub span: Span,
 }
@@ -183,6 +191,8 @@ pub struct Part {
 pub struct NamedLimit {
     /// The limit.
     pub limit: Limit,
+    /// The figure that is aimed at, where the file names one.
+    pub nominal: Option<Quantity>,
     /// Readings outside this range are taken for a slip of the hand.
     pub plausible: Option<(Quantity, Quantity)>,
     /// Where the figures come from.

@@ -1,5 +1,8 @@
 //! Reading an equipment file: values are taken, and held against each other.
 
+mod fasteners;
+mod stacks;
+
 use std::collections::BTreeMap;
 
 use super::model::{CodePart, Constant, Equipment, FitOut, NamePlate, NamedLimit, Part};
@@ -23,7 +26,10 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
     let fit_outs = fit_outs(root, lower);
     let name_plate = optional(root.get("name_plate"), |node| name_plate(node, root, lower));
     let parts = parts(root, lower);
+    let fasteners = fasteners::fasteners(root, lower);
     let limits = figures(root, "limits", lower, named_limit);
+    let torques = figures(root, "torques", lower, named_limit);
+    let stacks = stacks::stacks(root, lower);
     let constants = figures(root, "constants", lower, |key, node, _| constant(key, node));
     one_figure_a_name(root, lower);
     Some(Equipment {
@@ -38,8 +44,10 @@ fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
         fit_outs: fit_outs?,
         name_plate: name_plate?.unwrap_or_default(),
         parts: parts?,
-        limits: limits?,
+        limits: limits?.into_iter().chain(torques?).collect(),
         constants: constants?,
+        fasteners: fasteners?,
+        stacks: stacks?,
     })
 }
 
@@ -239,6 +247,7 @@ fn parts(root: &Node, lower: &mut Lower<'_>) -> Option<BTreeMap<PartId, Part>> {
             quantity: optional(node.get("quantity"), take::number)?.unwrap_or(1),
             per: optional(node.get("per"), take::name)?,
             always_new: take::flag(node.get("always_new")),
+            lot: take::flag(node.get("lot")),
             span: key.span,
         };
         Some((PartId::new(key.value.as_str()).ok()?, part))
@@ -284,6 +293,7 @@ fn named_limit(key: &At<String>, node: &Node, lower: &mut Lower<'_>) -> Option<N
     });
     Some(NamedLimit {
         limit: limit?,
+        nominal: optional(node.get("nominal"), |n| Some(take::figure(n)?.0))?,
         plausible: plausible?,
         basis: take::text(node.get("basis")?)?,
         span: key.span,
@@ -316,10 +326,17 @@ fn constant(key: &At<String>, node: &Node) -> Option<Constant> {
     })
 }
 
-/// Conditions name limits and constants alike, so that no name may stand for both.
+/// Conditions name limits, torques and constants alike, so that no name may stand for two.
 fn one_figure_a_name(root: &Node, lower: &mut Lower<'_>) {
-    for (group, names) in entries(root, "constants") {
-        let limits = root.get("limits").and_then(|limits| limits.get(&group.value));
+    for (under, other) in [("constants", "limits"), ("constants", "torques"), ("torques", "limits")]
+    {
+        one_of_two(root, (under, other), lower);
+    }
+}
+
+fn one_of_two(root: &Node, (under, other): (&str, &str), lower: &mut Lower<'_>) {
+    for (group, names) in entries(root, under) {
+        let limits = root.get(other).and_then(|limits| limits.get(&group.value));
         for (key, _) in names.entries() {
             let known = limits.map_or(&[][..], Node::entries).iter();
             let mut same = known.filter(|(limit, _)| limit.value == key.value);

@@ -46,6 +46,39 @@ enum What {
         judged: Option<JudgedWire>,
         so: bool,
     },
+    LayerLaid {
+        address: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        judged: Option<JudgedWire>,
+        laid: LaidWire,
+    },
+    WrenchSet {
+        address: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        judged: Option<JudgedWire>,
+        pass: u32,
+        wrench: WrenchWire,
+    },
+    FastenerTightened {
+        address: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        judged: Option<JudgedWire>,
+        pass: u32,
+        tight: TightWire,
+    },
+    FastenerRechecked {
+        address: String,
+        direction: String,
+        fastener: u32,
+        instrument: InstrumentWire,
+        reading: ReadingWire,
+    },
+    FastenerLoosened {
+        address: String,
+        fastener: u32,
+        judged: JudgedWire,
+        reason: String,
+    },
     Answered {
         address: String,
         answer: AnswerWire,
@@ -127,6 +160,8 @@ enum AnswerWire {
     Found(Vec<String>),
     Read { instrument: InstrumentWire, reading: ReadingWire },
     CouldNotMeasure { reason: String },
+    Built(Vec<LaidWire>),
+    Tightened(Vec<RoundWire>),
     Entered(String),
     EnteredFigure(ReadingWire),
     Attached(EvidenceWire),
@@ -135,6 +170,50 @@ enum AnswerWire {
     Decided { reason: String, verdict: String },
     Released,
     Stopped,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LaidWire {
+    layer: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    lot: Option<String>,
+    so: bool,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RoundWire {
+    fasteners: Vec<TightWire>,
+    pass: u32,
+    wrench: WrenchWire,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TightWire {
+    fastener: u32,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    reading: Option<ReadingWire>,
+    so: bool,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrenchWire {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    adapter: Option<AdapterWire>,
+    instrument: InstrumentWire,
+    setting: ReadingWire,
+    thread: String,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AdapterWire {
+    angle: ReadingWire,
+    extension: ReadingWire,
+    length: ReadingWire,
 }
 
 /// A figure: the text as typed, the unit's word, and the exact value in that unit.

@@ -274,6 +274,10 @@ impl Conform<'_> {
                 Kind::Map(_) => self.mapping(node, mapping, owner),
                 _ => self.text(node, &texts::FIGURE_NAME, owner),
             },
+            Shape::Either(one, many) => match node.kind {
+                Kind::Map(_) | Kind::Seq(_) => self.value(node, *many, owner),
+                _ => self.value(node, *one, owner),
+            },
             Shape::Mapping(mapping) => self.mapping(node, mapping, owner),
             Shape::List(item, least) => match &node.kind {
                 Kind::Seq(items) => self.items(node, items, (*item, least), owner),

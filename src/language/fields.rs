@@ -80,6 +80,8 @@ pub enum Shape {
     CountOrFigure,
     /// The name of a figure of the equipment file, or a mapping.
     FigureOr(&'static Mapping),
+    /// One value of the first shape, or a list or mapping of the second.
+    Either(&'static Self, &'static Self),
     /// A mapping.
     Mapping(&'static Mapping),
     /// A list of at least so many.

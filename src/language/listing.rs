@@ -80,6 +80,7 @@ fn shape(shape_of: Shape) -> String {
         Shape::Count => "a whole number".to_owned(),
         Shape::CountOrFigure => "a whole number, or the name of a figure".to_owned(),
         Shape::FigureOr(mapping) => format!("the name of a figure, or {}", mapping.noun),
+        Shape::Either(one, many) => format!("{}, or {}", shape(*one), shape(*many)),
         Shape::Mapping(mapping) => mapping.noun.to_owned(),
         Shape::List(item, least) => format!("a list{}: {}", at_least(least), shape(*item)),
         Shape::OneOrMore(item) => format!("{}, or a list of them", shape(*item)),
@@ -94,7 +95,10 @@ fn at_least(least: usize) -> String {
 fn inner(shape: Shape) -> Option<&'static Mapping> {
     match shape {
         Shape::Mapping(mapping) | Shape::FigureOr(mapping) => Some(mapping),
-        Shape::List(item, _) | Shape::OneOrMore(item) | Shape::Keyed(_, item, _) => inner(*item),
+        Shape::Either(_, item)
+        | Shape::List(item, _)
+        | Shape::OneOrMore(item)
+        | Shape::Keyed(_, item, _) => inner(*item),
         _ => None,
     }
 }

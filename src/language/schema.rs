@@ -40,6 +40,7 @@ fn collect(mapping: &'static Mapping, defs: &mut BTreeMap<String, Value>) {
     while let Some(shape) = shapes.pop() {
         match shape {
             Shape::Mapping(inner) | Shape::FigureOr(inner) => collect(inner, defs),
+            Shape::Either(one, many) => shapes.extend([*one, *many]),
             Shape::List(inner, _) | Shape::OneOrMore(inner) | Shape::Keyed(_, inner, _) => {
                 shapes.push(*inner);
             }
@@ -169,6 +170,9 @@ fn shape_schema(shape: Shape) -> Value {
         Shape::CountOrFigure => json!({ "anyOf": [count(), text_schema(&texts::FIGURE_NAME)] }),
         Shape::FigureOr(mapping) => {
             json!({ "anyOf": [{ "$ref": reference(mapping) }, text_schema(&texts::FIGURE_NAME)] })
+        }
+        Shape::Either(one, many) => {
+            json!({ "anyOf": [shape_schema(*one), shape_schema(*many)] })
         }
         Shape::Mapping(mapping) => json!({ "$ref": reference(mapping) }),
         Shape::List(item, least) => {

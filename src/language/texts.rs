@@ -209,6 +209,29 @@ pub static UNIT: TextShape = TextShape {
     },
 };
 
+/// A fastener's number.
+pub static NUMBER: TextShape = TextShape {
+    noun: "a number from 1",
+    pattern: Some("^[1-9][0-9]{0,3}$"),
+    typed: &["number"],
+    quoting: Quoting::Never,
+    code: Code::BadName,
+    check: |text| {
+        let plain = !text.starts_with('0') && text.bytes().all(|b| b.is_ascii_digit());
+        if plain && (1..=4).contains(&text.len()) { Ok(()) } else { Err(fault("")) }
+    },
+};
+
+/// A share of a torque.
+pub static PERCENT: TextShape = TextShape {
+    noun: "a share in whole percent, such as `30 %`",
+    pattern: Some("^([1-9][0-9]?|100) ?%$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadValue,
+    check: |text| if percent(text).is_some() { Ok(()) } else { Err(fault("")) },
+};
+
 /// A person's public key.
 pub static PUBLIC_KEY: TextShape = TextShape {
     noun: "a public key, `ssh-ed25519 AAAA…` without a comment",
@@ -265,6 +288,13 @@ pub static ADDRESS_PATTERN: TextShape = TextShape {
         if Address::parse(&sample).is_some() { Ok(()) } else { Err(fault("")) }
     },
 };
+
+/// Reads a share of 1 to 100 percent.
+pub fn percent(text: &str) -> Option<u32> {
+    let digits = text.strip_suffix('%')?.trim_end();
+    let plain = !digits.starts_with('0') && digits.bytes().all(|b| b.is_ascii_digit());
+    digits.parse().ok().filter(|share| plain && (1..=100).contains(share))
+}
 
 /// Reads a calendar day in its one accepted form.
 pub fn day(text: &str) -> Option<NaiveDate> {

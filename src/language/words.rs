@@ -27,6 +27,18 @@ pub static PHASES: [&str; 2] = ["found", "left"];
 /// What an `enter` step accepts.
 pub static ENTRY_KINDS: [&str; 6] = ["text", "figure", "choice", "date", "serial", "fit_out"];
 
+/// Which way along the flow: the order of laying, and where a marked face points.
+pub static TOWARDS: [&str; 2] = ["with_flow", "against_flow"];
+
+/// Threads as they are put together.
+pub static THREADS: [&str; 2] = ["dry", "oiled"];
+
+/// Orders of tightening that are worked out.
+pub static ORDERS: [&str; 1] = ["star"];
+
+/// What is tightened again when a fastener was loosened.
+pub static REDO: [&str; 2] = ["this_one", "all"];
+
 /// Whether a shop's jobs count.
 pub static SHOP_KINDS: [&str; 2] = ["record", "demo"];
 
@@ -37,6 +49,7 @@ pub static OUTCOMES: [&str; 2] = ["released", "stopped"];
 mod tests {
     use super::*;
     use crate::ids::Role;
+    use crate::language::{Thread, Toward};
     use crate::procedure::model::Verdict;
     use crate::shop::model::ShopKind;
 
@@ -46,6 +59,8 @@ mod tests {
         assert_eq!(ROLES, Role::ALL.map(|(_, word)| word));
         assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
         assert!(DECISIONS.iter().chain(&SUBSTITUTES).all(|word| Verdict::parse(word).is_some()));
+        assert_eq!(TOWARDS, Toward::ALL.map(Toward::word));
+        assert_eq!(THREADS, Thread::ALL.map(Thread::word));
         assert_eq!(SHOP_KINDS, [ShopKind::Record.word(), ShopKind::Demo.word()]);
     }
 }

@@ -29,6 +29,7 @@ impl Walker<'_> {
             }
             Ask::Look { several, findings, .. } => self.findings(question, *several, findings),
             Ask::Measure { .. } => self.reading(question),
+            Ask::Build { .. } => self.layers(question),
             Ask::Enter { kind, .. } => self.entry(question, kind),
             Ask::Attach { may_lack, .. } => self.attach(*may_lack),
             Ask::Stop(_) => {
@@ -38,8 +39,8 @@ impl Walker<'_> {
                 )?;
                 if reply == "stopped" { Ok(Answer::Stopped) } else { self.not_understood(&reply) }
             }
-            // These are signed, in `sign`.
-            Ask::Decide { .. } | Ask::Hold(_) => Err(Halt::Again),
+            // These are signed, in `sign`, or tightened one by one.
+            Ask::Decide { .. } | Ask::Hold(_) | Ask::Tighten(_) => Err(Halt::Again),
         }
     }
 
@@ -139,7 +140,7 @@ impl Walker<'_> {
 
     /// Chooses among the instruments that may be used today; `None` where the person says that
     /// no reading can be made.
-    fn instrument(&mut self, question: &Question) -> Result<Option<String>, Halt> {
+    pub(super) fn instrument(&mut self, question: &Question) -> Result<Option<String>, Halt> {
         let kind = question.instrument_kind().cloned();
         let usable = question.usable_instruments();
         for line in question.instruments.iter().filter_map(|line| line.barred.as_ref()) {
@@ -255,6 +256,10 @@ impl Walker<'_> {
         };
         if matches!(question.ask, Ask::Hold(_)) {
             self.talk.say(&format!("Not accepted: {}.", Refusal::HoldNotCorrected))?;
+            return Ok(());
+        }
+        if matches!(question.ask, Ask::Tighten(_)) {
+            self.talk.say(&format!("Not accepted: {}.", Refusal::TightenedNotCorrected))?;
             return Ok(());
         }
         self.step(&question)?;

@@ -5,7 +5,7 @@ use crate::shown::{Question, Shown, decision_words, spoken_at};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 17] = [
+const HELP: [&str; 19] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",
@@ -18,6 +18,8 @@ const HELP: [&str; 17] = [
     "otherwise        a mechanic lets this step be done otherwise than written",
     "concede ADDRESS  a mechanic puts another decision in the place of that of the rules",
     "correct ADDRESS  replace an earlier answer, with a reason; nothing is erased",
+    "loosened TEXT    a fastener was loosened: `loosened 5 the washer was missing`",
+    "recheck TEXT     a fastener is checked again: `recheck 5 tightening 34`",
     "sign             sign for your own work so far",
     "who              somebody else goes on",
     "back             ask the question again from its start",
@@ -64,6 +66,8 @@ impl Walker<'_> {
                     self.talk.say(&format!("{}. {}", n + 1, finding.see))?;
                 }
             }
+            Ask::Build { .. } => self.stack(question)?,
+            Ask::Tighten(_) => self.ring(question)?,
             Ask::Enter { .. } => {
                 for (n, (id, text)) in question.choices.iter().enumerate() {
                     self.talk.say(&format!("{}. {id}: {text}", n + 1))?;

@@ -9,7 +9,7 @@ use crate::expr::Path;
 use crate::ids::{
     EquipmentId, FigureId, Name, PartId, ProcedureId, Revision, Role, StepId, TokenId,
 };
-pub use crate::language::RevisionNote;
+pub use crate::language::{RevisionNote, Toward};
 use crate::source::{At, Span};
 use crate::units::{Limit, Quantity, Unit};
 
@@ -255,6 +255,36 @@ pub enum Action {
         /// lie apart.
         second: Option<At<Quantity>>,
     },
+    /// A stack laid layer by layer.
+    Build {
+        /// What is built.
+        text: String,
+        /// The stack of the equipment file.
+        stack: At<Name>,
+        /// The order of laying.
+        laid: Toward,
+        /// Taken when a layer does not lie as it must; to the mechanic, when absent.
+        not_so: Exit,
+    },
+    /// Fasteners tightened in a pattern and passes.
+    Tighten {
+        /// What is tightened.
+        text: String,
+        /// The fasteners of the equipment file.
+        fasteners: At<Name>,
+        /// The torque of the last pass.
+        torque: At<FigureId>,
+        /// The kind of wrench.
+        with: At<Name>,
+        /// The share of the torque in each pass, in percent; the last is 100.
+        passes: Vec<u32>,
+        /// What is tightened again when a fastener was loosened.
+        on_redo: OnRedo,
+        /// What a re-check is held against, where anything is.
+        recheck_limit: Option<At<FigureId>>,
+        /// Taken when a fastener is not so; to the mechanic, when absent.
+        not_so: Exit,
+    },
     /// A fact typed in.
     Enter {
         /// What to enter.
@@ -308,6 +338,8 @@ impl Action {
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
+            Self::Build { .. } => "build",
+            Self::Tighten { .. } => "tighten",
             Self::Enter { .. } => "enter",
             Self::Attach { .. } => "attach",
             Self::Hold { .. } => "hold",
@@ -316,6 +348,17 @@ impl Action {
             Self::Stop(_) => "stop",
         }
     }
+}
+
+/// What is tightened again when a fastener was loosened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OnRedo {
+    /// The loosened one, through all passes.
+    ThisOne,
+    /// Every one, through all passes.
+    All,
+    /// Every one, from this pass on.
+    FromPass(u32),
 }
 
 /// How a job ends before its end.

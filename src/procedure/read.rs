@@ -6,6 +6,7 @@
 mod exits;
 mod names;
 mod steps;
+mod tighten;
 
 use super::model::{Needs, Procedure, Promise, SignalWords, Token};
 use crate::diag::Diagnostic;

@@ -7,6 +7,7 @@
 //! - 1.0: the first.
 
 mod encode;
+mod fasteners;
 
 use std::collections::BTreeMap;
 
@@ -33,6 +34,9 @@ pub struct Record {
     pub evidence: Vec<EvidenceBeside>,
     /// The exceptions as the releaser acknowledged them.
     pub exceptions: Exceptions,
+    /// Parts that were fitted, in walk order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fitted: Vec<Fitted>,
     /// [`FORMAT`].
     pub format: String,
     /// The job.
@@ -45,6 +49,9 @@ pub struct Record {
     pub kind: String,
     /// Signatures that a correction made worthless.
     pub lapsed: Vec<Lapsed>,
+    /// Fasteners that were loosened again, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub loosened: Vec<Loosened>,
     /// The machine.
     pub machine: Machine,
     /// The SHA-256 of every file below `files/` and `evidence/`, by its path.
@@ -69,6 +76,9 @@ pub struct Record {
     pub procedure: Procedure,
     /// Every procedure that it performs, and itself.
     pub procedures: Vec<Procedure>,
+    /// Re-checks of fasteners, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rechecks: Vec<Recheck>,
     /// Who releases the job, as what, and when.
     pub release: ReleaseWire,
     /// The version of the rules of the walk.
@@ -301,6 +311,10 @@ pub enum Answer {
         /// Why.
         reason: String,
     },
+    /// A stack, layer by layer from the first in.
+    Built(Vec<Layer>),
+    /// Fasteners, round by round.
+    Tightened(Vec<Round>),
     /// A text, letter for letter.
     Entered(String),
     /// A figure that was entered.
@@ -352,6 +366,129 @@ pub struct Item {
     pub so: bool,
     /// The line.
     pub text: String,
+}
+
+/// One layer of a stack.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Layer {
+    /// Its name in the stack.
+    pub layer: String,
+    /// How its marked face lies.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lies: Option<String>,
+    /// The lot of the part.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The part.
+    pub part: String,
+    /// True when it lies as it must.
+    pub so: bool,
+    /// One line for people.
+    pub title: String,
+}
+
+/// What was tightened with one setting of the wrench.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Round {
+    /// The fasteners, in order.
+    pub fasteners: Vec<Tight>,
+    /// The pass, from 1.
+    pub pass: u32,
+    /// The wrench.
+    pub wrench: Wrench,
+}
+
+/// One fastener, tightened once.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tight {
+    /// Its number.
+    pub fastener: u32,
+    /// What the wrench showed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reading: Option<Figure>,
+    /// True when it was as it must be.
+    pub so: bool,
+}
+
+/// A torque wrench as it was set.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Wrench {
+    /// The adapter on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adapter: Option<Adapter>,
+    /// The wrench.
+    pub instrument: Instrument,
+    /// What it was set to.
+    pub setting: Figure,
+    /// `dry` or `oiled`.
+    pub thread: String,
+    /// The torque at the fastener that this comes to.
+    pub torque: String,
+    /// `exact`, or how it was rounded.
+    pub worked_out: String,
+}
+
+/// An adapter on a torque wrench.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Adapter {
+    /// Between wrench and adapter.
+    pub angle: Figure,
+    /// From the square to the fastener.
+    pub extension: Figure,
+    /// From the hand to the square.
+    pub length: Figure,
+}
+
+/// A re-check of a fastener; it replaces nothing.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Recheck {
+    /// The instance.
+    pub address: String,
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// `tightening` or `loosening`.
+    pub direction: String,
+    /// The fastener.
+    pub fastener: u32,
+    /// The instrument as it stood.
+    pub instrument: Instrument,
+    /// What it was held against, where the step says so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub judged: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// The figure.
+    pub reading: Figure,
+}
+
+/// A fastener that was loosened again, with what no longer counts because of it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Loosened {
+    /// The instance.
+    pub address: String,
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The fastener.
+    pub fastener: u32,
+    /// The entry.
+    pub n: u64,
+    /// Why.
+    pub reason: String,
+    /// What no longer counts.
+    pub superseded: Vec<Round>,
 }
 
 /// One finding.
@@ -518,6 +655,33 @@ pub struct Part {
     pub position: String,
     /// How many.
     pub quantity: u32,
+    /// One line for people.
+    pub title: String,
+}
+
+/// A part that was fitted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fitted {
+    /// Who fitted it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// Its layer in the stack.
+    pub layer: String,
+    /// Its lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// The number in the shop's store.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
+    /// Its name.
+    pub part: String,
+    /// The position that it went to; empty for the machine.
+    pub position: String,
+    /// The step that laid it.
+    pub step: String,
     /// One line for people.
     pub title: String,
 }

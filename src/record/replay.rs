@@ -103,6 +103,11 @@ fn address_of(event: &Event) -> Option<&Address> {
     match event {
         Event::SafetyAcknowledged { address, .. }
         | Event::ItemChecked { address, .. }
+        | Event::LayerLaid { address, .. }
+        | Event::WrenchSet { address, .. }
+        | Event::FastenerTightened { address, .. }
+        | Event::FastenerRechecked { address, .. }
+        | Event::FastenerLoosened { address, .. }
         | Event::Answered { address, .. }
         | Event::Corrected { address, .. }
         | Event::Confirmed { address, .. }
@@ -203,6 +208,30 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::ItemChecked { address, item, so, .. } => {
             Command::CheckItem { address: address.clone(), item: *item, so: *so }
         }
+        Event::LayerLaid { address, laid, .. } => {
+            Command::LayLayer { address: address.clone(), laid: laid.clone() }
+        }
+        Event::WrenchSet { address, wrench, .. } => Command::SetWrench {
+            address: address.clone(),
+            wrench: Box::new(wrench.as_ref().into()),
+        },
+        Event::FastenerTightened { address, tight, .. } => {
+            Command::Tighten { address: address.clone(), tight: tight.clone() }
+        }
+        Event::FastenerRechecked { address, fastener, direction, reading, instrument } => {
+            Command::Recheck {
+                address: address.clone(),
+                fastener: *fastener,
+                direction: *direction,
+                reading: reading.clone(),
+                instrument: instrument.clone(),
+            }
+        }
+        Event::FastenerLoosened { address, fastener, reason, .. } => Command::Loosen {
+            address: address.clone(),
+            fastener: *fastener,
+            reason: reason.clone(),
+        },
         Event::Answered { address, answer, signed, .. } => Command::Answer {
             address: address.clone(),
             answer: answer.clone(),
@@ -270,6 +299,9 @@ fn difference(found: &Event, made: &Event) -> String {
     match found {
         Event::SafetyAcknowledged { .. } => {
             "the safety text that was acknowledged is not the one of the procedure".to_owned()
+        }
+        Event::LayerLaid { .. } => {
+            "it and the stack do not agree on which layer is the last".to_owned()
         }
         Event::ItemChecked { .. } => {
             "it and the list do not agree on which line is the last".to_owned()

@@ -99,6 +99,10 @@ fn is_finding(step: &Step) -> bool {
         | Answer::NotAttached { .. }
         | Answer::Deviated { .. } => true,
         Answer::Items(items) => items.iter().any(|item| !item.so),
+        Answer::Built(layers) => layers.iter().any(|layer| !layer.so),
+        Answer::Tightened(rounds) => {
+            rounds.iter().any(|round| round.fasteners.iter().any(|tight| !tight.so))
+        }
         Answer::Done
         | Answer::Read { .. }
         | Answer::Entered(_)
@@ -150,6 +154,35 @@ mod tests {
             "calibration_due": "2027-01-01", "certificate": "K1", "id": "C-03", "k": "2",
             "kind": "caliper", "resolution": "0.01 mm", "uncertainty": "0.02 mm",
         });
+        let round = json!({
+            "fasteners": [{"fastener": 5, "reading": figure, "so": true}], "pass": 2,
+            "wrench": {"adapter": {"angle": figure, "extension": figure, "length": figure},
+                "instrument": instrument, "setting": figure, "thread": "dry",
+                "torque": "30 N·m", "worked_out": "exact"},
+        });
+        let fitted = json!([{"by": "i.varga", "layer": "spring", "lot": "L-7", "n": 31, "number": "78",
+                "part": "valve_spring", "position": "cylinder=3", "step": "rebuild/inlet",
+                "title": "Valve spring"}]);
+        let loosened = json!([{"address": "close/nuts", "at": "t", "by": "i.varga", "fastener": 5, "n": 33,
+                "reason": "washer missing", "superseded": [round.clone()]}]);
+        let rechecks = json!([{"address": "close/nuts", "at": "t", "by": "i.varga",
+                "direction": "tightening", "fastener": 4, "instrument": instrument,
+                "judged": "34 is fine", "n": 34, "reading": figure}]);
+        let steps = vec![
+            step(json!("done")),
+            step(json!("released")),
+            step(json!("stopped")),
+            step(json!({"items": [{"so": true, "text": "one"}, {"so": false, "text": "two"}]})),
+            step(json!({"found": [{"id": "worn", "likely_cause": "grit", "see": "a ring"}]})),
+            step(json!({"read": {"instrument": instrument, "reading": figure}})),
+            step(json!({"could_not_measure": {"reason": "too dirty"}})),
+            step(json!({"built": [{"layer": "seat", "lies": "face up", "lot": "K-8",
+                    "part": "valve_seat", "so": true, "title": "Seat"}]})),
+            step(json!({"tightened": [round.clone()]})),
+            step(json!({"entered": "typed"})),
+            step(json!({"entered_figure": figure})),
+            step(json!({"decided": {"reason": "good enough", "verdict": "accept"}})),
+        ];
         json!({
             "concessions": [{"address": "ca", "at": "cb", "by": "cc", "n": 21, "reason": "cd",
                 "rules": "replace", "verdict": "accept"}],
@@ -160,9 +193,11 @@ mod tests {
                 "before_at": "e", "before_by": "f", "by": "g", "n": 12, "reason": "h",
                 "supersedes": 11}],
             "exceptions": {"by": "k.osei", "n": 40, "shown": ["look at this"]},
+            "fitted": fitted,
             "format": "1.0", "job": "2026-0031", "journal": {"head": "head", "n": 40},
             "journal_notes": [{"n": 5, "text": "torn"}], "kind": "demo",
             "lapsed": [{"address": "x", "by_n": 13, "n": 10}],
+            "loosened": loosened,
             "machine": {"equipment": "pump", "equipment_revision": 2, "equipment_title": "Pump",
                 "fit_out": "A", "serial": "0012", "tag": "P-101", "title": "Feed pump"},
             "manifest": {"files/shop.yaml": "hash of it"},
@@ -177,22 +212,14 @@ mod tests {
             "previous_release": "zeros",
             "procedure": {"id": "overhaul", "revision": 3, "title": "Overhaul"},
             "procedures": [{"id": "safe", "revision": 4, "title": "Make safe"}],
+            "rechecks": rechecks,
             "release": {"at": "2026-11-25T16:00:00.000+01:00", "head": "h", "head_n": 40,
                 "job": "2026-0031", "kind": "release", "meaning": "released",
                 "role": "mechanic", "signer": "k.osei"},
             "semantics": 1, "shop": {"id": "shop", "revision": 5, "title": "Shop"},
             "signatures": [{"address": "hold", "at": "at", "meaning": "hold_released", "n": 30,
                 "role": "mechanic", "says": "releases the hold", "signer": "k.osei"}],
-            "steps": [
-                step(json!("done")), step(json!("released")), step(json!("stopped")),
-                step(json!({"items": [{"so": true, "text": "one"}, {"so": false, "text": "two"}]})),
-                step(json!({"found": [{"id": "worn", "likely_cause": "grit", "see": "a ring"}]})),
-                step(json!({"read": {"instrument": instrument, "reading": figure}})),
-                step(json!({"could_not_measure": {"reason": "too dirty"}})),
-                step(json!({"entered": "typed"})),
-                step(json!({"entered_figure": figure})),
-                step(json!({"decided": {"reason": "good enough", "verdict": "accept"}})),
-            ],
+            "steps": steps,
             "stop": {"address": "s", "safe_state": "closed", "tell": ["shift"], "text": "No statement"},
         })
     }
@@ -250,7 +277,7 @@ mod tests {
         let nasty = "<script>alert('1')</script>\"><img src=x onerror=y>&amp;{{ 7*7 }}\u{202e}";
         let paths = [
             "/notes/0/text",
-            "/steps/7/answer/entered",
+            "/steps/9/answer/entered",
             "/corrections/0/reason",
             "/machine/tag",
             "/steps/5/answer/read/instrument/id",

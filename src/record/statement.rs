@@ -186,6 +186,11 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::JobOpened(_)
         | Event::SafetyAcknowledged { .. }
         | Event::ItemChecked { .. }
+        | Event::LayerLaid { .. }
+        | Event::WrenchSet { .. }
+        | Event::FastenerTightened { .. }
+        | Event::FastenerRechecked { .. }
+        | Event::FastenerLoosened { .. }
         | Event::Confirmed { .. }
         | Event::WitnessTold { .. }
         | Event::EvidenceAdded { .. }

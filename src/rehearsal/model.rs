@@ -1,6 +1,7 @@
 //! A rehearsal file: a procedure played with scripted answers, and what must come of it.
 
 use crate::ids::{Name, PartId, PersonId, ProcedureId};
+use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::source::{At, Span};
 
@@ -57,6 +58,10 @@ pub enum ScriptedAnswer {
     Entered(String),
     /// `not_so: [2]`: the numbers of the items, from 1, that are not so.
     NotSo(Vec<u32>),
+    /// `lots: {seat_ring: K-88}`: every layer lies as it must, these with their lots.
+    Lots(Vec<(Name, String)>),
+    /// `settings: [9, 18, 30]` with `using: W-01`
+    Settings(Settings),
     /// `decide: replace` with `because`
     Decide {
         /// The mechanic's verdict.
@@ -79,6 +84,21 @@ pub enum ScriptedAnswer {
         /// The mechanic's reason.
         because: String,
     },
+}
+
+/// How fasteners are tightened: the wrench's setting pass by pass.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Settings {
+    /// As the person would type them.
+    pub settings: Vec<String>,
+    /// The wrench's mark.
+    pub instrument: String,
+    /// The thread, where not as the torque is for.
+    pub thread: Option<Thread>,
+    /// The adapter's figures, where one is on the wrench.
+    pub adapter: Option<String>,
+    /// What the wrench showed in the last pass, by fastener.
+    pub shown: Vec<(u32, String)>,
 }
 
 /// How a played job must end.

@@ -1,8 +1,9 @@
 //! Reading a rehearsal file. Whether its steps, parts and people are there shows when it is played.
 
-use super::model::{Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer};
+use super::model::{Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, Settings};
 use crate::diag::Diagnostic;
 use crate::ids::{Name, PartId};
+use crate::language::Thread;
 use crate::language::take::{self, Lower, each, optional};
 use crate::language::{self, FileKind};
 use crate::procedure::model::Verdict;
@@ -61,6 +62,21 @@ fn answer(node: &Node) -> Option<ScriptedAnswer> {
     } else if let Some(word) = node.get("concede") {
         let because = take::text(node.get("because")?)?;
         Some(ScriptedAnswer::Concede { verdict: verdict(word)?, because })
+    } else if let Some(settings) = node.get("settings") {
+        let shown = node.get("shown").map_or(&[][..], Node::entries).iter();
+        let shown = shown.map(|(key, node)| Some((key.value.parse().ok()?, take::text(node)?)));
+        let thread = |node: &Node| Thread::parse(node.text()?);
+        Some(ScriptedAnswer::Settings(Settings {
+            settings: each(Some(settings), take::text)?,
+            instrument: take::text(node.get("using")?)?,
+            thread: optional(node.get("thread"), thread)?,
+            adapter: optional(node.get("adapter"), take::text)?,
+            shown: shown.collect::<Option<_>>()?,
+        }))
+    } else if let Some(lots) = node.get("lots") {
+        let lot =
+            |(key, lot): &(At<String>, Node)| Some((take::key_name(key)?.value, take::text(lot)?));
+        lots.entries().iter().map(lot).collect::<Option<_>>().map(ScriptedAnswer::Lots)
     } else {
         let verdict = verdict(node.get("decide")?)?;
         Some(ScriptedAnswer::Decide { verdict, because: take::text(node.get("because")?)? })

@@ -1,14 +1,17 @@
 //! Plays a rehearsal through a real session: same decisions, same journal, same signatures.
 
+mod tighten;
+
 use std::collections::BTreeSet;
 
 use super::{Session, SubmitError};
-use crate::ids::PartId;
+use crate::ids::{Name, PartId};
 use crate::ports::Signer;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::rehearsal::model::{OutcomeWord, Rehearsal, Scripted, ScriptedAnswer};
 use crate::units::{EntryFault, Reading, Unit};
 use crate::walk::accept::snapshot;
+use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::place::{Answers as _, Stand, judge};
 use crate::walk::{Address, Answer, Command, exceptions};
@@ -127,6 +130,7 @@ impl Player<'_> {
         done(&address.to_string(), result)
     }
 
+    #[expect(clippy::too_many_lines, reason = "one arm a question and its scripted answer")]
     fn step(&mut self, index: InstanceIdx, address: &Address) -> Result<(), PlayError> {
         let instance = self.session.files().flow.instance(index).clone();
         let acknowledged = self.session.state().acknowledged.contains_key(&index);
@@ -158,6 +162,16 @@ impl Player<'_> {
             }
             (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
                 return self.items(address, items.len(), not_so);
+            }
+            (Ask::Build { .. }, None) => return self.stack(index, address, &[], &[]),
+            (Ask::Build { .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
+                return self.stack(index, address, &[], not_so);
+            }
+            (Ask::Build { .. }, Some(ScriptedAnswer::Lots(lots))) => {
+                return self.stack(index, address, lots, &[]);
+            }
+            (Ask::Tighten(note), Some(ScriptedAnswer::Settings(script))) => {
+                return self.tighten((index, address), note, script);
             }
             (Ask::Do(_), None) => Answer::Done,
             (Ask::Stop(_), None) => Answer::Stopped,
@@ -282,6 +296,30 @@ impl Player<'_> {
             let so = !not_so.contains(&item.saturating_add(1));
             let command = Command::CheckItem { address: address.clone(), item, so };
             self.submit(address, command)?;
+        }
+        Ok(())
+    }
+
+    /// Lays what is left of a stack, up to the first layer that is not so.
+    fn stack(
+        &mut self,
+        index: InstanceIdx,
+        address: &Address,
+        lots: &[(Name, String)],
+        not_so: &[u32],
+    ) -> Result<(), PlayError> {
+        let (flow, state) = (&self.session.files().flow, self.session.state());
+        let due = state.walk.layers_due(flow, state, index).into_iter();
+        let layers: Vec<(Name, bool)> = due.map(|note| (note.id.clone(), note.lot)).collect();
+        let from = state.standing(flow, index).len();
+        for ((layer, keeps_lot), number) in layers.into_iter().zip(1u32..).skip(from) {
+            let so = !not_so.contains(&number);
+            let lot = lots.iter().find(|(name, _)| *name == layer && so && keeps_lot);
+            let laid = Laid { layer, so, lot: lot.map(|(_, lot)| lot.clone()) };
+            self.submit(address, Command::LayLayer { address: address.clone(), laid })?;
+            if !so {
+                break;
+            }
         }
         Ok(())
     }

@@ -3,6 +3,8 @@
 use chrono::TimeDelta;
 
 use super::outline::SEALED;
+use super::ring::FastenerState;
+use super::{RingShown, StackShown};
 use crate::ids::{Moment, PersonId};
 use crate::session::Session;
 use crate::walk::Event;
@@ -103,6 +105,19 @@ fn open(session: &Session) -> Vec<String> {
                 for (n, item) in items.iter().enumerate().skip(done.len()) {
                     lines.push(format!("its line {} of {}: {item}", n + 1, items.len()));
                 }
+            }
+            if let Some(stack) = StackShown::of(session, index) {
+                let n_due = stack.due().count();
+                for (n, note) in stack.due().enumerate().skip(stack.laid.len()) {
+                    lines.push(format!("its layer {} of {n_due}: {}", n + 1, note.title));
+                }
+            }
+            if let Some(ring) = RingShown::of(session, index) {
+                let pass = ring.pass().map_or_else(String::new, |pass| ring.pass_words(pass));
+                lines.push(format!("{}; {pass}", ring.count_words()));
+                let open = ring.states().into_iter().filter(|(_, s)| *s != FastenerState::Done);
+                let open: Vec<String> = open.map(|(number, _)| number.to_string()).collect();
+                lines.push(format!("its fasteners still open in this pass: {}", open.join(", ")));
             }
             lines
         }

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
@@ -124,6 +125,10 @@ pub struct Question {
     pub no_deviation: Option<&'static str>,
     /// The items answered so far.
     pub items_done: Vec<bool>,
+    /// For a stack: its layers.
+    pub stack: Option<StackShown>,
+    /// For fasteners: what is done and what is due.
+    pub ring: Option<RingShown>,
     /// The answer that only needs to be confirmed.
     pub parked: Option<Parked>,
     /// For readings: the instruments of the kind.
@@ -153,6 +158,7 @@ impl Question {
         });
         let instruments = match &instance.ask {
             Ask::Measure { with, unit, .. } => instruments(session, with, *unit, now),
+            Ask::Tighten(note) => instruments(session, &note.with, note.torque.unit, now),
             _ => Vec::new(),
         };
         let about = match &instance.ask {
@@ -187,6 +193,8 @@ impl Question {
                 .get(&index)
                 .map(|items| items.values().copied().collect())
                 .unwrap_or_default(),
+            stack: StackShown::of(session, index),
+            ring: RingShown::of(session, index),
             parked,
             instruments,
             choices: choices(session, &instance.ask),
@@ -231,6 +239,8 @@ impl Question {
             Ask::Check { .. } => "CHECK",
             Ask::Look { .. } => "LOOK",
             Ask::Measure { .. } => "MEASURE",
+            Ask::Build { .. } => "BUILD",
+            Ask::Tighten(_) => "TIGHTEN",
             Ask::Enter { .. } => "ENTER",
             Ask::Attach { .. } => "ATTACH",
             Ask::Decide { .. } => "DECIDE",
@@ -243,6 +253,7 @@ impl Question {
     pub fn field(&self) -> Option<(Unit, Option<&Limit>)> {
         match &self.ask {
             Ask::Measure { unit, limit, .. } => Some((*unit, Some(limit))),
+            Ask::Tighten(note) => Some((note.torque.unit, None)),
             Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some((*unit, None)),
             _ => None,
         }
@@ -325,6 +336,7 @@ impl Question {
     pub fn instrument_kind(&self) -> Option<&Name> {
         match &self.ask {
             Ask::Measure { with, .. } => Some(with),
+            Ask::Tighten(note) => Some(&note.with),
             _ => None,
         }
     }

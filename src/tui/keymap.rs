@@ -74,6 +74,16 @@ pub enum Move {
     CouldNot,
     /// Another instrument.
     Instruments,
+    /// The adapter on the wrench.
+    Adapter,
+    /// The thread: dry or oiled.
+    Thread,
+    /// What the wrench showed.
+    Shown,
+    /// A fastener was loosened.
+    Loosened,
+    /// A fastener is checked again.
+    Recheck,
     /// Answer anew.
     Correct,
     /// Sign for one's own work.
@@ -353,6 +363,28 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             y("it is so"),
             bind(&[Press::letter('n'), Press::letter('N')], "n", "it is not so", Move::No),
         ],
+        Some(Way::Layers) => vec![
+            y("it lies so"),
+            bind(&[Press::letter('n'), Press::letter('N')], "n", "it does not", Move::No),
+        ],
+        Some(Way::Wrench) => wrench_keys(model),
+        Some(Way::Fastener) => {
+            let yes = [Press::letter('y'), Press::letter('Y'), ENTER];
+            let no = [Press::letter('n'), Press::letter('N')];
+            let mut keys = vec![
+                bind(&yes, "y", "tightened", Move::Yes),
+                bind(&no, "n", "not so", Move::No),
+                bind(&[Press::letter('f')], "f", "with its figure", Move::Shown),
+            ];
+            keys.extend(again_keys(false));
+            keys
+        }
+        Some(Way::Tightened) => {
+            let mut keys = again_keys(false).to_vec();
+            let tab = [Press::plain(KeyCode::Tab)];
+            keys.push(bind(&tab, "tab", "instrument", Move::Instruments));
+            keys
+        }
         Some(Way::Done) => vec![enter("done")],
         Some(Way::One) => {
             let mut keys = list_keys();
@@ -399,6 +431,31 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         bind(&[Press::plain(KeyCode::PageUp)], "page up", "read back", Move::PageUp).out_of_foot(),
     );
     keys
+}
+
+fn wrench_keys(model: &Model) -> Vec<Binding> {
+    let tab = [Press::plain(KeyCode::Tab)];
+    let mut keys = vec![
+        bind(&[ENTER], "enter", "it is set", Move::Go),
+        bind(&[Press::control('y')], "ctrl-y", "dry or oiled", Move::Thread),
+        bind(&tab, "tab", "wrench", Move::Instruments),
+        bind(&[Press::control('a')], "ctrl-a", "adapter", Move::Adapter),
+    ];
+    let begun = model.answering().and_then(|(question, ..)| question.ring.as_ref());
+    if begun.is_some_and(|ring| !ring.tightening.rounds.is_empty()) {
+        keys.extend(again_keys(true));
+    }
+    keys
+}
+
+/// A fastener that was loosened, or is checked again.
+fn again_keys(typing: bool) -> [Binding; 2] {
+    let key = |c: char| if typing { Press::control(c) } else { Press::letter(c) };
+    let label = |c: char| if typing { format!("ctrl-{c}") } else { c.to_string() };
+    [
+        bind(&[key('l')], &label('l'), "one was loosened", Move::Loosened),
+        bind(&[key('e')], &label('e'), "re-check one", Move::Recheck),
+    ]
 }
 
 /// The commands that work on every screen. Where letters are text they need the control key.

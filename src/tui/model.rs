@@ -7,9 +7,12 @@ use tui_textarea::TextArea;
 use super::field::{Field, Secret};
 use super::keymap::Press;
 use crate::ids::{Name, PersonId, Role};
+use crate::language::Thread;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::shown::{Colleague, Place, Question, Shown};
+use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
+use crate::walk::tighten::Due;
 use crate::walk::{Address, Answer};
 
 /// Everything the full screen holds.
@@ -84,6 +87,12 @@ pub struct Draft {
     pub field: Field,
     /// The lines answered so far, in a correction of a list.
     pub items: Vec<bool>,
+    /// The layers laid so far, in a correction of a stack.
+    pub laid: Vec<Laid>,
+    /// The adapter on the wrench, as typed; an empty text takes the last one off.
+    pub adapter: Option<String>,
+    /// The thread, once it is said how it is.
+    pub thread: Option<Thread>,
     /// True once the person was shown what an answer out of its limit comes to.
     pub warned: bool,
 }
@@ -273,6 +282,16 @@ pub enum LineFor {
     Concession(Address, Verdict),
     /// Why it is decided so.
     Decision(Verdict),
+    /// The lot of the part that is laid.
+    Lot,
+    /// The figures of an adapter.
+    Adapter,
+    /// What the wrench showed.
+    Shown,
+    /// Which fastener was loosened, and why.
+    Loosened,
+    /// Which fastener is checked again, which way, and the figure.
+    Recheck,
     /// Why an answer is corrected.
     Correction(Box<Answer>),
 }
@@ -287,6 +306,13 @@ impl LineFor {
             Self::Deviation(_, true) => "What is done instead, and why?",
             Self::Deviation(_, false) => "Why is it left out?",
             Self::Decision(_) | Self::Concession(..) => "Why is it decided so?",
+            Self::Adapter => {
+                "Length of the wrench, of the adapter, and the angle: `400 50 90`; or `none`"
+            }
+            Self::Shown => "What does the wrench show?",
+            Self::Loosened => "Which fastener, and why? Such as `5 the washer was missing`",
+            Self::Recheck => "Fastener, direction, figure: `5 tightening 34`",
+            Self::Lot => "Its lot, as it stands on the part or its bag",
             Self::Correction(_) => "Why is the answer corrected?",
         }
     }
@@ -329,6 +355,14 @@ pub enum Way {
     Confirm,
     /// Line by line, yes or no.
     Items,
+    /// Layer by layer, yes or no.
+    Layers,
+    /// The wrench is set for a pass.
+    Wrench,
+    /// One key a fastener.
+    Fastener,
+    /// All fasteners are tightened; one may be loosened or checked again.
+    Tightened,
     /// One key: done.
     Done,
     /// One of a list.
@@ -367,6 +401,12 @@ impl Way {
             Ask::Look { several: true, .. } => Self::Several,
             Ask::Look { several: false, .. } | Ask::Decide { .. } => Self::One,
             Ask::Measure { .. } => Self::Figure,
+            Ask::Build { .. } => Self::Layers,
+            Ask::Tighten(_) => match question.ring.as_ref().map(|ring| ring.due) {
+                Some(Due::Wrench { .. }) if !correction => Self::Wrench,
+                Some(Due::Fastener { .. }) if !correction => Self::Fastener,
+                _ => Self::Tightened,
+            },
             Ask::Enter { kind, .. } => match kind {
                 EntryKind::Figure { .. } => Self::Figure,
                 EntryKind::FitOut if question.choices.is_empty() => Self::Text,
@@ -470,7 +510,9 @@ impl Model {
         match self.overlays.last() {
             Some(Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)) => true,
             Some(_) => false,
-            None => matches!(self.way(), Some(Way::Figure | Way::Text | Way::File)),
+            None => {
+                matches!(self.way(), Some(Way::Figure | Way::Wrench | Way::Text | Way::File))
+            }
         }
     }
 }

@@ -237,7 +237,10 @@ impl<'a> Runtime<'a> {
             Some(
                 Entered::Answered { judged, signed: None, .. }
                 | Entered::Corrected { judged, signed: None, .. }
-                | Entered::ItemChecked { judged: Some(judged), .. },
+                | Entered::ItemChecked { judged: Some(judged), .. }
+                | Entered::LayerLaid { judged: Some(judged), .. }
+                | Entered::WrenchSet { judged: Some(judged), .. }
+                | Entered::FastenerTightened { judged: Some(judged), .. },
             ) => match judged.verdict {
                 Some(verdict) => format!("Saved: {}.", verdict_words(verdict)),
                 None => said,
@@ -257,7 +260,13 @@ fn said(command: &Command) -> String {
     match command {
         Command::AcknowledgeSafety { .. } => "Saved: you have read it.",
         Command::CheckItem { so: true, .. } => "Saved: it is so.",
-        Command::CheckItem { so: false, .. } => "Saved: it is NOT so.",
+        Command::Tighten { tight, .. } if tight.so => "Saved: tightened.",
+        Command::CheckItem { so: false, .. } | Command::Tighten { .. } => "Saved: it is NOT so.",
+        Command::SetWrench { .. } => "Saved: the wrench is set.",
+        Command::Recheck { .. } => "Saved: the re-check is kept; what it was set to stays.",
+        Command::Loosen { .. } => "Saved: it is open again. Tighten it once more.",
+        Command::LayLayer { laid, .. } if laid.so => "Saved: it is laid.",
+        Command::LayLayer { .. } => "Saved: it does NOT lie so.",
         Command::AddNote { .. } => "Saved: the note is in the job log.",
         Command::TellWitness { .. } => "Saved: they were told.",
         Command::Correct { .. } => "Saved: corrected.",

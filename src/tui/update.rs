@@ -2,8 +2,11 @@
 //! session, no terminal. Nothing is shown as recorded before the session says that it is saved.
 
 mod answer;
+mod build;
 mod over;
+mod tighten;
 
+pub(super) use tighten::{adapter_of, entry as wrench_entry, thread};
 use zeroize::Zeroizing;
 
 use super::keymap::{Move, Press};

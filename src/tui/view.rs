@@ -5,7 +5,9 @@ mod card;
 mod lists;
 mod over;
 mod rail;
+mod ring;
 mod rows;
+mod stack;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};

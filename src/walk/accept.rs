@@ -61,6 +61,11 @@ pub(super) fn check(
             instrument_fits(files, with, instrument, reading, now)?;
             plausible_figure(reading, *unit, plausible.as_ref())
         }
+        (Ask::Build { .. }, Answer::Built(laid)) => {
+            let index = files.flow.find(&instance.address);
+            let due = index.map(|index| state.walk.layers_due(&files.flow, state, index));
+            super::stack::whole_fits(&due.unwrap_or_default(), laid)
+        }
         (
             Ask::Enter { kind: EntryKind::Figure { unit, plausible }, .. },
             Answer::EnteredFigure(reading),
@@ -159,7 +164,7 @@ fn findings_fit(findings: &[FindingNote], several: bool, found: &[Name]) -> Resu
     Ok(())
 }
 
-fn dimension(reading: &Reading, unit: Unit) -> Result<(), Refusal> {
+pub(super) fn dimension(reading: &Reading, unit: Unit) -> Result<(), Refusal> {
     if reading.value.dimension == unit.dimension() {
         return Ok(());
     }
@@ -228,7 +233,7 @@ pub fn usable(instrument: &Instrument, kind: &Name, now: Moment) -> Result<(), R
     Ok(())
 }
 
-fn instrument_fits(
+pub(super) fn instrument_fits(
     files: &Files,
     kind: &Name,
     given: &InstrumentSnapshot,

@@ -1,9 +1,13 @@
 //! What a person may ask for, in the imperative.
 
 use super::address::Address;
-use super::event::{Answer, Evidence, Signed};
+use super::event::{
+    Adapter, Answer, Direction, Evidence, InstrumentSnapshot, Laid, Signed, Tight, Wrench,
+};
 use crate::ids::{PersonId, Sha256};
+use crate::language::Thread;
 use crate::procedure::model::Verdict;
+use crate::units::Reading;
 
 /// A move of a person.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,6 +27,49 @@ pub enum Command {
         item: u32,
         /// True when it is so.
         so: bool,
+    },
+    /// One layer of a stack.
+    LayLayer {
+        /// The instance.
+        address: Address,
+        /// The layer.
+        laid: Laid,
+    },
+    /// The wrench is set for the pass that is due.
+    SetWrench {
+        /// The instance.
+        address: Address,
+        /// The wrench as far as it is known.
+        wrench: Box<WrenchEntry>,
+    },
+    /// One fastener.
+    Tighten {
+        /// The instance.
+        address: Address,
+        /// The fastener.
+        tight: Tight,
+    },
+    /// A tightened fastener was checked again.
+    Recheck {
+        /// The instance.
+        address: Address,
+        /// The fastener.
+        fastener: u32,
+        /// Which way it was turned.
+        direction: Direction,
+        /// The reading.
+        reading: Reading,
+        /// The instrument as it stands.
+        instrument: InstrumentSnapshot,
+    },
+    /// A tightened fastener was loosened again.
+    Loosen {
+        /// The instance.
+        address: Address,
+        /// The fastener.
+        fastener: u32,
+        /// Why.
+        reason: String,
     },
     /// Answer the instance that is asked.
     Answer {
@@ -95,4 +142,45 @@ pub enum Command {
         /// The hash of `record.json.sig`.
         signature: Sha256,
     },
+}
+
+/// A torque wrench as a person says that it is set. A figure may be missing; then the move is
+/// refused and what was typed is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WrenchEntry {
+    /// The wrench.
+    pub instrument: InstrumentSnapshot,
+    /// The setting.
+    pub setting: Reading,
+    /// The adapter, where one is on it.
+    pub adapter: Option<AdapterEntry>,
+    /// The thread.
+    pub thread: Thread,
+}
+
+/// An adapter as far as it is known.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct AdapterEntry {
+    /// From the middle of the hand to the square of the wrench.
+    pub length: Option<Reading>,
+    /// From the square to the middle of the fastener.
+    pub extension: Option<Reading>,
+    /// Between the two.
+    pub angle: Option<Reading>,
+}
+
+impl From<&Wrench> for WrenchEntry {
+    fn from(wrench: &Wrench) -> Self {
+        let entry = |adapter: &Adapter| AdapterEntry {
+            length: Some(adapter.length.clone()),
+            extension: Some(adapter.extension.clone()),
+            angle: Some(adapter.angle.clone()),
+        };
+        Self {
+            instrument: wrench.instrument.clone(),
+            setting: wrench.setting.clone(),
+            adapter: wrench.adapter.as_ref().map(entry),
+            thread: wrench.thread,
+        }
+    }
 }

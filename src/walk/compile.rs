@@ -5,9 +5,11 @@
 
 mod any_order;
 mod ask;
+mod build;
 mod declare;
 mod departures;
 mod sections;
+mod tighten;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -66,6 +68,8 @@ pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
             | Action::Check { .. }
             | Action::Look { .. }
             | Action::Measure { .. }
+            | Action::Build { .. }
+            | Action::Tighten { .. }
             | Action::Enter { .. }
             | Action::Attach { .. }
             | Action::Hold { .. }
@@ -92,6 +96,9 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
             let above = above.as_ref().map(|exit| (Outcome::Above, exit));
             let none = Some((Outcome::CouldNotMeasure, could_not_measure));
             [below, above, none].into_iter().flatten().collect()
+        }
+        Action::Build { not_so, .. } | Action::Tighten { not_so, .. } => {
+            vec![(Outcome::NotSo, not_so)]
         }
         Action::Do { .. }
         | Action::Enter { .. }
@@ -441,6 +448,8 @@ impl<'a> Builder<'a> {
             | Action::Check { .. }
             | Action::Look { .. }
             | Action::Measure { .. }
+            | Action::Build { .. }
+            | Action::Tighten { .. }
             | Action::Enter { .. }
             | Action::Attach { .. }
             | Action::Hold { .. } => self.inspect(step, context),
@@ -515,7 +524,7 @@ impl<'a> Builder<'a> {
 
     /// An asked step with all its exits.
     fn inspect(&mut self, step: &'a Step, context: &Context<'a>) {
-        let Some(ask) = self.lookup(step) else { return };
+        let Some(ask) = self.lookup(step, context) else { return };
         let ways = ways(&step.action);
         let rework = ways.iter().find_map(|(_, exit)| exit.rework.as_ref());
         let bound = rework.map_or(0, |rework| self.rework_bound(&ways, rework));
@@ -532,6 +541,7 @@ impl<'a> Builder<'a> {
             if let Some(role) = &step.concession {
                 self.concessions.push((index, role.span));
             }
+            self.place_layers(&ask);
             self.exits(index, &ways, &inner);
             self.second(step, index, &inner);
             let Some(rework) = rework else {
@@ -562,7 +572,7 @@ impl<'a> Builder<'a> {
     /// The independent second reading, where the step asks for one and the first is good.
     fn second(&mut self, step: &'a Step, first: InstanceIdx, inner: &Context<'a>) {
         let Action::Measure { second: Some(agree), .. } = &step.action else { return };
-        let Some(ask) = self.lookup(step) else { return };
+        let Some(ask) = self.lookup(step, inner) else { return };
         let ask = ask::second(ask, first, &agree.value);
         let id = StepId::new("second").expect("internal: `second` is a name");
         let here = inner.inside(&id, Vec::new(), 1);

@@ -2,16 +2,18 @@
 //!
 //! Signatures are only read here (who, what about); `record` checks their bytes.
 
+mod tighten;
+
 use super::accept;
 use super::address::Address;
 use super::command::Command;
-use super::event::{Answer, Entry, Event, Judged, Meaning, Signed};
+use super::event::{Answer, Entry, Event, Judged, Laid, Meaning, Signed};
 use super::exceptions;
 use super::flow::{Ask, Instance, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, judge_at};
 use super::refusal::Refusal;
-use super::safety;
+use super::{safety, stack};
 use crate::ids::{Moment, PersonId, Role};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Standing;
@@ -51,6 +53,11 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::Correct { signed: Some(signed), .. } => Some(signed.statement.signer.clone()),
         Command::AcknowledgeSafety { .. }
         | Command::CheckItem { .. }
+        | Command::LayLayer { .. }
+        | Command::SetWrench { .. }
+        | Command::Tighten { .. }
+        | Command::Recheck { .. }
+        | Command::Loosen { .. }
         | Command::Answer { signed: None, .. }
         | Command::Correct { signed: None, .. }
         | Command::Confirm { .. }
@@ -113,6 +120,15 @@ impl Decision<'_> {
             Command::Identify(signed) => self.identify(signed),
             Command::AcknowledgeSafety { address } => self.acknowledge(address),
             Command::CheckItem { address, item, so } => self.check_item(address, *item, *so),
+            Command::LayLayer { address, laid } => self.lay_layer(address, laid),
+            Command::SetWrench { address, wrench } => self.set_wrench(address, wrench),
+            Command::Tighten { address, tight } => self.tighten(address, tight),
+            Command::Recheck { address, fastener, direction, reading, instrument } => {
+                self.recheck(address, (*fastener, *direction), reading, instrument)
+            }
+            Command::Loosen { address, fastener, reason } => {
+                self.loosen(address, *fastener, reason)
+            }
             Command::Answer { address, answer, signed } => {
                 self.answer(address, answer, signed.as_deref())
             }
@@ -246,6 +262,36 @@ impl Decision<'_> {
         Ok(Event::ItemChecked { address: address.clone(), item, so, judged: Some(judged) })
     }
 
+    fn lay_layer(&self, address: &Address, laid: &Laid) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        let person = self.worker(Some(instance.by))?;
+        if self.state.must_confirm(index) {
+            return Err(Refusal::ConfirmFirst);
+        }
+        self.open(index, instance)?;
+        if !matches!(instance.ask, Ask::Build { .. }) {
+            return Err(Refusal::WrongKind { asked: instance.ask.word() });
+        }
+        let flow = &self.files.flow;
+        let due = self.state.walk.layers_due(flow, self.state, index);
+        let standing = self.state.standing(flow, index);
+        let next = due.get(standing.len()).copied();
+        let Some(note) = next.filter(|note| note.id == laid.layer) else {
+            return Err(stack::not_open(&laid.layer, next));
+        };
+        stack::lot_fits(note, laid)?;
+        let build =
+            |judged| Event::LayerLaid { address: address.clone(), laid: laid.clone(), judged };
+        if laid.so && standing.len().saturating_add(1) < due.len() {
+            return Ok(build(None));
+        }
+        let mut all: Vec<Laid> = standing.into_iter().map(|note| note.laid.clone()).collect();
+        all.push(laid.clone());
+        let verdict = self.verdict(index, &Answer::Built(all));
+        let draft = build(Some(Judged { verdict, next: super::event::Next::End }));
+        Ok(build(Some(self.judged(verdict, draft, Some(&person)))))
+    }
+
     fn answer(
         &self,
         address: &Address,
@@ -256,7 +302,9 @@ impl Decision<'_> {
         if self.state.must_confirm(index) {
             return Err(Refusal::ConfirmFirst);
         }
-        if instance.ask.items().is_some() && !matches!(answer, Answer::Deviated { .. }) {
+        let in_parts = instance.ask.items().is_some()
+            || matches!(instance.ask, Ask::Build { .. } | Ask::Tighten(_));
+        if in_parts && !matches!(answer, Answer::Deviated { .. }) {
             return Err(Refusal::WrongKind { asked: instance.ask.word() });
         }
         let deviates = matches!(answer, Answer::Deviated { .. });
@@ -349,6 +397,7 @@ impl Decision<'_> {
         accept::line("the reason", reason)?;
         let person = match (&instance.ask, signed) {
             (Ask::Hold(_), _) => return Err(Refusal::HoldNotCorrected),
+            (Ask::Tighten(_), _) => return Err(Refusal::TightenedNotCorrected),
             (Ask::Decide { .. }, Some(signed)) => {
                 self.signed_answer(index, instance, answer, signed)?
             }

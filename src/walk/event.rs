@@ -8,6 +8,7 @@ use chrono::NaiveDate;
 
 use super::address::Address;
 use crate::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256};
+use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
@@ -36,6 +37,10 @@ pub enum Answer {
         /// Why.
         reason: String,
     },
+    /// `build`: the layers laid, from the first in; complete, or up to the one that is not so.
+    Built(Vec<Laid>),
+    /// `tighten`: the rounds that count, in order; complete, or up to what is not so.
+    Tightened(Vec<Round>),
     /// `enter`: a text, choice, day or serial number, letter for letter.
     Entered(String),
     /// `enter` of a figure.
@@ -76,6 +81,90 @@ pub struct Evidence {
     pub len_bytes: u64,
     /// The SHA-256, which is also its name in the job's folder.
     pub sha256: Sha256,
+}
+
+/// One layer of a stack, as it was laid.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Laid {
+    /// The layer, by its name in the stack.
+    pub layer: Name,
+    /// True when it lies as it must.
+    pub so: bool,
+    /// The lot of the part, where one is written down.
+    pub lot: Option<String>,
+}
+
+/// A torque wrench as it was set.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wrench {
+    /// The wrench as it stood in the shop's list.
+    pub instrument: InstrumentSnapshot,
+    /// The setting as typed.
+    pub setting: Reading,
+    /// The adapter, where one is on it.
+    pub adapter: Option<Adapter>,
+    /// The thread as it was found or made.
+    pub thread: Thread,
+}
+
+/// An adapter on a torque wrench, as typed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Adapter {
+    /// From the middle of the hand to the square of the wrench.
+    pub length: Reading,
+    /// From the square to the middle of the fastener.
+    pub extension: Reading,
+    /// Between the two; 0 is straight on.
+    pub angle: Reading,
+}
+
+/// What was tightened with one setting of the wrench.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Round {
+    /// The pass, from 1.
+    pub pass: u32,
+    /// The wrench.
+    pub wrench: Wrench,
+    /// The fasteners, in order.
+    pub fasteners: Vec<Tight>,
+}
+
+/// One fastener, tightened once.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tight {
+    /// Its number.
+    pub fastener: u32,
+    /// What the wrench showed, where it shows something.
+    pub reading: Option<Reading>,
+    /// True when it is as it must be.
+    pub so: bool,
+}
+
+/// Which way a fastener is turned to re-check it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Direction {
+    /// Further on.
+    Tightening,
+    /// Back.
+    Loosening,
+}
+
+impl Direction {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Tightening, Self::Loosening];
+
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Tightening => "tightening",
+            Self::Loosening => "loosening",
+        }
+    }
+
+    /// Reads the word.
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|direction| direction.word() == word)
+    }
 }
 
 /// An instrument as the shop's list described it when it was used.
@@ -248,6 +337,61 @@ pub enum Event {
         /// What the program made of it, with the last item only.
         judged: Option<Judged>,
     },
+    /// One layer of a stack was laid.
+    LayerLaid {
+        /// The instance.
+        address: Address,
+        /// The layer.
+        laid: Laid,
+        /// What the program made of it, with the last layer only.
+        judged: Option<Judged>,
+    },
+    /// The wrench was set for a pass.
+    WrenchSet {
+        /// The instance.
+        address: Address,
+        /// The pass, from 1.
+        pass: u32,
+        /// The wrench as it was set.
+        wrench: Box<Wrench>,
+        /// What the program made of it, only where the thread ends the step.
+        judged: Option<Judged>,
+    },
+    /// One fastener was tightened.
+    FastenerTightened {
+        /// The instance.
+        address: Address,
+        /// The pass, from 1.
+        pass: u32,
+        /// The fastener.
+        tight: Tight,
+        /// What the program made of it, with the last one only.
+        judged: Option<Judged>,
+    },
+    /// A tightened fastener was checked again. What it was set to stays.
+    FastenerRechecked {
+        /// The instance.
+        address: Address,
+        /// The fastener.
+        fastener: u32,
+        /// Which way it was turned.
+        direction: Direction,
+        /// The reading.
+        reading: Reading,
+        /// The instrument as it stood.
+        instrument: InstrumentSnapshot,
+    },
+    /// A tightened fastener was loosened again.
+    FastenerLoosened {
+        /// The instance.
+        address: Address,
+        /// The fastener.
+        fastener: u32,
+        /// Why.
+        reason: String,
+        /// Where the walk went.
+        judged: Judged,
+    },
     /// A step instance was answered.
     Answered {
         /// The instance.
@@ -349,12 +493,17 @@ impl Event {
         match self {
             Self::Answered { judged, .. }
             | Self::Corrected { judged, .. }
+            | Self::FastenerLoosened { judged, .. }
             | Self::Confirmed { judged, .. }
             | Self::Conceded { judged, .. } => Some(judged),
-            Self::ItemChecked { judged, .. } => judged.as_ref(),
+            Self::ItemChecked { judged, .. }
+            | Self::LayerLaid { judged, .. }
+            | Self::WrenchSet { judged, .. }
+            | Self::FastenerTightened { judged, .. } => judged.as_ref(),
             Self::JobOpened(_)
             | Self::Identified(_)
             | Self::SafetyAcknowledged { .. }
+            | Self::FastenerRechecked { .. }
             | Self::WitnessTold { .. }
             | Self::EvidenceAdded { .. }
             | Self::NoteAdded { .. }
@@ -373,6 +522,11 @@ impl Event {
             Self::Identified(_) => "identified",
             Self::SafetyAcknowledged { .. } => "safety_acknowledged",
             Self::ItemChecked { .. } => "item_checked",
+            Self::LayerLaid { .. } => "layer_laid",
+            Self::WrenchSet { .. } => "wrench_set",
+            Self::FastenerTightened { .. } => "fastener_tightened",
+            Self::FastenerRechecked { .. } => "fastener_rechecked",
+            Self::FastenerLoosened { .. } => "fastener_loosened",
             Self::Answered { .. } => "answered",
             Self::Corrected { .. } => "corrected",
             Self::Confirmed { .. } => "confirmed",

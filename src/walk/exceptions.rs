@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use super::event::Answer;
+use super::event::{Answer, Laid, Round};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand, exits_taken};
+use super::wrench::at_fastener;
 use crate::ids::PartId;
 use crate::procedure::model::{EntryKind, Verdict};
+use crate::units::Side;
 
 /// One line of the parts list.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -83,7 +85,7 @@ pub fn parts_needed(files: &Files, state: &JobState) -> Vec<PartNeeded> {
 }
 
 /// The visited instances, later passes in the place of earlier ones.
-fn latest(files: &Files, state: &JobState) -> Vec<InstanceIdx> {
+pub(super) fn latest(files: &Files, state: &JobState) -> Vec<InstanceIdx> {
     let mut last: BTreeMap<String, InstanceIdx> = BTreeMap::new();
     for index in &state.walk.path {
         let mut address = files.flow.instance(*index).address.clone();
@@ -195,6 +197,8 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
             flow.instance(index).address
         ));
     }
+    lines.extend(fasteners(files, state));
+    lines.extend(super::fitted::needed_and_not_fitted(files, state));
     for (n, text) in &state.journal_notes {
         lines.push(format!("entry {n}: {text}"));
     }
@@ -251,6 +255,8 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
             };
             format!("{figure}, with {}", instrument.id)
         }
+        Answer::Built(laid) => built_text(ask, laid),
+        Answer::Tightened(rounds) => tightened_text(ask, rounds),
         Answer::CouldNotMeasure { reason } => format!("could not be measured: {reason}"),
         Answer::Entered(text) => text.clone(),
         Answer::EnteredFigure(reading) => reading.echo(),
@@ -260,6 +266,81 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
         Answer::Deviated { done: false, reason } => format!("left out: {reason}"),
         Answer::Decided { verdict, reason } => format!("{}: {reason}", verdict.word()),
     }
+}
+
+fn built_text(ask: &Ask, laid: &[Laid]) -> String {
+    let layers = if let Ask::Build { layers, .. } = ask { layers.as_slice() } else { &[] };
+    let title = |laid: &Laid| {
+        let note = layers.iter().find(|note| note.id == laid.layer);
+        note.map_or_else(|| laid.layer.spoken(), |note| note.title.clone())
+    };
+    if let Some(not) = laid.iter().find(|laid| !laid.so) {
+        return format!("does not lie as it must: {}", title(not));
+    }
+    let lots = laid.iter().filter_map(|l| l.lot.as_ref().map(|lot| format!("{} {lot}", title(l))));
+    let lots: Vec<String> = lots.collect();
+    let n = laid.len();
+    if lots.is_empty() {
+        format!("{n} layers laid")
+    } else {
+        format!("{n} layers laid; lots: {}", lots.join(", "))
+    }
+}
+
+fn tightened_text(ask: &Ask, rounds: &[Round]) -> String {
+    let (Ask::Tighten(note), Some(last)) = (ask, rounds.last()) else {
+        return "nothing tightened".to_owned();
+    };
+    let with = &last.wrench.instrument.id;
+    if last.wrench.thread != note.condition {
+        return format!(
+            "not judged: the thread is {}, and the torque is for {} ones",
+            last.wrench.thread.word(),
+            note.condition.word()
+        );
+    }
+    let not_so = rounds.iter().flat_map(|round| &round.fasteners).find(|tight| !tight.so);
+    if let Some(tight) = not_so {
+        let reading = tight
+            .reading
+            .as_ref()
+            .map_or_else(String::new, |reading| format!(", {}", note.torque.explain(reading)));
+        return format!("fastener {} is not so{reading}, with {with}", tight.fastener);
+    }
+    let torque = at_fastener(&last.wrench)
+        .map_or_else(String::new, |at| at.torque.render_rounded(note.torque.unit, 1));
+    format!(
+        "{} of {} tightened to {torque} in {} passes, with {with}",
+        note.n_tight(rounds),
+        note.order.len(),
+        note.passes.len()
+    )
+}
+
+/// Fasteners that were loosened again, and re-checks that lie outside what the step keeps to.
+fn fasteners(files: &Files, state: &JobState) -> Vec<String> {
+    let loosened = state.loosened.iter().map(|note| {
+        let (fastener, address) = (note.fastener, &note.address);
+        format!(
+            "fastener {fastener} of {address} was loosened in entry {}: {}",
+            note.n, note.reason
+        )
+    });
+    let rechecked = state.rechecks.iter().filter_map(|check| {
+        let index = files.flow.find(&check.address)?;
+        let Ask::Tighten(note) = &files.flow.instance(index).ask else { return None };
+        let limit = note.recheck.as_ref()?;
+        (limit.judge(&check.reading.value) != Some(Side::Within)).then(|| {
+            format!(
+                "fastener {} of {} was re-checked in the {} direction: {}",
+                check.fastener,
+                check.address,
+                check.direction.word(),
+                limit.explain(&check.reading)
+            )
+        })
+    });
+    loosened.chain(rechecked).collect()
 }
 
 /// What keeps the job from being released, one sentence each.

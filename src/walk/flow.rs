@@ -9,6 +9,8 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::address::Address;
+use super::stack::LayerNote;
+use super::tighten::TightenNote;
 use crate::equipment::model::Equipment;
 use crate::expr::Expr;
 use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
@@ -280,6 +282,21 @@ pub enum Ask {
         /// For an independent second reading: what it is the second of.
         second_of: Option<SecondOf>,
     },
+    /// A stack.
+    Build {
+        /// What is built.
+        text: String,
+        /// The stack in words.
+        stack: String,
+        /// Its layers, from the first in to the last in.
+        layers: Vec<LayerNote>,
+        /// True when the liquid runs from the first in to the last in.
+        flows_to_last: bool,
+        /// What follows when a layer does not lie as it must.
+        not_so: ExitNote,
+    },
+    /// Fasteners.
+    Tighten(Box<TightenNote>),
     /// A fact.
     Enter {
         /// What to enter.
@@ -321,9 +338,11 @@ impl Ask {
             | Self::Check { text, .. }
             | Self::Look { text, .. }
             | Self::Measure { text, .. }
+            | Self::Build { text, .. }
             | Self::Enter { text, .. }
             | Self::Attach { text, .. }
             | Self::Decide { say: text, .. } => text,
+            Self::Tighten(note) => &note.text,
             Self::Stop(stop) => &stop.text,
         }
     }
@@ -336,6 +355,8 @@ impl Ask {
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
+            Self::Build { .. } => "build",
+            Self::Tighten(_) => "tighten",
             Self::Enter { .. } => "enter",
             Self::Attach { .. } => "attach",
             Self::Decide { .. } => "decide",
@@ -351,6 +372,8 @@ impl Ask {
             Self::Do(_)
             | Self::Look { .. }
             | Self::Measure { .. }
+            | Self::Build { .. }
+            | Self::Tighten(_)
             | Self::Enter { .. }
             | Self::Attach { .. }
             | Self::Decide { .. }
@@ -368,7 +391,12 @@ impl Ask {
             | Self::Measure { .. }
             | Self::Enter { .. }
             | Self::Attach { .. } => true,
-            Self::Needs(_) | Self::Decide { .. } | Self::Hold(_) | Self::Stop(_) => false,
+            Self::Needs(_)
+            | Self::Build { .. }
+            | Self::Tighten(_)
+            | Self::Decide { .. }
+            | Self::Hold(_)
+            | Self::Stop(_) => false,
         }
     }
 

@@ -1,12 +1,16 @@
 //! A job as its entries make it: a fold that never refuses and never reads a clock.
 
+mod assembly;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::Address;
-use super::event::{Answer, Entry, Event, Evidence, JobOpened, Meaning, Signed};
+use super::event::{Answer, Entry, Event, Evidence, JobOpened, Laid, Meaning, Signed};
 use super::flow::{Ask, Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
+use super::stack::LaidNote;
+use super::tighten::{LoosenedNote, RecheckNote, Tightening};
 use crate::ids::{Moment, PersonId, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Shop;
@@ -116,6 +120,14 @@ pub struct JobState {
     pub told: BTreeMap<InstanceIdx, (u64, PersonId)>,
     /// Photos and files beside steps, with the entry, the person and the instance.
     pub evidence: Vec<(u64, Option<PersonId>, Option<Address>, Evidence)>,
+    /// Layers laid so far, by instance.
+    pub laid: BTreeMap<InstanceIdx, Vec<LaidNote>>,
+    /// Tightening under way or done, by instance.
+    pub tightening: BTreeMap<InstanceIdx, Tightening>,
+    /// Fasteners loosened again, in order.
+    pub loosened: Vec<LoosenedNote>,
+    /// Re-checks of fasteners, in order.
+    pub rechecks: Vec<RecheckNote>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -181,6 +193,10 @@ impl JobState {
             conceded: BTreeMap::new(),
             told: BTreeMap::new(),
             evidence: Vec::new(),
+            laid: BTreeMap::new(),
+            tightening: BTreeMap::new(),
+            loosened: Vec::new(),
+            rechecks: Vec::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -231,6 +247,13 @@ impl JobState {
                 let answer = Answer::Items(items.values().copied().collect());
                 self.hold(instance, answer, entry);
                 true
+            }
+            Event::LayerLaid { address, .. }
+            | Event::WrenchSet { address, .. }
+            | Event::FastenerTightened { address, .. }
+            | Event::FastenerRechecked { address, .. }
+            | Event::FastenerLoosened { address, .. } => {
+                flow.find(address).is_some_and(|instance| self.assembled(flow, instance, entry))
             }
             Event::Answered { address, answer, signed, .. } => {
                 let Some(instance) = flow.find(address) else { return false };
@@ -363,7 +386,16 @@ impl JobState {
             let numbered = (0u32..).zip(items.iter().copied()).collect();
             self.items.insert(instance, numbered);
         }
-        // A signature stands for what lay before it; what lay before it has changed.
+        if let Answer::Built(laid) = answer {
+            let note =
+                |laid: &Laid| LaidNote { laid: laid.clone(), n: entry.n, by: entry.by.clone() };
+            self.laid.insert(instance, laid.iter().map(note).collect());
+        }
+        self.lapse(flow, (instance, supersedes), entry);
+    }
+
+    /// A signature stands for what lay before it; what lay before it has changed.
+    fn lapse(&mut self, flow: &Flow, (instance, supersedes): (InstanceIdx, u64), entry: &Entry) {
         for (index, slot) in self.held.iter_mut().enumerate() {
             let lapses = index != instance
                 && slot.as_ref().is_some_and(|held| {

@@ -431,6 +431,8 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
         | Ask::Do(_)
         | Ask::Check { .. }
         | Ask::Attach { .. }
+        | Ask::Build { .. }
+        | Ask::Tighten(_)
         | Ask::Decide { .. }
         | Ask::Hold(_)
         | Ask::Stop(_) => Type::Nothing,

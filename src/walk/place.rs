@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::event::{Answer, Next};
+use super::event::{Answer, Next, Round};
 use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
@@ -101,7 +101,10 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
                 walk.stand = Stand::End;
                 break;
             }
-            Node::Ask { instance, .. } => match answers.answer(*instance) {
+            Node::Ask { instance, .. } => match answers
+                .answer(*instance)
+                .filter(|answer| walk.stands(flow, answers, *instance, answer))
+            {
                 None => {
                     if walk.open.is_empty() {
                         walk.stand = Stand::Asked(*instance, at);
@@ -195,7 +198,7 @@ impl Walk {
         }
     }
 
-    fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
+    pub(super) fn holds(&self, flow: &Flow, answers: &dyn Answers, guard: GuardIdx) -> bool {
         match flow.guard(guard) {
             Guard::FitOut { letters } => {
                 self.fit_out.as_ref().is_some_and(|fit_out| letters.contains(fit_out))
@@ -228,6 +231,10 @@ impl Walk {
             _ if substituted => false,
             (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
             (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
+            (Outcome::NotSo, Answer::Built(laid)) => laid.iter().any(|layer| !layer.so),
+            (Outcome::NotSo, Answer::Tightened(rounds)) => {
+                is_not_so(&flow.instance(instance).ask, rounds)
+            }
             (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
             (Outcome::Below, Answer::Read { .. }) => {
                 side(&flow.instance(instance).ask, answer) == Some(Side::Below)
@@ -307,10 +314,15 @@ impl Walk {
                 | Answer::Deviated { .. }
                 | Answer::NotAttached { .. },
             ) => Lookup::NotApplicable,
-            Some(Answer::Attached(_)) => Lookup::Value(Value::Truth(true)),
-            Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
-                Lookup::Value(Value::Truth(true))
-            }
+            Some(
+                Answer::Done
+                | Answer::Items(_)
+                | Answer::Built(_)
+                | Answer::Tightened(_)
+                | Answer::Attached(_)
+                | Answer::Released
+                | Answer::Stopped,
+            ) => Lookup::Value(Value::Truth(true)),
             Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
                 Ok(word) => Lookup::Value(Value::Word(word)),
                 Err(_) => Lookup::Unanswered,
@@ -381,6 +393,10 @@ pub fn side(ask: &Ask, answer: &Answer) -> Option<Side> {
     }
 }
 
+fn is_not_so(ask: &Ask, rounds: &[Round]) -> bool {
+    matches!(ask, Ask::Tighten(note) if note.is_not_so(rounds))
+}
+
 /// The verdict that the rules give to an answer; `None` for answers that are no inspection, and for
 /// answers that do not belong to the question.
 pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
@@ -401,6 +417,14 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
             Side::Below => below.as_ref().map(|exit| exit.verdict),
             Side::Above => above.as_ref().map(|exit| exit.verdict),
         },
+        (Ask::Build { not_so, .. }, Answer::Built(laid)) => {
+            let not = laid.iter().any(|layer| !layer.so);
+            Some(if not { not_so.verdict } else { Verdict::Accept })
+        }
+        (Ask::Tighten(note), Answer::Tightened(rounds)) => {
+            let not = note.is_not_so(rounds);
+            Some(if not { note.not_so.verdict } else { Verdict::Accept })
+        }
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
         (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),
         (Ask::Hold(_), Answer::Released) => Some(Verdict::Accept),
@@ -448,6 +472,12 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
             Some(Side::Above) => above.iter().collect(),
             Some(Side::Within) | None => Vec::new(),
         },
+        (Ask::Build { not_so, .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => {
+            vec![not_so]
+        }
+        (Ask::Tighten(note), Answer::Tightened(rounds)) if note.is_not_so(rounds) => {
+            vec![&note.not_so]
+        }
         _ => Vec::new(),
     }
 }
@@ -455,7 +485,8 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
 /// Every part that an exit of `ask` may call for, once each.
 pub fn parts_of(ask: &Ask) -> Vec<PartId> {
     let exits: Vec<&ExitNote> = match ask {
-        Ask::Check { not_so, .. } => vec![not_so],
+        Ask::Check { not_so, .. } | Ask::Build { not_so, .. } => vec![not_so],
+        Ask::Tighten(note) => vec![&note.not_so],
         Ask::Look { findings, .. } => findings.iter().map(|f| &f.exit).collect(),
         Ask::Measure { below, above, could_not_measure, .. } => {
             below.iter().chain(above).chain([could_not_measure]).collect()

@@ -73,6 +73,78 @@ pub enum Refusal {
         /// The number of items.
         n_items: usize,
     },
+    /// A layer that is not the next one.
+    #[error("the layer `{layer}` is not due now: next comes {next}; lay that one first")]
+    LayerNotOpen {
+        /// The layer.
+        layer: String,
+        /// The one that is due.
+        next: String,
+    },
+    /// A fastener that is not the next one.
+    #[error("fastener {fastener} is not due now: next comes {next}; tighten that one first")]
+    FastenerNotOpen {
+        /// The fastener.
+        fastener: u32,
+        /// The one that is due.
+        next: u32,
+    },
+    /// The wrench is not set for the pass.
+    #[error("set the wrench for pass {pass} first, and enter its setting")]
+    WrenchNotSet {
+        /// The pass.
+        pass: u32,
+    },
+    /// The torque at the fastener is another one than the pass asks for.
+    #[error(
+        "this setting gives {torque} at the fastener, and pass {pass} needs {wanted}; set the wrench to {set}"
+    )]
+    WrenchSetting {
+        /// The torque at the fastener.
+        torque: String,
+        /// The pass.
+        pass: u32,
+        /// What it needs.
+        wanted: String,
+        /// The setting that gives it.
+        set: String,
+    },
+    /// An adapter without all of its figures.
+    #[error(
+        "an adapter is on the wrench and {what} is missing; the setting is not judged without it: measure it and enter all three figures"
+    )]
+    AdapterUnknown {
+        /// What is missing.
+        what: &'static str,
+    },
+    /// An adapter that turns nothing.
+    #[error("with these figures the adapter turns nothing; look at its lengths and its angle")]
+    AdapterUseless,
+    /// A fastener that was not tightened, or does not count.
+    #[error("fastener {fastener} of `{address}` is not tightened yet; tighten it in its turn")]
+    NotTightened {
+        /// The fastener.
+        fastener: u32,
+        /// The step.
+        address: Address,
+    },
+    /// What was tightened is not typed anew.
+    #[error(
+        "what was tightened is not typed anew; say that the fastener was loosened, and tighten it again"
+    )]
+    TightenedNotCorrected,
+    /// The lot of a part is missing.
+    #[error("the lot is written down with the {part}; type it as it stands on the part or its bag")]
+    LotMissing {
+        /// The part.
+        part: String,
+    },
+    /// A lot where none is kept.
+    #[error("no lot is kept with the {part} here; leave it out, or write it into a note")]
+    LotNotDue {
+        /// The part.
+        part: String,
+    },
     /// A finding that the step does not have.
     #[error("`{found}` is not one of the findings of this step; choose among {known}")]
     UnknownFinding {

@@ -8,9 +8,11 @@
     reason = "a test ends where something it relies on is not so"
 )]
 
+mod assembly;
 mod cli;
 mod crash;
 mod departures;
+mod fasteners;
 mod fluids;
 mod interrupted;
 mod journal;
@@ -25,6 +27,7 @@ mod reference;
 mod rehearsals;
 mod screen;
 mod ssh_keygen;
+mod stacks;
 mod store;
 mod support;
 mod tidy;

@@ -1,5 +1,6 @@
 //! What several tests share.
 
+pub(crate) mod assembly;
 pub(crate) mod bench;
 pub(crate) mod csv;
 pub(crate) mod disk;

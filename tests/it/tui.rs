@@ -16,8 +16,8 @@ use witnessmark::walk::{Entry, Event as Entered};
 use crate::support::bench::{Bench, BenchKeys, PASSPHRASE, Released};
 
 /// A hand at the keys of one job.
-struct Hand<'a> {
-    runtime: Runtime<'a>,
+pub(crate) struct Hand<'a> {
+    pub(crate) runtime: Runtime<'a>,
     at_ms: u64,
 }
 
@@ -50,12 +50,16 @@ fn press(word: &str) -> Event {
 }
 
 impl<'a> Hand<'a> {
-    fn at(session: &'a mut Session, released: &'a mut Released, size: (u16, u16)) -> Self {
+    pub(crate) fn at(
+        session: &'a mut Session,
+        released: &'a mut Released,
+        size: (u16, u16),
+    ) -> Self {
         Self { runtime: Runtime::new(session, &BenchKeys, released, size), at_ms: 0 }
     }
 
     /// Presses keys by name, a second apart.
-    fn keys(&mut self, words: &str) -> Turn {
+    pub(crate) fn keys(&mut self, words: &str) -> Turn {
         let mut turn = Turn::Idle;
         for word in words.split_whitespace() {
             self.at_ms += 1_000;
@@ -65,7 +69,7 @@ impl<'a> Hand<'a> {
     }
 
     /// Types text, quickly.
-    fn text(&mut self, text: &str) {
+    pub(crate) fn text(&mut self, text: &str) {
         self.at_ms += 1_000;
         for c in text.chars() {
             self.at_ms += 20;
@@ -74,25 +78,25 @@ impl<'a> Hand<'a> {
         }
     }
 
-    fn passphrase(&mut self) {
+    pub(crate) fn passphrase(&mut self) {
         self.text(PASSPHRASE);
         self.keys("enter");
     }
 
-    fn screen(&self) -> String {
+    pub(crate) fn screen(&self) -> String {
         let (columns, rows) = self.model().hand.size;
         screen(self.model(), columns, rows)
     }
 
-    fn model(&self) -> &Model {
+    pub(crate) fn model(&self) -> &Model {
         &self.runtime.model
     }
 
-    fn entries(&self) -> &[Entry] {
+    pub(crate) fn entries(&self) -> &[Entry] {
         self.runtime.session().entries()
     }
 
-    fn asked(&self) -> String {
+    pub(crate) fn asked(&self) -> String {
         let question = self.model().shown.question();
         question.map_or_else(|| "none".to_owned(), |q| q.address.to_string())
     }

@@ -5,14 +5,19 @@ use std::str::FromStr;
 use chrono::NaiveDate;
 
 use super::{
-    AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire,
-    NextWire, ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+    AdapterWire, AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, LaidWire,
+    Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND, SignedWire, StatementWire,
+    TightWire, What, WrenchWire,
 };
 use crate::ids::{JobId, Moment, Revision, Role, Sha256};
+use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
-use crate::walk::event::{Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{
+    Adapter, Direction, Evidence, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed,
+    Statement, Tight, Wrench,
+};
 use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
 
 /// A value that its field does not hold.
@@ -90,6 +95,7 @@ impl Line {
 impl TryFrom<What> for Event {
     type Error = ValueFault;
 
+    #[expect(clippy::too_many_lines, reason = "one arm an event, each a few fields")]
     fn try_from(what: What) -> Result<Self, ValueFault> {
         Ok(match what {
             What::JobOpened(opened) => Self::JobOpened(Box::new(opened.try_into()?)),
@@ -103,6 +109,43 @@ impl TryFrom<What> for Event {
                 so,
                 judged: judged.map(TryInto::try_into).transpose()?,
             },
+            What::LayerLaid { address: at, judged, laid } => Self::LayerLaid {
+                address: address(&at)?,
+                laid: laid.try_into()?,
+                judged: judged.map(TryInto::try_into).transpose()?,
+            },
+            What::WrenchSet { address: at, judged, pass, wrench } => Self::WrenchSet {
+                address: address(&at)?,
+                pass,
+                wrench: Box::new(wrench.try_into()?),
+                judged: judged.map(TryInto::try_into).transpose()?,
+            },
+            What::FastenerTightened { address: at, judged, pass, tight } => {
+                Self::FastenerTightened {
+                    address: address(&at)?,
+                    pass,
+                    tight: tight.try_into()?,
+                    judged: judged.map(TryInto::try_into).transpose()?,
+                }
+            }
+            What::FastenerRechecked { address: at, direction, fastener, instrument, reading } => {
+                let way = Direction::parse(&direction);
+                Self::FastenerRechecked {
+                    address: address(&at)?,
+                    fastener,
+                    direction: field("direction", &direction, "`tightening` or `loosening`", way)?,
+                    reading: reading.try_into()?,
+                    instrument: instrument.try_into()?,
+                }
+            }
+            What::FastenerLoosened { address: at, fastener, judged, reason } => {
+                Self::FastenerLoosened {
+                    address: address(&at)?,
+                    fastener,
+                    reason,
+                    judged: judged.try_into()?,
+                }
+            }
             What::Answered { address: at, answer, judged, signed } => Self::Answered {
                 address: address(&at)?,
                 answer: answer.try_into()?,
@@ -195,6 +238,13 @@ impl TryFrom<AnswerWire> for Answer {
                 Self::Read { reading: reading.try_into()?, instrument: instrument.try_into()? }
             }
             AnswerWire::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason },
+            AnswerWire::Built(laid) => {
+                Self::Built(laid.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?)
+            }
+            AnswerWire::Tightened(rounds) => {
+                let rounds = rounds.into_iter().map(TryInto::try_into);
+                Self::Tightened(rounds.collect::<Result<_, _>>()?)
+            }
             AnswerWire::Entered(text) => Self::Entered(text),
             AnswerWire::EnteredFigure(reading) => Self::EnteredFigure(reading.try_into()?),
             AnswerWire::Attached(evidence) => Self::Attached(evidence.try_into()?),
@@ -205,6 +255,57 @@ impl TryFrom<AnswerWire> for Answer {
             }
             AnswerWire::Released => Self::Released,
             AnswerWire::Stopped => Self::Stopped,
+        })
+    }
+}
+
+impl TryFrom<LaidWire> for Laid {
+    type Error = ValueFault;
+
+    fn try_from(wire: LaidWire) -> Result<Self, ValueFault> {
+        Ok(Self { layer: named("layer", &wire.layer)?, so: wire.so, lot: wire.lot })
+    }
+}
+
+impl TryFrom<RoundWire> for Round {
+    type Error = ValueFault;
+
+    fn try_from(wire: RoundWire) -> Result<Self, ValueFault> {
+        let fasteners = wire.fasteners.into_iter().map(TryInto::try_into);
+        Ok(Self {
+            pass: wire.pass,
+            wrench: wire.wrench.try_into()?,
+            fasteners: fasteners.collect::<Result<_, _>>()?,
+        })
+    }
+}
+
+impl TryFrom<TightWire> for Tight {
+    type Error = ValueFault;
+
+    fn try_from(wire: TightWire) -> Result<Self, ValueFault> {
+        let reading = wire.reading.map(TryInto::try_into).transpose()?;
+        Ok(Self { fastener: wire.fastener, reading, so: wire.so })
+    }
+}
+
+impl TryFrom<WrenchWire> for Wrench {
+    type Error = ValueFault;
+
+    fn try_from(wire: WrenchWire) -> Result<Self, ValueFault> {
+        let adapter = |wire: AdapterWire| {
+            Ok(Adapter {
+                length: wire.length.try_into()?,
+                extension: wire.extension.try_into()?,
+                angle: wire.angle.try_into()?,
+            })
+        };
+        let thread = Thread::parse(&wire.thread);
+        Ok(Self {
+            thread: field("thread", &wire.thread, "`dry` or `oiled`", thread)?,
+            instrument: wire.instrument.try_into()?,
+            setting: wire.setting.try_into()?,
+            adapter: wire.adapter.map(adapter).transpose()?,
         })
     }
 }

@@ -1,13 +1,16 @@
 //! From the walk's events to the shapes on a line. Nothing here can fail.
 
 use super::{
-    AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire,
-    NextWire, ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+    AdapterWire, AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, LaidWire,
+    Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND, SignedWire, StatementWire,
+    TightWire, What, WrenchWire,
 };
 use crate::ids::Sha256;
 use crate::journal::FORMAT;
 use crate::units::Reading;
-use crate::walk::event::{Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{
+    Evidence, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed, Statement, Tight, Wrench,
+};
 use crate::walk::{Answer, Entry, Event, Judged, Next};
 
 impl Line {
@@ -25,6 +28,7 @@ impl Line {
 }
 
 impl From<&Event> for What {
+    #[expect(clippy::too_many_lines, reason = "one arm an event, each a few fields")]
     fn from(event: &Event) -> Self {
         match event {
             Event::JobOpened(opened) => Self::JobOpened(opened.as_ref().into()),
@@ -38,6 +42,40 @@ impl From<&Event> for What {
                 judged: judged.as_ref().map(Into::into),
                 so: *so,
             },
+            Event::LayerLaid { address, laid, judged } => Self::LayerLaid {
+                address: address.to_string(),
+                judged: judged.as_ref().map(Into::into),
+                laid: laid.into(),
+            },
+            Event::WrenchSet { address, pass, wrench, judged } => Self::WrenchSet {
+                address: address.to_string(),
+                judged: judged.as_ref().map(Into::into),
+                pass: *pass,
+                wrench: wrench.as_ref().into(),
+            },
+            Event::FastenerTightened { address, pass, tight, judged } => Self::FastenerTightened {
+                address: address.to_string(),
+                judged: judged.as_ref().map(Into::into),
+                pass: *pass,
+                tight: tight.into(),
+            },
+            Event::FastenerRechecked { address, fastener, direction, reading, instrument } => {
+                Self::FastenerRechecked {
+                    address: address.to_string(),
+                    direction: direction.word().to_owned(),
+                    fastener: *fastener,
+                    instrument: instrument.into(),
+                    reading: reading.into(),
+                }
+            }
+            Event::FastenerLoosened { address, fastener, reason, judged } => {
+                Self::FastenerLoosened {
+                    address: address.to_string(),
+                    fastener: *fastener,
+                    judged: judged.into(),
+                    reason: reason.clone(),
+                }
+            }
             Event::Answered { address, answer, judged, signed } => Self::Answered {
                 address: address.to_string(),
                 answer: answer.into(),
@@ -123,6 +161,8 @@ impl From<&Answer> for AnswerWire {
                 Self::Read { instrument: instrument.into(), reading: reading.into() }
             }
             Answer::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason: reason.clone() },
+            Answer::Built(laid) => Self::Built(laid.iter().map(Into::into).collect()),
+            Answer::Tightened(rounds) => Self::Tightened(rounds.iter().map(Into::into).collect()),
             Answer::Entered(text) => Self::Entered(text.clone()),
             Answer::EnteredFigure(reading) => Self::EnteredFigure(reading.into()),
             Answer::Attached(evidence) => Self::Attached(evidence.into()),
@@ -135,6 +175,47 @@ impl From<&Answer> for AnswerWire {
             }
             Answer::Released => Self::Released,
             Answer::Stopped => Self::Stopped,
+        }
+    }
+}
+
+impl From<&Laid> for LaidWire {
+    fn from(laid: &Laid) -> Self {
+        Self { layer: laid.layer.to_string(), lot: laid.lot.clone(), so: laid.so }
+    }
+}
+
+impl From<&Round> for RoundWire {
+    fn from(round: &Round) -> Self {
+        Self {
+            fasteners: round.fasteners.iter().map(Into::into).collect(),
+            pass: round.pass,
+            wrench: (&round.wrench).into(),
+        }
+    }
+}
+
+impl From<&Tight> for TightWire {
+    fn from(tight: &Tight) -> Self {
+        Self {
+            fastener: tight.fastener,
+            reading: tight.reading.as_ref().map(Into::into),
+            so: tight.so,
+        }
+    }
+}
+
+impl From<&Wrench> for WrenchWire {
+    fn from(wrench: &Wrench) -> Self {
+        Self {
+            adapter: wrench.adapter.as_ref().map(|adapter| AdapterWire {
+                angle: (&adapter.angle).into(),
+                extension: (&adapter.extension).into(),
+                length: (&adapter.length).into(),
+            }),
+            instrument: (&wrench.instrument).into(),
+            setting: (&wrench.setting).into(),
+            thread: wrench.thread.word().to_owned(),
         }
     }
 }

@@ -1,9 +1,9 @@
 //! Equipment files.
 
 use super::super::fields::{Choice, Mapping, Shape, later, may, must};
-use super::super::texts;
+use super::super::{texts, words};
 use super::limit::NAMED_LIMIT;
-use super::{EFFECTIVE, FORMAT, LINE, NAME, QUANTITY, REVISION, REVISIONS, TEXT, TITLE};
+use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, QUANTITY, REVISION, REVISIONS, TEXT, TITLE};
 
 static FIT_OUT: Mapping = Mapping {
     name: "fit_out",
@@ -78,6 +78,58 @@ static PART: Mapping = Mapping {
         may("quantity", Shape::Count, "How many go to one position; 1, if absent."),
         may("per", NAME, "The kind of position that it belongs to."),
         may("always_new", Shape::Flag, "True when it is renewed whatever it looks like."),
+        may("lot", Shape::Flag, "True when its lot is written down as it is laid."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static LAYER: Mapping = Mapping {
+    name: "layer",
+    noun: "a layer",
+    doc: "One part of a stack, where it lies and how.",
+    fields: &[
+        must("layer", NAME, "Its name, unique in the stack."),
+        must("part", NAME, "The part."),
+        may("face", LINE, "The marked face, such as `the keyed face`."),
+        may("toward", Shape::Word(&words::TOWARDS), "Where the marked face points; with `face`."),
+        may("title", LINE, "One line for people; the part's, if absent."),
+        may("when", CONDITION, "The layer drops out where this is false; reads settings only."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static STACK: Mapping = Mapping {
+    name: "stack",
+    noun: "a stack",
+    doc: "Loose parts that lie on each other, told once for both orders of laying.",
+    fields: &[
+        must("title", LINE, "One line for people."),
+        must(
+            "layers",
+            Shape::List(&Shape::Mapping(&LAYER), 1),
+            "The layers as the flow meets them.",
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static FASTENERS: Mapping = Mapping {
+    name: "fasteners",
+    noun: "a set of fasteners",
+    doc: "Fasteners of one joint, numbered clockwise from 1 as the file's own picture says.",
+    fields: &[
+        must("title", LINE, "One line for people."),
+        must("count", Shape::Count, "How many there are."),
+        must(
+            "order",
+            Shape::Either(&Shape::Word(&words::ORDERS), &Shape::List(&Shape::Count, 1)),
+            "The order of tightening: `star`, or every number once.",
+        ),
+        must("condition", Shape::Word(&words::THREADS), "The thread that the torques are for."),
+        may("thread", LINE, "The thread in words, such as its size."),
     ],
     choice: Choice::None,
     rest: None,
@@ -140,11 +192,23 @@ pub static EQUIPMENT: Mapping = Mapping {
             ),
             "Constants by group and name.",
         ),
-        later("stacks", "Parts in the order in which they lie."),
-        later("torques", "Torques by fastener."),
+        may(
+            "torques",
+            Shape::Keyed(
+                &texts::WORD,
+                &Shape::Keyed(&texts::WORD, &Shape::Mapping(&NAMED_LIMIT), 1),
+                0,
+            ),
+            "Torques by group and name; limits as any other.",
+        ),
+        may(
+            "fasteners",
+            Shape::Keyed(&texts::WORD, &Shape::Mapping(&FASTENERS), 0),
+            "Sets of fasteners by name.",
+        ),
+        may("stacks", Shape::Keyed(&texts::WORD, &Shape::Mapping(&STACK), 0), "Stacks by name."),
         later("volumes", "Volumes and fills."),
         later("displacement", "Displacement."),
-        later("fasteners", "Fasteners and their patterns."),
     ],
     choice: Choice::None,
     rest: None,

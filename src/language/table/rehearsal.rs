@@ -78,6 +78,35 @@ static BY_ANSWER: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "lots",
+            lead: &[must(
+                "lots",
+                Shape::Keyed(&texts::WORD, &LINE, 1),
+                "The lots of a stack, by layer; every layer lies as it must.",
+            )],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
+            word: "settings",
+            lead: &[must(
+                "settings",
+                Shape::List(&Shape::Text(&texts::AS_TYPED), 1),
+                "What the wrench is set to, pass by pass, as the person types it.",
+            )],
+            fields: &[
+                must("using", LINE, "The mark on the wrench."),
+                may("thread", Shape::Word(&words::THREADS), "The thread; as due, if absent."),
+                may("adapter", LINE, "Length of the wrench, of the adapter, and the angle."),
+                may(
+                    "shown",
+                    Shape::Keyed(&texts::NUMBER, &Shape::Text(&texts::AS_TYPED), 1),
+                    "What the wrench showed in the last pass, by fastener.",
+                ),
+            ],
+            then: Choice::None,
+        },
+        Case {
             word: "decide",
             lead: &[must("decide", Shape::Word(&words::DECISIONS), "The mechanic's verdict.")],
             fields: &[must("because", TEXT, "The mechanic's reason.")],

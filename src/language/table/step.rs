@@ -63,6 +63,15 @@ static SECOND: Mapping = Mapping {
     rest: None,
 };
 
+static REDO: Mapping = Mapping {
+    name: "redo",
+    noun: "what is done again",
+    doc: "Every fastener is tightened again from a pass on.",
+    fields: &[must("from_pass", Shape::Count, "The first pass that is done again, from 1.")],
+    choice: Choice::None,
+    rest: None,
+};
+
 const fn bare(word: &'static str, fields: &'static [Field]) -> Case {
     Case { word, lead: &[], fields, then: Choice::None }
 }
@@ -162,6 +171,55 @@ static BY_ACTION: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "build",
+            lead: &[must("build", TEXT, "What is laid, layer by layer.")],
+            fields: &[
+                must("stack", NAME, "The stack of the equipment file."),
+                must(
+                    "laid",
+                    Shape::Word(&words::TOWARDS),
+                    "The order of laying: along the flow or against it.",
+                ),
+                may(
+                    "not_so",
+                    an_exit(),
+                    "Taken when a layer does not lie as it must; to the mechanic, if absent.",
+                ),
+            ],
+            then: Choice::None,
+        },
+        Case {
+            word: "tighten",
+            lead: &[must("tighten", TEXT, "What is tightened, fastener by fastener.")],
+            fields: &[
+                must("fasteners", NAME, "The fasteners of the equipment file."),
+                must("torque", Shape::Text(&texts::FIGURE_NAME), "The torque of the last pass."),
+                must("with", NAME, "The kind of wrench."),
+                must(
+                    "passes",
+                    Shape::List(&Shape::Text(&texts::PERCENT), 1),
+                    "The share of the torque in each pass, rising to `100 %`.",
+                ),
+                may("round_more", Shape::Flag, "True for one more round at the full torque."),
+                must(
+                    "on_redo",
+                    Shape::Either(&Shape::Word(&words::REDO), &Shape::Mapping(&REDO)),
+                    "What is tightened again when one was loosened.",
+                ),
+                may(
+                    "recheck_limit",
+                    Shape::Text(&texts::FIGURE_NAME),
+                    "What a later re-check is held against; nothing, if absent.",
+                ),
+                may(
+                    "not_so",
+                    an_exit(),
+                    "Taken when a fastener is not so; to the mechanic, if absent.",
+                ),
+            ],
+            then: Choice::None,
+        },
+        Case {
             word: "enter",
             lead: &[must("enter", TEXT, "What is typed in.")],
             fields: &[may(
@@ -214,8 +272,6 @@ static BY_ACTION: KeyChoice = KeyChoice {
             ],
             then: Choice::None,
         },
-        reserved(&[later("build", "Laying parts in a stated order.")], "build"),
-        reserved(&[later("tighten", "Tightening fasteners in a pattern and passes.")], "tighten"),
         reserved(&[later("work_out", "A named calculation.")], "work_out"),
         reserved(&[later("wait", "Letting a stated time pass.")], "wait"),
         Case {
@@ -258,8 +314,6 @@ pub(super) static STEP: Mapping = Mapping {
         ),
         later("picture", "A picture."),
         may("witness", Shape::Word(&words::DECIDES), "Who is told before the step is done."),
-        later("on_redo", "Which passes are done again."),
-        later("recheck_limit", "A limit for a re-check."),
         later("latest", "A latest time."),
     ],
     choice: Choice::Key(&BY_ACTION),

@@ -8,7 +8,7 @@ use crate::language::head;
 use crate::language::take::{self, Lower, each, optional};
 use crate::procedure::model::{
     Action, CountRef, EntryKind, Exit, Finding, LimitRef, Phase, Repeat, SafetyText, SignalWord,
-    Step, StopText, Verdict,
+    Step, StopText, Toward, Verdict,
 };
 use crate::source::{At, Span};
 use crate::units::{Limit, Unit};
@@ -80,6 +80,10 @@ fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         look(node, text, lower)
     } else if let Some(text) = is("measure") {
         measure(node, text, lower)
+    } else if let Some(text) = is("build") {
+        build(node, text, lower)
+    } else if let Some(text) = is("tighten") {
+        super::tighten::tighten(node, text, lower)
     } else if let Some(text) = is("enter") {
         let kind = entry_kind(node, lower);
         Some(Action::Enter { text: take::text(text)?, kind: kind? })
@@ -107,21 +111,36 @@ pub(super) fn stop(node: &Node, key: &str) -> Option<StopText> {
 }
 
 fn check(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
-    let not_so = optional(node.get("not_so"), |not_so| exit(not_so, lower));
-    let to_the_mechanic = || Exit {
+    let not_so = not_so(node, text, "An item is not so.", lower);
+    Some(Action::Check {
+        text: take::text(text)?,
+        items: each(node.get("items"), take::text)?,
+        not_so: not_so?,
+    })
+}
+
+/// The exit of what is not so; to the mechanic with `say`, where the file has none.
+pub(super) fn not_so(node: &Node, text: &Node, say: &str, lower: &mut Lower<'_>) -> Option<Exit> {
+    let given = optional(node.get("not_so"), |not_so| exit(not_so, lower))?;
+    Some(given.unwrap_or_else(|| Exit {
         verdict: Verdict::Refer,
-        say: Some("An item is not so.".to_owned()),
+        say: Some(say.to_owned()),
         parts: Vec::new(),
         to: Role::Mechanic,
         steps: Vec::new(),
         rework: None,
         stop: None,
         span: text.span,
-    };
-    Some(Action::Check {
+    }))
+}
+
+fn build(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let not_so = not_so(node, text, "A layer does not lie as it must.", lower);
+    Some(Action::Build {
         text: take::text(text)?,
-        items: each(node.get("items"), take::text)?,
-        not_so: not_so?.unwrap_or_else(to_the_mechanic),
+        stack: take::name(node.get("stack")?)?,
+        laid: Toward::parse(node.get("laid")?.text()?)?,
+        not_so: not_so?,
     })
 }
 

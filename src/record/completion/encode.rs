@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use super::{
     Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, FORMAT, Figure, Finding,
-    Instrument, Item, Journal, JournalNote, Lapsed, Limit, Machine, NotApplicable, Note, Parked,
-    Part, Person, Procedure, Record, SafetyRead, Shop, Signature, Step, Stop, Witness,
+    Fitted, Instrument, Item, Journal, JournalNote, Lapsed, Layer, Limit, Machine, NotApplicable,
+    Note, Parked, Part, Person, Procedure, Record, SafetyRead, Shop, Signature, Step, Stop,
+    Witness, fasteners,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -15,6 +16,7 @@ use crate::record::statement::signed_of;
 use crate::units::Reading;
 use crate::walk::event::{self, Entry, Event, Meaning, Signed};
 use crate::walk::exceptions::{answer_text, parts_needed};
+use crate::walk::fitted::fitted;
 use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::job::{Files, Held, JobState};
 use crate::walk::place::{Stand, Status, exits_taken};
@@ -34,13 +36,13 @@ pub fn encode(
     canonical::to_line(&writer.record(manifest, release))
 }
 
-struct Writer<'a> {
-    files: &'a Files,
-    state: &'a JobState,
+pub(super) struct Writer<'a> {
+    pub(super) files: &'a Files,
+    pub(super) state: &'a JobState,
     entries: &'a [Entry],
 }
 
-fn id(person: Option<&PersonId>) -> Option<String> {
+pub(super) fn id(person: Option<&PersonId>) -> Option<String> {
     person.map(ToString::to_string)
 }
 
@@ -57,6 +59,7 @@ impl Writer<'_> {
             corrections: self.corrections(),
             evidence: self.evidence(),
             exceptions: self.exceptions(),
+            fitted: self.fitted(),
             format: FORMAT.to_owned(),
             job: state.opened.job.to_string(),
             journal: Journal { head: release.head.to_string(), n: release.head_n },
@@ -67,6 +70,7 @@ impl Writer<'_> {
                 .collect(),
             kind: state.opened.kind.word().to_owned(),
             lapsed: self.lapsed(),
+            loosened: self.loosened(),
             machine: self.machine(),
             manifest: manifest.iter().map(|(p, hash)| (p.clone(), hash.to_string())).collect(),
             not_applicable: self.not_applicable(),
@@ -87,6 +91,7 @@ impl Writer<'_> {
                 .iter()
                 .map(|(id, (revision, title))| procedure(id.to_string(), revision.0, title))
                 .collect(),
+            rechecks: self.rechecks(),
             release: ReleaseWire::from(release),
             semantics: state.opened.semantics,
             shop: Shop {
@@ -335,6 +340,24 @@ impl Writer<'_> {
             .collect()
     }
 
+    fn fitted(&self) -> Vec<Fitted> {
+        let listed = &self.files.flow.equipment.parts;
+        fitted(self.files, self.state)
+            .into_iter()
+            .map(|part| Fitted {
+                by: id(part.by.as_ref()),
+                layer: part.layer.to_string(),
+                lot: part.lot,
+                n: part.n,
+                number: listed.get(&part.part).and_then(|p| p.number.clone()),
+                part: part.part.to_string(),
+                position: part.position,
+                step: part.step.to_string(),
+                title: part.title,
+            })
+            .collect()
+    }
+
     fn exceptions(&self) -> Exceptions {
         match &self.state.exceptions_seen {
             None => Exceptions { by: None, n: None, shown: Vec::new() },
@@ -405,11 +428,23 @@ pub(in crate::record) fn says(meaning: &Meaning) -> String {
     }
 }
 
-fn figure(reading: &Reading) -> Figure {
+pub(super) fn figure(reading: &Reading) -> Figure {
     Figure {
         text: reading.text.clone(),
         unit: reading.unit.word().to_owned(),
         value: reading.value.render(reading.unit),
+    }
+}
+
+pub(super) fn instrument_of(instrument: &event::InstrumentSnapshot) -> Instrument {
+    Instrument {
+        calibration_due: instrument.calibration_due.to_string(),
+        certificate: instrument.certificate.clone(),
+        id: instrument.id.clone(),
+        k: instrument.k.clone(),
+        kind: instrument.kind.to_string(),
+        resolution: instrument.resolution.clone(),
+        uncertainty: instrument.uncertainty.clone(),
     }
 }
 
@@ -438,20 +473,15 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
             };
             Answer::Found(found.iter().map(finding).collect())
         }
-        event::Answer::Read { reading, instrument } => Answer::Read {
-            instrument: Instrument {
-                calibration_due: instrument.calibration_due.to_string(),
-                certificate: instrument.certificate.clone(),
-                id: instrument.id.clone(),
-                k: instrument.k.clone(),
-                kind: instrument.kind.to_string(),
-                resolution: instrument.resolution.clone(),
-                uncertainty: instrument.uncertainty.clone(),
-            },
-            reading: figure(reading),
-        },
+        event::Answer::Read { reading, instrument } => {
+            Answer::Read { instrument: instrument_of(instrument), reading: figure(reading) }
+        }
         event::Answer::CouldNotMeasure { reason } => {
             Answer::CouldNotMeasure { reason: reason.clone() }
+        }
+        event::Answer::Built(laid) => Answer::Built(layers(ask, laid)),
+        event::Answer::Tightened(rounds) => {
+            Answer::Tightened(rounds.iter().map(fasteners::round).collect())
         }
         event::Answer::Entered(text) => Answer::Entered(text.clone()),
         event::Answer::EnteredFigure(reading) => Answer::EnteredFigure(figure(reading)),
@@ -468,6 +498,25 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
 
 fn evidence(file: &event::Evidence) -> Evidence {
     Evidence { len_bytes: file.len_bytes, name: file.name.clone(), sha256: file.sha256.to_string() }
+}
+
+fn layers(ask: &Ask, laid: &[event::Laid]) -> Vec<Layer> {
+    let known = match ask {
+        Ask::Build { layers, .. } => layers.as_slice(),
+        _ => &[],
+    };
+    let layer = |laid: &event::Laid| {
+        let note = known.iter().find(|note| note.id == laid.layer);
+        Layer {
+            layer: laid.layer.to_string(),
+            lies: note.and_then(|note| note.lies.clone()),
+            lot: laid.lot.clone(),
+            part: note.map_or_else(String::new, |note| note.part.to_string()),
+            so: laid.so,
+            title: note.map_or_else(String::new, |note| note.title.clone()),
+        }
+    };
+    laid.iter().map(layer).collect()
 }
 
 fn limit(ask: &Ask) -> Option<Limit> {

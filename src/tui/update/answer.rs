@@ -1,6 +1,6 @@
 //! Moves on the screens themselves: answering the step, outline, sign-off, who.
 
-use super::{Effect, at_end, page, refuse, scroll};
+use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::procedure::model::Verdict;
 use crate::shown::question::Typed;
 use crate::tui::field::Field;
@@ -233,6 +233,10 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
         Some(Way::Safety) => safety(model, what),
         Some(Way::Confirm) => confirm(model, what),
         Some(Way::Items) => items(model, what),
+        Some(Way::Wrench) => tighten::wrench(model, what),
+        Some(Way::Fastener) => tighten::fastener(model, what),
+        Some(Way::Tightened) => tighten::again(model, what),
+        Some(Way::Layers) => build::layers(model, what),
         Some(Way::Done) if what == Move::Go => candidate(model, Answer::Done),
         Some(Way::Stop) if what == Move::Go => stop(model),
         Some(Way::Hold) if what == Move::Go => hold(model),
@@ -422,7 +426,7 @@ fn figure(model: &mut Model, what: Move) -> Vec<Effect> {
     }
 }
 
-fn instruments(model: &mut Model) -> Vec<Effect> {
+pub(super) fn instruments(model: &mut Model) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
     let usable = question.usable_instruments();
     if usable.is_empty() {

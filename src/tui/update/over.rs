@@ -3,7 +3,7 @@
 use tui_textarea::CursorMove;
 
 use super::answer::{candidate, edit};
-use super::{Effect, at_end, page, refuse, scroll};
+use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::ids::Role;
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
@@ -173,7 +173,14 @@ fn line(model: &mut Model) -> Vec<Effect> {
             return vec![Effect::Keep { path: text, address, answers: false }];
         }
         LineFor::Lacking => return candidate(model, Answer::NotAttached { reason: text }),
-        LineFor::CouldNot | LineFor::Decision(_) | LineFor::Correction(_) => {}
+        LineFor::CouldNot
+        | LineFor::Lot
+        | LineFor::Adapter
+        | LineFor::Shown
+        | LineFor::Loosened
+        | LineFor::Recheck
+        | LineFor::Decision(_)
+        | LineFor::Correction(_) => {}
     }
     let Some((question, _, correction)) = model.answering() else { return Vec::new() };
     let (address, role) = (question.address.clone(), question.by);
@@ -185,6 +192,11 @@ fn line(model: &mut Model) -> Vec<Effect> {
         (LineFor::CouldNot, _) => {
             return candidate(model, Answer::CouldNotMeasure { reason: text });
         }
+        (LineFor::Lot, _) => return build::lot(model, text),
+        (LineFor::Adapter, _) => return tighten::adapter(model, text),
+        (LineFor::Shown, _) => return tighten::shown(model, &text),
+        (LineFor::Loosened, _) => return tighten::loosened(model, &text),
+        (LineFor::Recheck, _) => return tighten::rechecked(model, &text),
         (LineFor::Decision(verdict), true) => {
             let what = LineFor::Correction(Box::new(Answer::Decided { verdict, reason: text }));
             model.overlays.push(Overlay::Line { what, field: Field::default() });
@@ -248,7 +260,7 @@ pub(super) fn paste(model: &mut Model, text: &str) {
         }
         Some(_) => {}
         None => {
-            if matches!(model.way(), Some(Way::Figure | Way::Text | Way::File)) {
+            if matches!(model.way(), Some(Way::Figure | Way::Wrench | Way::Text | Way::File)) {
                 let draft = model.draft_mut();
                 draft.field.paste(text);
                 draft.warned = false;

@@ -135,6 +135,10 @@ fn answer(
         Way::Safety => {}
         Way::Confirm => rows.extend(parked(model, question, columns)),
         Way::Items => return items(question, draft, rows, columns),
+        Way::Layers => return super::stack::rows(model, (question, draft), rows, columns),
+        Way::Wrench | Way::Fastener | Way::Tightened => {
+            return super::ring::rows(model, (question, draft, way), rows, columns);
+        }
         Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
         Way::One | Way::Several => return list((question, draft, way), rows, columns),
         Way::Figure => return figure(model, question, draft, rows, columns),
@@ -328,7 +332,7 @@ fn figure(
     (rows, focus)
 }
 
-fn instrument(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
+pub(super) fn instrument(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     let in_hand = model.instrument(question);
     let line = question.instruments.iter().find(|i| Some(i.id()) == in_hand.as_deref());
     let (role, text) = match line {

@@ -11,7 +11,7 @@ use crate::units::Quantity;
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
-    pub(super) fn lookup(&mut self, step: &Step) -> Option<Ask> {
+    pub(super) fn lookup(&mut self, step: &Step, context: &Context<'_>) -> Option<Ask> {
         Some(match &step.action {
             Action::Do { text } => Ask::Do(text.clone()),
             Action::Check { text, items, not_so } => Ask::Check {
@@ -25,6 +25,8 @@ impl Builder<'_> {
                 findings: findings.iter().map(FindingNote::of).collect(),
             },
             Action::Measure { .. } => return self.measure(step),
+            Action::Build { .. } => return self.build(step, context),
+            Action::Tighten { .. } => return self.tighten(step),
             Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
             Action::Attach { text, may_lack } => {
                 Ask::Attach { text: text.clone(), may_lack: *may_lack }
@@ -128,6 +130,8 @@ pub(super) fn title(step: &Step) -> String {
         | Action::Check { text, .. }
         | Action::Look { text, .. }
         | Action::Measure { text, .. }
+        | Action::Build { text, .. }
+        | Action::Tighten { text, .. }
         | Action::Enter { text, .. }
         | Action::Attach { text, .. }
         | Action::Hold { text, .. } => text.clone(),
@@ -172,6 +176,8 @@ pub(super) fn step_instance(
         | Action::Check { .. }
         | Action::Look { .. }
         | Action::Measure { .. }
+        | Action::Build { .. }
+        | Action::Tighten { .. }
         | Action::Enter { .. }
         | Action::Attach { .. }
         | Action::Section { .. }

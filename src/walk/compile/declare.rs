@@ -105,6 +105,8 @@ impl Builder<'_> {
                 | Action::Check { .. }
                 | Action::Look { .. }
                 | Action::Measure { .. }
+                | Action::Build { .. }
+                | Action::Tighten { .. }
                 | Action::Enter { .. }
                 | Action::Attach { .. }
                 | Action::Hold { .. }

@@ -88,6 +88,9 @@ fn never(ask: &Ask) -> Option<&'static str> {
             Some("the job must be about the right machine")
         }
         Ask::Measure { second_of: Some(_), .. } => Some("two independent readings are two"),
+        Ask::Build { .. } | Ask::Tighten(_) => {
+            Some("what does not go as written is entered as not so, and a mechanic decides")
+        }
         Ask::Do(_)
         | Ask::Check { .. }
         | Ask::Look { .. }

@@ -36,6 +36,7 @@ instruments:
   - {id: C-01, kind: calliper, title: "Calliper 150 mm, dial", range: {from: "0 mm", to: "150 mm"}, resolution: "0.02 mm", uncertainty: "0.04 mm", k: "2", calibration_due: 2027-03-01, certificate: CAL-1, out_of_use: Jaws sprung}
   - {id: C-03, kind: calliper, title: "Calliper 150 mm, digital", range: {from: "0 mm", to: "150 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2027-03-01, certificate: CAL-3}
   - {id: C-04, kind: calliper, title: "Calliper 200 mm, digital", range: {from: "0 mm", to: "200 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2026-12-01, certificate: CAL-4}
+  - {id: W-02, kind: torque_wrench, title: "Torque wrench 5 to 60 N·m, click", range: {from: "5 N·m", to: "60 N·m"}, resolution: "0.5 N·m", uncertainty: "1 N·m", k: "2", calibration_due: 2027-03-01, certificate: CAL-12}
 machines:
   - {tag: P-7, equipment: bench_pump, serial: "0700123", fit_out: A, title: Bench pump}
 "#;
@@ -54,6 +55,20 @@ fit_outs:
 parts:
   spring: {title: Valve spring, number: "BP-21", per: cylinder}
   gasket: {title: Cover gasket, number: "BP-30", always_new: true}
+  seat: {title: "Valve seat, keyed", lot: true}
+  disc: {title: Valve disc}
+stacks:
+  valve:
+    title: Valve of the bench pump
+    layers:
+      - {layer: seat, part: seat, face: the keyed face, toward: against_flow}
+      - {layer: disc, part: disc, face: the guide stem, toward: with_flow}
+      - {layer: damper, part: disc, title: Damper, when: elastomer == nbr}
+      - {layer: spring, part: spring}
+fasteners:
+  cover: {title: Cover nuts, count: 4, order: star, condition: dry, thread: M8}
+torques:
+  cover: {full: {nominal: "20 N·m", plus: "1 N·m", minus: "1 N·m", basis: Drawing of the bench pump}}
 limits:
   spring: {free_length: {between: ["44.6 mm", "45.4 mm"], plausible: {from: "30 mm", to: "60 mm"}, basis: Drawing of the bench pump}}
 "#;
@@ -159,6 +174,38 @@ steps:
     do: Fit the cover with a new gasket.
 "#;
 
+/// A second procedure: a stack and fasteners.
+const CLOSING: &str = r#"format: "1.0"
+procedure: bench_close
+title: "Close the bench pump"
+equipment: bench_pump
+revision: 1
+effective: 2026-01-01
+revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First issue}]
+performed_by: apprentice
+signed_by: mechanic
+signal_words: ansi-z535
+steps:
+  - id: fit_out
+    enter: Enter the letter on the name plate.
+    kind: fit_out
+  - id: inlet
+    build: Lay the inlet valve, part by part.
+    stack: valve
+    laid: against_flow
+    expect: Every part drops in by its own weight.
+  - id: nuts
+    tighten: Tighten the cover nuts.
+    fasteners: cover
+    torque: cover.full
+    with: torque_wrench
+    passes: [50 %, 100 %]
+    on_redo: this_one
+    expect: The wrench clicks once at each nut.
+  - id: stripe
+    do: Draw a paint line across every nut.
+"#;
+
 /// A clock that moves only when it is told to.
 #[derive(Debug)]
 pub(crate) struct TestClock(Cell<Moment>);
@@ -259,27 +306,36 @@ impl Bench {
         };
         write(&folder.equipment().join("bench_pump.yaml"), EQUIPMENT);
         write(&folder.procedures().join("bench_service.yaml"), PROCEDURE);
+        write(&folder.procedures().join("bench_close.yaml"), CLOSING);
         let shop_key = KeyPair::from_seed(&[99; 32]);
         let trust = shop_key.public();
         let shop_key = HeldKey(shop_key);
         set_up(&port, &folder, &shop_yaml, (&trust, &shop_key)).unwrap_or_else(|e| panic!("{e}"));
         let approver = person("t.reiter");
         let key = HeldKey(pair(&approver));
-        approve(
-            &port,
-            &as_clock,
-            &folder,
-            (&Self::procedure(), &EquipmentId::new("bench_pump").unwrap()),
-            With { person: &approver, key: &key },
-            &shop_key,
-        )
-        .unwrap_or_else(|e| panic!("{e}"));
+        for procedure in [Self::procedure(), ProcedureId::new("bench_close").unwrap()] {
+            approve(
+                &port,
+                &as_clock,
+                &folder,
+                (&procedure, &EquipmentId::new("bench_pump").unwrap()),
+                With { person: &approver, key: &key },
+                &shop_key,
+            )
+            .unwrap_or_else(|e| panic!("{e}"));
+        }
         let shop = OpenShop::load(&port, &as_clock, folder).unwrap_or_else(|e| panic!("{e}"));
         Self { shop, clock, disk }
     }
 
     fn procedure() -> ProcedureId {
         ProcedureId::new("bench_service").unwrap()
+    }
+
+    /// A job of a stack and fasteners.
+    pub(crate) fn closing(&self) -> Session {
+        let procedure = ProcedureId::new("bench_close").unwrap();
+        self.shop.new_job(&procedure, "P-7").unwrap_or_else(|e| panic!("{e}"))
     }
 
     pub(crate) fn job(&self) -> Session {

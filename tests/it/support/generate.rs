@@ -17,6 +17,8 @@ use witnessmark::walk::event::{
 };
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
 
+use super::assembly;
+
 /// Text as people type it, with everything that could break a line or its canonical form.
 pub(crate) fn text() -> impl Strategy<Value = String> {
     prop_oneof![
@@ -89,7 +91,7 @@ fn day() -> impl Strategy<Value = NaiveDate> {
         .prop_filter_map("no such day", |(year, day)| NaiveDate::from_yo_opt(year, day))
 }
 
-fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
+pub(super) fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
     (text(), name(), day(), [text(), text(), text(), text()]).prop_map(
         |(id, kind, calibration_due, [certificate, resolution, uncertainty, k])| {
             InstrumentSnapshot {
@@ -130,6 +132,8 @@ fn answer() -> impl Strategy<Value = Answer> {
         (reading(), instrument())
             .prop_map(|(reading, instrument)| Answer::Read { reading, instrument }),
         text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
+        vec(assembly::laid(), 0..4).prop_map(Answer::Built),
+        vec(assembly::round(), 0..3).prop_map(Answer::Tightened),
         text().prop_map(Answer::Entered),
         reading().prop_map(Answer::EnteredFigure),
         evidence().prop_map(Answer::Attached),
@@ -224,6 +228,38 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
         (address(), any::<u32>(), any::<bool>(), option::of(judged())).prop_map(
             |(address, item, so, judged)| Event::ItemChecked { address, item, so, judged }
         ),
+        (address(), any::<u32>(), assembly::wrench(), option::of(judged())).prop_map(
+            |(address, pass, wrench, judged)| Event::WrenchSet {
+                address,
+                pass,
+                wrench: Box::new(wrench),
+                judged,
+            }
+        ),
+        (address(), any::<u32>(), assembly::tight(), option::of(judged())).prop_map(
+            |(address, pass, tight, judged)| {
+                Event::FastenerTightened { address, pass, tight, judged }
+            }
+        ),
+        (address(), any::<u32>(), assembly::direction(), reading(), instrument()).prop_map(
+            |(address, fastener, direction, reading, instrument)| Event::FastenerRechecked {
+                address,
+                fastener,
+                direction,
+                reading,
+                instrument,
+            }
+        ),
+        (address(), any::<u32>(), text(), judged()).prop_map(
+            |(address, fastener, reason, judged)| Event::FastenerLoosened {
+                address,
+                fastener,
+                reason,
+                judged,
+            }
+        ),
+        (address(), assembly::laid(), option::of(judged()))
+            .prop_map(|(address, laid, judged)| { Event::LayerLaid { address, laid, judged } }),
         answered(),
         corrected(),
         (address(), judged()).prop_map(|(address, judged)| Event::Confirmed { address, judged }),
@@ -418,7 +454,8 @@ pub(crate) fn each_kind() -> Vec<Entry> {
             ),
         },
         Event::WitnessTold { address: address.clone(), who: PersonId::new("k.osei").unwrap() },
-        Event::EvidenceAdded { address: Some(address), evidence: evidence_file() },
+        Event::EvidenceAdded { address: Some(address.clone()), evidence: evidence_file() },
     ]);
+    events.extend(assembly::each_kind(&address, &judged));
     (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
 }

@@ -14,7 +14,19 @@ revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
 positions: {cylinder: [1, 2], side: [inlet, outlet]}
 settings: {elastomer: [epdm, nbr]}
 fit_outs: {A: {title: One, elastomer: epdm}, B: {title: Other, elastomer: nbr}}
-parts: {spring: {title: Spring}, disc: {title: Disc, quantity: 2}}
+parts: {spring: {title: Spring}, disc: {title: Disc, quantity: 2}, ring: {title: Ring, lot: true}}
+stacks:
+  valve:
+    title: Valve
+    layers:
+      - {layer: ring, part: ring}
+      - {layer: disc, part: disc, face: the ribbed face, toward: with_flow}
+      - {layer: noise, part: disc, when: elastomer == epdm}
+      - {layer: spring, part: spring}
+fasteners:
+  nuts: {title: Nuts, count: 4, order: star, condition: dry}
+torques:
+  nuts: {full: {nominal: "30 N·m", plus: "1 N·m", minus: "1 N·m", basis: invented}}
 limits:
   spring: {length: {at_least: "38.00 mm", basis: invented}}
   plate: {gap: {at_most: "0.10 mm", basis: invented}}
@@ -98,7 +110,7 @@ impl Writer<'_> {
         if self.choices.one_in(8) {
             self.line(depth, "  witness: mechanic");
         }
-        match self.choices.below(if depth < 6 && self.budget > 0 { 10 } else { 6 }) {
+        match self.choices.below(if depth < 6 && self.budget > 0 { 12 } else { 8 }) {
             0 => self.line(depth, "  do: Wipe the part."),
             5 => {
                 self.line(depth, "  attach: A photo of the part");
@@ -114,12 +126,7 @@ impl Writer<'_> {
                 known.push(answered(&format!("worn in {id}")));
             }
             2 => {
-                self.line(depth, "  measure: Measure the spring.");
-                self.line(depth, "  with: calliper");
-                self.line(depth, "  unit: mm");
-                self.line(depth, "  limit: spring.length");
-                self.line(depth, "  below: {verdict: replace, parts: [spring]}");
-                self.line(depth, "  could_not_measure: {verdict: refer}");
+                self.spring(depth);
                 if self.choices.one_in(3) {
                     self.line(depth, "  second: {agree_within: \"0.01 mm\"}");
                 }
@@ -139,6 +146,13 @@ impl Writer<'_> {
                 self.line(depth, "  items: [The first, The second]");
             }
             6 => {
+                self.build(depth);
+                known.push(answered(&format!("{id}.verdict == refer")));
+            }
+            7 => {
+                self.tighten(depth);
+            }
+            8 => {
                 self.line(depth, "  section: One position");
                 let outer = self.per_cylinder;
                 let each = !outer && self.choices.one_in(2);
@@ -154,8 +168,8 @@ impl Writer<'_> {
                 self.block(depth + 1, known, any_order && !each);
                 self.per_cylinder = outer;
             }
-            7 => self.repeat(depth, known),
-            8 => {
+            9 => self.repeat(depth, known),
+            10 => {
                 self.line(depth, "  measure: Measure the gap.");
                 self.line(depth, "  with: feeler_gauge");
                 self.line(depth, "  unit: mm");
@@ -187,6 +201,35 @@ impl Writer<'_> {
                 );
                 known.push(answered(&format!("{id} == torn")));
             }
+        }
+    }
+
+    fn spring(&mut self, depth: usize) {
+        self.line(depth, "  measure: Measure the spring.");
+        self.line(depth, "  with: calliper");
+        self.line(depth, "  unit: mm");
+        self.line(depth, "  limit: spring.length");
+        self.line(depth, "  below: {verdict: replace, parts: [spring]}");
+        self.line(depth, "  could_not_measure: {verdict: refer}");
+    }
+
+    fn build(&mut self, depth: usize) {
+        self.line(depth, "  build: Lay the valve.");
+        self.line(depth, "  stack: valve");
+        let laid = if self.choices.one_in(2) { "with_flow" } else { "against_flow" };
+        self.line(depth, &format!("  laid: {laid}"));
+    }
+
+    fn tighten(&mut self, depth: usize) {
+        self.line(depth, "  tighten: Tighten the nuts.");
+        self.line(depth, "  fasteners: nuts");
+        self.line(depth, "  torque: nuts.full");
+        self.line(depth, "  with: torque_wrench");
+        self.line(depth, "  passes: [50 %, 100 %]");
+        let redo = ["this_one", "all", "{from_pass: 2}"][self.choices.below(3)];
+        self.line(depth, &format!("  on_redo: {redo}"));
+        if self.choices.one_in(2) {
+            self.line(depth, "  round_more: true");
         }
     }
 

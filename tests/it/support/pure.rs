@@ -5,15 +5,19 @@ use std::collections::BTreeMap;
 use witnessmark::ids::{
     EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
 };
+use witnessmark::language::Thread;
 use witnessmark::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use witnessmark::record::files::{self, equipment_name, procedure_name};
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Quantity, Reading, Unit};
 use witnessmark::walk::accept::snapshot;
 use witnessmark::walk::decide::substitutes;
-use witnessmark::walk::event::{Evidence, JobOpened, Meaning, SEMANTICS, Signed, Statement};
+use witnessmark::walk::event::{
+    Evidence, JobOpened, Laid, Meaning, Round, SEMANTICS, Signed, Statement, Tight, Wrench,
+};
 use witnessmark::walk::flow::{Ask, Deviation, InstanceIdx};
 use witnessmark::walk::place::{Answers as _, judge_at};
+use witnessmark::walk::tighten::TightenNote;
 use witnessmark::walk::{
     Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide,
 };
@@ -66,6 +70,9 @@ pub(crate) fn demo_files() -> Files {
             ("make_safe", include_str!("../../../procedures/make_safe.yaml")),
             ("fluid_end_teardown", include_str!("../../../procedures/fluid_end_teardown.yaml")),
             ("oil_flush", include_str!("../../../procedures/oil_flush.yaml")),
+            ("valve_stack_inlet", include_str!("../../../procedures/valve_stack_inlet.yaml")),
+            ("valve_stack_outlet", include_str!("../../../procedures/valve_stack_outlet.yaml")),
+            ("close_up", include_str!("../../../procedures/close_up.yaml")),
             ("fluid_end_service", include_str!("../../../procedures/fluid_end_service.yaml")),
         ],
         ("marram_3_40", include_str!("../../../procedures/equipment/marram_3_40.yaml")),
@@ -88,6 +95,7 @@ instruments:
   - {id: M-02, kind: micrometer, title: Micrometer, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2029-01-01, certificate: X-2}
   - {id: F-01, kind: feeler_gauge, title: Feeler, range: {from: "0.03 mm", to: "1.00 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2029-01-01, certificate: X-3}
   - {id: M-05, kind: micrometer, title: Overdue, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2021-01-01, certificate: X-4}
+  - {id: W-01, kind: torque_wrench, title: Wrench, range: {from: "2 N·m", to: "100 N·m"}, resolution: "0.5 N·m", uncertainty: "1 N·m", k: "2", calibration_due: 2029-01-01, certificate: X-5}
 machines:
   - {tag: P-101A, equipment: marram_3_40, serial: "0340117", fit_out: A, title: Feed pump A}
 "#;
@@ -203,7 +211,7 @@ impl Bench {
         let answer = if instance.deviation == Deviation::Allowed && choices.one_in(12) {
             Answer::Deviated { done: !may_leave_out, reason: "no access".to_owned() }
         } else {
-            self.random_answer(&instance.ask, choices)
+            self.random_answer(index, &instance.ask, choices)
         };
         self.give(&address, &instance.ask, answer);
         if choices.one_in(4) {
@@ -268,6 +276,25 @@ impl Bench {
                     self.submit(command).unwrap();
                 }
             }
+            (Answer::Built(laid), _) => {
+                for laid in laid {
+                    let command =
+                        Command::LayLayer { address: address.clone(), laid: laid.clone() };
+                    self.submit(command).unwrap();
+                }
+            }
+            (Answer::Tightened(rounds), _) => {
+                for round in rounds {
+                    let (to, wrench) = (address.clone(), Box::new((&round.wrench).into()));
+                    self.submit(Command::SetWrench { address: to, wrench })
+                        .unwrap_or_else(|e| panic!("{e}"));
+                    for tight in &round.fasteners {
+                        let command =
+                            Command::Tighten { address: address.clone(), tight: tight.clone() };
+                        self.submit(command).unwrap_or_else(|e| panic!("{e}"));
+                    }
+                }
+            }
             (Answer::Released, _) => {
                 for who in self.state.unsigned_people() {
                     let (from_n, to_n) = self.state.unsigned_range(&who).unwrap();
@@ -296,13 +323,23 @@ impl Bench {
         }
     }
 
-    /// A random answer that `ask` accepts.
-    pub(crate) fn random_answer(&self, ask: &Ask, choices: &mut Choices) -> Answer {
+    /// A random answer that `ask`, the question of `index`, accepts.
+    pub(crate) fn random_answer(
+        &self,
+        index: InstanceIdx,
+        ask: &Ask,
+        choices: &mut Choices,
+    ) -> Answer {
         match ask {
             Ask::Needs(items) => Answer::Items(vec![true; items.len()]),
             Ask::Check { items, .. } => {
                 Answer::Items(items.iter().map(|_| !choices.one_in(20)).collect())
             }
+            Ask::Build { .. } => {
+                let from = self.state.standing(&self.files.flow, index).len();
+                self.random_stack(index, from, choices)
+            }
+            Ask::Tighten(note) => Answer::Tightened(self.random_rounds(note, index, choices)),
             Ask::Do(_) => Answer::Done,
             Ask::Hold(_) => Answer::Released,
             Ask::Stop(_) => Answer::Stopped,
@@ -369,6 +406,89 @@ impl Bench {
                 Answer::Decided { verdict, reason: "seen it".to_owned() }
             }
         }
+    }
+
+    /// The stack of `index` from a layer on, mostly to its end.
+    pub(crate) fn random_stack(
+        &self,
+        index: InstanceIdx,
+        from: usize,
+        choices: &mut Choices,
+    ) -> Answer {
+        let flow = &self.files.flow;
+        let due = self.state.walk.layers_due(flow, &self.state, index);
+        let mut all = Vec::new();
+        for note in due.into_iter().skip(from) {
+            let so = !choices.one_in(12);
+            let lot = (so && note.lot).then(|| format!("L-{}", choices.below(90)));
+            all.push(Laid { layer: note.id.clone(), so, lot });
+            if !so {
+                break;
+            }
+        }
+        Answer::Built(all)
+    }
+
+    /// What is left of the fasteners, mostly to their end.
+    fn random_rounds(
+        &self,
+        note: &TightenNote,
+        index: InstanceIdx,
+        choices: &mut Choices,
+    ) -> Vec<Round> {
+        let mut tightening = self.state.tightening_of(index);
+        let listed = self.files.shop.instruments.iter().find(|i| i.kind == note.with).unwrap();
+        let unit = note.torque.unit;
+        let mut rounds: Vec<Round> = Vec::new();
+        for pass in note.pass_numbers() {
+            let open = note.open(&tightening.rounds, pass);
+            if open.is_empty() {
+                continue;
+            }
+            let aim = note.aim_of(pass).render(unit);
+            let oiled = choices.one_in(40);
+            let wrench = Wrench {
+                instrument: snapshot(listed),
+                setting: Reading::parse(&aim, unit).unwrap(),
+                adapter: None,
+                thread: if oiled { Thread::Oiled } else { Thread::Dry },
+            };
+            let mut round = Round { pass, wrench, fasteners: Vec::new() };
+            for fastener in open {
+                if oiled {
+                    break;
+                }
+                let reading = choices.one_in(5).then(|| Reading::parse(&aim, unit).unwrap());
+                let so = !choices.one_in(60);
+                round.fasteners.push(Tight { fastener, reading, so });
+                if !so {
+                    break;
+                }
+            }
+            tightening.rounds.push(round.clone());
+            rounds.push(round);
+            if note.is_not_so(&tightening.rounds) {
+                break;
+            }
+        }
+        rounds
+    }
+
+    /// Loosens a random fastener that was tightened and counts; false where there is none.
+    pub(crate) fn loosen_one(&mut self, choices: &mut Choices) -> bool {
+        let flow = std::sync::Arc::clone(&self.files.flow);
+        for index in self.state.walk.path.clone() {
+            let instance = flow.instance(index);
+            let Ask::Tighten(note) = &instance.ask else { continue };
+            let fastener = note.order[choices.below(note.order.len())];
+            if self.state.tightening_of(index).holds(fastener) {
+                let (address, reason) = (instance.address.clone(), "washer missing".to_owned());
+                self.submit(Command::Loosen { address, fastener, reason })
+                    .unwrap_or_else(|e| panic!("{e}"));
+                return true;
+            }
+        }
+        false
     }
 
     fn random_entry(&self, kind: &EntryKind, choices: &mut Choices) -> Answer {

@@ -1,0 +1,168 @@
+//! The circle of fasteners: numbers with their marks, the pass and its torque, the wrench.
+//!
+//! Plain characters throughout, and a mark before a colour: `x` done, `>` next, `!` not so.
+
+use super::card::{instrument, typed};
+use super::rows::{Row, hanging, wrapped};
+use crate::shown::ring::{FastenerState, wrench_words};
+use crate::shown::{Question, RingShown};
+use crate::tui::model::{Draft, Model, Way};
+use crate::tui::theme::Role;
+use crate::tui::update::{adapter_of, thread, wrench_entry};
+use crate::walk::tighten::Due;
+
+/// The least width of the circle's picture; in narrower windows the numbers stand in a row.
+const CIRCLE_FROM: usize = 34;
+/// The most fasteners that the circle has room for.
+const CIRCLE_MAX: usize = 16;
+
+/// Where each of `n` fasteners stands in a grid of half-turn columns and rows: clockwise, 1 on top.
+/// Whole numbers only, so that the picture is the same everywhere.
+fn places(n: usize) -> Vec<(usize, usize)> {
+    // The rim of a box `across` wide and `down` high, walked clockwise from the middle of its top.
+    let (across, down) = (28_usize, 6_usize);
+    let rim: Vec<(usize, usize)> = (14..across)
+        .map(|x| (x, 0))
+        .chain((0..down).flat_map(|y| [(across, y); 4]))
+        .chain((0..across).rev().map(|x| (x + 1, down)))
+        .chain((0..down).rev().flat_map(|y| [(0, y + 1); 4]))
+        .chain((0..14).map(|x| (x, 0)))
+        .collect();
+    (0..n).map(|i| rim.get(i * rim.len() / n.max(1)).copied().unwrap_or((0, 0))).collect()
+}
+
+fn mark(state: FastenerState) -> (char, Role) {
+    match state {
+        FastenerState::Done => ('x', Role::Good),
+        FastenerState::NotSo => ('!', Role::Bad),
+        FastenerState::Next => ('>', Role::Picked),
+        FastenerState::Ahead => ('.', Role::Plain),
+    }
+}
+
+fn circle(ring: &RingShown) -> Vec<Row> {
+    let states = ring.states();
+    let places = places(states.len());
+    let mut rows = Vec::new();
+    for y in 0..=6 {
+        let mut here: Vec<_> =
+            states.iter().zip(&places).filter(|(_, (_, row))| *row == y).collect();
+        here.sort_by_key(|(_, (x, _))| *x);
+        let mut bits = vec![(Role::Plain, "   ".to_owned())];
+        let mut at = 0;
+        for ((number, state), (x, _)) in here {
+            bits.push((Role::Plain, " ".repeat(x.saturating_sub(at))));
+            let (mark, role) = mark(*state);
+            let text = format!("{mark}{number}");
+            at = at.max(*x) + text.len();
+            bits.push((role, text));
+        }
+        rows.push(Row::of(bits));
+    }
+    rows
+}
+
+fn line(ring: &RingShown, columns: usize) -> Vec<Row> {
+    let all: Vec<String> =
+        ring.states().iter().map(|(n, state)| format!("{}{n}", mark(*state).0)).collect();
+    wrapped(Role::Plain, &all.join("  "), columns, 3)
+}
+
+pub(super) fn rows(
+    model: &Model,
+    (question, draft, way): (&Question, &Draft, Way),
+    mut rows: Vec<Row>,
+    columns: usize,
+) -> (Vec<Row>, usize) {
+    let Some(ring) = &question.ring else { return (rows, 0) };
+    let pass = ring.pass().map_or_else(|| "all passes done".to_owned(), |p| ring.pass_words(p));
+    let head = format!("{}; {pass}", ring.count_words());
+    rows.extend(hanging((Role::Look, "PASS   "), (Role::Task, &head), columns));
+    if way == Way::Wrench {
+        return wrench(model, (question, draft, ring), rows, columns);
+    }
+    if columns >= CIRCLE_FROM && ring.note.order.len() <= CIRCLE_MAX {
+        rows.extend(circle(ring));
+    } else {
+        rows.extend(line(ring, columns));
+    }
+    rows.push(Row::new(Role::Quiet, "   x done  > next  . to do  ! not so"));
+    if let Due::Fastener { fastener, .. } = ring.due {
+        let set = ring.wrench().map_or_else(String::new, |w| w.setting.echo());
+        let text = format!("fastener {fastener}, with the wrench at {set}");
+        rows.extend(hanging((Role::Picked, "  NEXT  "), (Role::Task, &text), columns));
+    }
+    for line in ring.history() {
+        rows.extend(wrapped(Role::Look, &line, columns, 3));
+    }
+    if way == Way::Tightened {
+        rows.extend(instrument(model, question, columns));
+        let text =
+            "Was one loosened, press l. To check one again, press e: what it was set to stays.";
+        rows.extend(wrapped(Role::Plain, text, columns, 0));
+    }
+    let focus = rows.len();
+    (rows, focus)
+}
+
+fn wrench(
+    model: &Model,
+    (question, draft, ring): (&Question, &Draft, &RingShown),
+    mut rows: Vec<Row>,
+    columns: usize,
+) -> (Vec<Row>, usize) {
+    rows.extend(instrument(model, question, columns));
+    let (role, said) = match thread(question, draft) {
+        Some(thread) if thread == ring.note.condition => (Role::Plain, thread.word().to_owned()),
+        Some(thread) => (Role::Bad, format!("{}; the torque is not for it", thread.word())),
+        None => (Role::Look, "press ctrl-y and say whether it is dry or oiled".to_owned()),
+    };
+    let needed = format!("   thread: for {}; here ", ring.thread_words());
+    rows.extend(hanging((Role::Quiet, &needed), (role, &said), columns));
+    let adapter = adapter_of(question, draft).unwrap_or_else(|| "none".to_owned());
+    rows.extend(hanging((Role::Quiet, "   adapter: "), (Role::Plain, &adapter), columns));
+    rows.push(Row::new(Role::Plain, "   The wrench is set to:"));
+    rows.push(typed(&draft.field, ring.unit().symbol(), columns));
+    if let Some(pass) = ring.pass() {
+        let limit = ring.note.keep_to(pass).render();
+        rows.extend(wrapped(Role::Plain, &format!("at the fastener: {limit}"), columns, 3));
+    }
+    let mark = model.instrument(question);
+    match wrench_entry(question, draft, mark.as_deref()) {
+        Ok(entry) => {
+            let words = wrench_words(&entry, ring.unit());
+            rows.extend(hanging((Role::Plain, "  -> "), (Role::Task, &words), columns));
+        }
+        Err(why) if !draft.field.is_empty() => {
+            rows.extend(hanging((Role::Look, "  NOT YET: "), (Role::Plain, &why), columns));
+        }
+        Err(_) => {}
+    }
+    if let Some(basis) = &ring.note.basis {
+        rows.extend(wrapped(Role::Quiet, basis, columns, 3));
+    }
+    for line in ring.history() {
+        rows.extend(wrapped(Role::Look, &line, columns, 3));
+    }
+    let focus = rows.len();
+    (rows, focus)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_fasteners_of_a_circle_stand_on_each_other_and_the_first_is_on_top() {
+        for n in 1..=CIRCLE_MAX {
+            let places = places(n);
+            assert_eq!(places[0], (14, 0));
+            for (i, (x, y)) in places.iter().enumerate() {
+                for (other_x, other_y) in &places[i + 1..] {
+                    // A mark and two digits need three columns.
+                    assert!(y != other_y || x.abs_diff(*other_x) >= 3, "{n}: {places:?}");
+                }
+            }
+        }
+    }
+}
