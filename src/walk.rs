@@ -20,6 +20,7 @@ pub mod place;
 mod reached;
 pub mod refusal;
 pub mod safety;
+pub mod wait;
 
 pub use address::{Address, Segment};
 pub use command::Command;

@@ -82,6 +82,11 @@ enum What {
         address: Option<String>,
         evidence: EvidenceWire,
     },
+    WaitBegun {
+        address: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        boot: Option<BootClockWire>,
+    },
     NoteAdded {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         address: Option<String>,
@@ -134,7 +139,27 @@ enum AnswerWire {
     Deviated { done: bool, reason: String },
     Decided { reason: String, verdict: String },
     Released,
+    Waited(WaitedWire),
     Stopped,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct BootClockWire {
+    boot: String,
+    seconds: u64,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WaitedWire {
+    at_longest_s: u64,
+    begun: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    boot: Option<BootClockWire>,
+    doubtful: bool,
+    elapsed_s: u64,
+    ended: String,
 }
 
 /// A figure: the text as typed, the unit's word, and the exact value in that unit.

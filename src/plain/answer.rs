@@ -39,7 +39,7 @@ impl Walker<'_> {
                 if reply == "stopped" { Ok(Answer::Stopped) } else { self.not_understood(&reply) }
             }
             // These are signed, in `sign`.
-            Ask::Decide { .. } | Ask::Hold(_) => Err(Halt::Again),
+            Ask::Decide { .. } | Ask::Hold(_) | Ask::Wait { .. } => Err(Halt::Again),
         }
     }
 

@@ -57,6 +57,8 @@ pub enum ScriptedAnswer {
     Entered(String),
     /// `not_so: [2]`: the numbers of the items, from 1, that are not so.
     NotSo(Vec<u32>),
+    /// `waited: 45 min`: the seconds that a wait lasts, where it is not just its time.
+    Waited(u64),
     /// `decide: replace` with `because`
     Decide {
         /// The mechanic's verdict.

@@ -345,6 +345,8 @@ pub enum Way {
     Witness,
     /// A signature by whoever may.
     Hold,
+    /// A time passes.
+    Wait,
     /// The end of the job.
     Stop,
 }
@@ -375,6 +377,7 @@ impl Way {
             },
             Ask::Attach { .. } => Self::File,
             Ask::Hold(_) => Self::Hold,
+            Ask::Wait { .. } => Self::Wait,
             Ask::Stop(_) => Self::Stop,
         }
     }

@@ -7,6 +7,7 @@ use super::address::Address;
 use super::event::{Answer, Entry, Event, Evidence, JobOpened, Meaning, Signed};
 use super::flow::{Ask, Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
+use super::wait::Running;
 use crate::ids::{Moment, PersonId, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Shop;
@@ -116,6 +117,8 @@ pub struct JobState {
     pub told: BTreeMap<InstanceIdx, (u64, PersonId)>,
     /// Photos and files beside steps, with the entry, the person and the instance.
     pub evidence: Vec<(u64, Option<PersonId>, Option<Address>, Evidence)>,
+    /// The waits whose time runs, by instance; only the one that is asked counts.
+    pub waits: BTreeMap<InstanceIdx, Running>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -181,6 +184,7 @@ impl JobState {
             conceded: BTreeMap::new(),
             told: BTreeMap::new(),
             evidence: Vec::new(),
+            waits: BTreeMap::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -277,6 +281,12 @@ impl JobState {
                 self.evidence.push((entry.n, by, address.clone(), evidence.clone()));
                 false
             }
+            Event::WaitBegun { address, boot } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                self.waits.insert(instance, Running { n: entry.n, at: entry.at, boot: *boot });
+                false
+            }
             Event::NoteAdded { address, text } => {
                 self.notes.push((entry.n, by, address.clone(), text.clone()));
                 false
@@ -295,6 +305,11 @@ impl JobState {
             Event::ClockWentBack { from } => {
                 self.journal_notes
                     .push((entry.n, format!("the clock went back from {} to {}", from, entry.at)));
+                for (instance, running) in &mut self.waits {
+                    (running.at, running.boot) = (entry.at, None);
+                    let address = &flow.instance(*instance).address;
+                    self.journal_notes.push((entry.n, format!("the wait at {address} began anew")));
+                }
                 false
             }
             Event::ExceptionsAcknowledged { shown } => {
@@ -389,6 +404,9 @@ impl JobState {
 
     fn rewalk(&mut self, flow: &Flow) {
         self.walk = walk(flow, self);
+        // The time of a wait counts only while the step is open.
+        let open = &self.walk.open;
+        self.waits.retain(|instance, _| open.contains(instance));
         let counted = self.walk.path.len();
         let held = self.held.iter().flatten().count();
         if held == counted {

@@ -433,6 +433,7 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
         | Ask::Attach { .. }
         | Ask::Decide { .. }
         | Ask::Hold(_)
+        | Ask::Wait { .. }
         | Ask::Stop(_) => Type::Nothing,
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::event::{Answer, Next};
+use super::event::{Answer, Next, Waited};
 use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
@@ -228,6 +228,9 @@ impl Walk {
             _ if substituted => false,
             (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
             (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
+            (Outcome::TooLate, Answer::Waited(waited)) => {
+                too_late(&flow.instance(instance).ask, waited).is_some()
+            }
             (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
             (Outcome::Below, Answer::Read { .. }) => {
                 side(&flow.instance(instance).ask, answer) == Some(Side::Below)
@@ -307,10 +310,14 @@ impl Walk {
                 | Answer::Deviated { .. }
                 | Answer::NotAttached { .. },
             ) => Lookup::NotApplicable,
-            Some(Answer::Attached(_)) => Lookup::Value(Value::Truth(true)),
-            Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
-                Lookup::Value(Value::Truth(true))
-            }
+            Some(
+                Answer::Done
+                | Answer::Items(_)
+                | Answer::Attached(_)
+                | Answer::Released
+                | Answer::Waited(_)
+                | Answer::Stopped,
+            ) => Lookup::Value(Value::Truth(true)),
             Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
                 Ok(word) => Lookup::Value(Value::Word(word)),
                 Err(_) => Lookup::Unanswered,
@@ -404,6 +411,9 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
         (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),
         (Ask::Hold(_), Answer::Released) => Some(Verdict::Accept),
+        (Ask::Wait { too_late: Some(_), .. }, Answer::Waited(waited)) => {
+            Some(too_late(ask, waited).map_or(Verdict::Accept, |exit| exit.verdict))
+        }
         _ => None,
     }
 }
@@ -448,8 +458,15 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
             Some(Side::Above) => above.iter().collect(),
             Some(Side::Within) | None => Vec::new(),
         },
+        (Ask::Wait { .. }, Answer::Waited(waited)) => too_late(ask, waited).into_iter().collect(),
         _ => Vec::new(),
     }
+}
+
+/// The exit of a wait that took longer than it may.
+fn too_late<'a>(ask: &'a Ask, waited: &Waited) -> Option<&'a ExitNote> {
+    let Ask::Wait { too_late: Some((at_most_s, exit)), .. } = ask else { return None };
+    (waited.at_longest_s > *at_most_s).then_some(exit)
 }
 
 /// Every part that an exit of `ask` may call for, once each.
@@ -467,6 +484,7 @@ pub fn parts_of(ask: &Ask) -> Vec<PartId> {
         | Ask::Decide { .. }
         | Ask::Hold(_)
         | Ask::Stop(_) => Vec::new(),
+        Ask::Wait { too_late, .. } => too_late.iter().map(|(_, exit)| exit).collect(),
     };
     let mut parts: Vec<PartId> = exits.iter().flat_map(|exit| exit.parts.clone()).collect();
     parts.sort();

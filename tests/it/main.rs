@@ -29,4 +29,5 @@ mod support;
 mod tidy;
 mod tui;
 mod verify;
+mod waits;
 mod walk;

@@ -84,7 +84,8 @@ fn correct(bench: &mut Bench, choices: &mut Choices) -> Option<InstanceIdx> {
         .filter(|i| {
             let ask = &flow.instance(*i).ask;
             let second = matches!(ask, Ask::Measure { second_of: Some(_), .. });
-            !second && !bench.state.held[*i].as_ref().unwrap().is_signed(ask)
+            let waits = matches!(ask, Ask::Wait { .. });
+            !second && !waits && !bench.state.held[*i].as_ref().unwrap().is_signed(ask)
         })
         .collect();
     if open.is_empty() {

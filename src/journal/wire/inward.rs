@@ -5,14 +5,16 @@ use std::str::FromStr;
 use chrono::NaiveDate;
 
 use super::{
-    AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, Line, MeaningWire,
-    NextWire, ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
+    AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, Line,
+    MeaningWire, NextWire, ReadingWire, STATEMENT_KIND, SignedWire, StatementWire, What,
 };
-use crate::ids::{JobId, Moment, Revision, Role, Sha256};
+use crate::ids::{BootClock, JobId, Moment, Revision, Role, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
-use crate::walk::event::{Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement};
+use crate::walk::event::{
+    Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement, Waited,
+};
 use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
 
 /// A value that its field does not hold.
@@ -138,6 +140,9 @@ impl TryFrom<What> for Event {
                 address: at.as_deref().map(address).transpose()?,
                 evidence: evidence.try_into()?,
             },
+            What::WaitBegun { address: at, boot: clock } => {
+                Self::WaitBegun { address: address(&at)?, boot: boot(clock)? }
+            }
             What::NoteAdded { address: at, text } => {
                 Self::NoteAdded { address: at.as_deref().map(address).transpose()?, text }
             }
@@ -153,6 +158,11 @@ impl TryFrom<What> for Event {
             },
         })
     }
+}
+
+fn boot(wire: Option<BootClockWire>) -> Result<Option<BootClock>, ValueFault> {
+    wire.map(|wire| Ok(BootClock { boot: hash("boot", &wire.boot)?, seconds: wire.seconds }))
+        .transpose()
 }
 
 fn boxed(signed: Option<SignedWire>) -> Result<Option<Box<Signed>>, ValueFault> {
@@ -204,6 +214,14 @@ impl TryFrom<AnswerWire> for Answer {
                 Self::Decided { verdict: verdict(&word)?, reason }
             }
             AnswerWire::Released => Self::Released,
+            AnswerWire::Waited(wire) => Self::Waited(Waited {
+                begun: moment("begun", &wire.begun)?,
+                ended: moment("ended", &wire.ended)?,
+                boot: boot(wire.boot)?,
+                elapsed_s: wire.elapsed_s,
+                at_longest_s: wire.at_longest_s,
+                doubtful: wire.doubtful,
+            }),
             AnswerWire::Stopped => Self::Stopped,
         })
     }

@@ -78,6 +78,12 @@ static BY_ANSWER: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "waited",
+            lead: &[must("waited", Shape::Text(&texts::DURATION), "How long a wait lasts.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
             word: "decide",
             lead: &[must("decide", Shape::Word(&words::DECISIONS), "The mechanic's verdict.")],
             fields: &[must("because", TEXT, "The mechanic's reason.")],
