@@ -14,7 +14,7 @@ use std::sync::Arc;
 
 use super::address::{Address, Segment};
 use super::flow::{
-    AnyOrder, Ask, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node,
+    AnyOrder, Ask, Assumed, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node,
     NodeIdx, Outcome, Ref, ResolvedPromise,
 };
 use super::names::{Declared, Place, Resolver, StaticPath};
@@ -158,6 +158,7 @@ pub fn compile(
         any_orders: builder.any_orders.into_iter().map(|(order, _)| order).collect(),
         tokens: builder.tokens,
         promises: builder.resolved_promises,
+        assumed: builder.assumed,
     };
     (Some(Flow::assemble(parts, Arc::clone(&library.equipment))), out)
 }
@@ -247,9 +248,9 @@ struct Builder<'a> {
     any_orders: Vec<(AnyOrder, Span)>,
     concessions: Vec<(InstanceIdx, Span)>,
     fit_out_spans: Vec<(GuardIdx, Span)>,
-    promise_conditions: Vec<Expr<Ref>>,
     pending_promises: Vec<(ProcedureId, StaticPath, Promise)>,
     resolved_promises: Vec<ResolvedPromise>,
+    assumed: Vec<Assumed>,
     out: Vec<Diagnostic>,
 }
 
@@ -269,9 +270,9 @@ impl<'a> Builder<'a> {
             any_orders: Vec::new(),
             concessions: Vec::new(),
             fit_out_spans: Vec::new(),
-            promise_conditions: Vec::new(),
             pending_promises: Vec::new(),
             resolved_promises: Vec::new(),
+            assumed: Vec::new(),
             out: Vec::new(),
         }
     }
@@ -394,6 +395,14 @@ impl<'a> Builder<'a> {
     // --- steps ---
 
     fn procedure(&mut self, procedure: &'a Procedure, context: &Context<'a>) {
+        if !procedure.assumes.is_empty() {
+            self.assumed.push(Assumed {
+                at: self.nodes.len(),
+                top: context.path.is_empty(),
+                procedure: procedure.id.value.clone(),
+                tokens: procedure.assumes.clone(),
+            });
+        }
         let lines = procedure.needs.lines();
         if !lines.is_empty() {
             let id = StepId::new("needs").expect("internal: `needs` is a name");
@@ -838,6 +847,7 @@ impl<'a> Builder<'a> {
                 found.sort_unstable();
                 Some((step, found))
             };
+            let mut condition = None;
             let (target, first) = match &promise {
                 Promise::NeverReach { step, when, .. } => {
                     let target = instances_of(self, step);
@@ -845,26 +855,27 @@ impl<'a> Builder<'a> {
                         let mut at = path.clone();
                         at.pop();
                         let positions = Vec::new();
-                        let resolved =
-                            self.resolved(when, &Place { path: at, root_len, positions });
-                        self.promise_conditions.extend(resolved);
+                        condition = self.resolved(when, &Place { path: at, root_len, positions });
                     }
-                    (target.map(|(_, found)| found), None)
+                    (target, None)
                 }
                 Promise::FirstBefore { first, before, .. } => {
                     let end = before.to_string() == "end";
                     let target = if end {
-                        Some(Vec::new())
+                        Some((Vec::new(), Vec::new()))
                     } else {
-                        instances_of(self, before).map(|(_, found)| found)
+                        instances_of(self, before)
                     };
-                    (target, instances_of(self, first).map(|(_, found)| found))
+                    (target, instances_of(self, first))
                 }
             };
             self.resolved_promises.push(ResolvedPromise {
                 promise,
-                target: target.unwrap_or_default(),
-                first: first.unwrap_or_default(),
+                target_depth: target.as_ref().map_or(0, |(path, _)| path.len()),
+                first_depth: first.as_ref().map_or(0, |(path, _)| path.len()),
+                target: target.map(|(_, found)| found).unwrap_or_default(),
+                first: first.map(|(_, found)| found).unwrap_or_default(),
+                when: condition,
                 procedure,
             });
         }

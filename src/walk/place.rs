@@ -220,22 +220,13 @@ impl Walk {
         answer: &Answer,
         is: &Outcome,
     ) -> bool {
-        match (is, answer) {
-            (Outcome::Verdict(verdict), _) => {
+        match is {
+            Outcome::Verdict(verdict) => {
                 self.verdicts.get(instance).copied().flatten() == Some(*verdict)
             }
             // With another verdict in its place, nothing follows from the outcome any more.
             _ if substituted => false,
-            (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
-            (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
-            (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
-            (Outcome::Below, Answer::Read { .. }) => {
-                side(&flow.instance(instance).ask, answer) == Some(Side::Below)
-            }
-            (Outcome::Above, Answer::Read { .. }) => {
-                side(&flow.instance(instance).ask, answer) == Some(Side::Above)
-            }
-            _ => false,
+            _ => comes_out(&flow.instance(instance).ask, answer, is),
         }
     }
 
@@ -281,41 +272,8 @@ impl Walk {
                 Err(_) => Lookup::Unanswered,
             };
         }
-        let several = matches!(&flow.instance(index).ask, Ask::Look { several: true, .. });
-        match answers.answer(index) {
-            None => Lookup::Unanswered,
-            Some(Answer::Read { reading, .. } | Answer::EnteredFigure(reading)) => {
-                Lookup::Value(Value::Quantity(reading.value.clone()))
-            }
-            Some(Answer::Found(found)) if several => Lookup::Value(Value::Words(found.clone())),
-            Some(Answer::Found(found)) => match found.first() {
-                Some(word) => Lookup::Value(Value::Word(word.clone())),
-                None => Lookup::Unanswered,
-            },
-            Some(Answer::Entered(text)) => {
-                let ask = &flow.instance(index).ask;
-                if !matches!(ask, Ask::Enter { kind: EntryKind::Choice(_), .. }) {
-                    return Lookup::Value(Value::Text(text.clone()));
-                }
-                match Name::new(text.clone()) {
-                    Ok(word) => Lookup::Value(Value::Word(word)),
-                    Err(_) => Lookup::Unanswered,
-                }
-            }
-            Some(
-                Answer::CouldNotMeasure { .. }
-                | Answer::Deviated { .. }
-                | Answer::NotAttached { .. },
-            ) => Lookup::NotApplicable,
-            Some(Answer::Attached(_)) => Lookup::Value(Value::Truth(true)),
-            Some(Answer::Done | Answer::Items(_) | Answer::Released | Answer::Stopped) => {
-                Lookup::Value(Value::Truth(true))
-            }
-            Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
-                Ok(word) => Lookup::Value(Value::Word(word)),
-                Err(_) => Lookup::Unanswered,
-            },
-        }
+        let ask = &flow.instance(index).ask;
+        answers.answer(index).map_or(Lookup::Unanswered, |answer| value_of(ask, answer))
     }
 
     /// The first of two independent readings, while the second is open: nobody is shown it.
@@ -370,6 +328,54 @@ impl Walk {
             }
         }
         found
+    }
+}
+
+/// What a condition reads of an answer.
+pub fn value_of(ask: &Ask, answer: &Answer) -> Lookup {
+    let word = |text: &str| match Name::new(text) {
+        Ok(word) => Lookup::Value(Value::Word(word)),
+        Err(_) => Lookup::Unanswered,
+    };
+    match answer {
+        Answer::Read { reading, .. } | Answer::EnteredFigure(reading) => {
+            Lookup::Value(Value::Quantity(reading.value.clone()))
+        }
+        Answer::Found(found) if matches!(ask, Ask::Look { several: true, .. }) => {
+            Lookup::Value(Value::Words(found.clone()))
+        }
+        Answer::Found(found) => match found.first() {
+            Some(word) => Lookup::Value(Value::Word(word.clone())),
+            None => Lookup::Unanswered,
+        },
+        Answer::Entered(text) => {
+            if matches!(ask, Ask::Enter { kind: EntryKind::Choice(_), .. }) {
+                word(text)
+            } else {
+                Lookup::Value(Value::Text(text.clone()))
+            }
+        }
+        Answer::CouldNotMeasure { .. }
+        | Answer::Deviated { .. }
+        | Answer::NotAttached { .. } => Lookup::NotApplicable,
+        Answer::Attached(_)
+        | Answer::Done
+        | Answer::Items(_)
+        | Answer::Released
+        | Answer::Stopped => Lookup::Value(Value::Truth(true)),
+        Answer::Decided { verdict, .. } => word(verdict.word()),
+    }
+}
+
+/// Whether the outcome of an answer is this one; verdicts in force are the walk's to know.
+pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
+    match (is, answer) {
+        (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
+        (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
+        (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
+        (Outcome::Below, Answer::Read { .. }) => side(ask, answer) == Some(Side::Below),
+        (Outcome::Above, Answer::Read { .. }) => side(ask, answer) == Some(Side::Above),
+        _ => false,
     }
 }
 
