@@ -16,6 +16,7 @@ pub mod language;
 pub mod plain;
 pub mod ports;
 pub mod procedure;
+pub mod prove;
 pub mod record;
 pub mod rehearsal;
 pub mod session;

@@ -6,6 +6,7 @@ use super::event::{Answer, Next};
 use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
+use crate::expr::Expr;
 use crate::expr::eval::{self, Lookup, Value};
 use crate::ids::{Name, PartId, TokenId};
 use crate::procedure::model::{EntryKind, Verdict};
@@ -205,12 +206,17 @@ impl Walk {
                 self.outcome_is(flow, (*instance, substituted), answer, is)
             }),
             Guard::Condition { expr, .. } => {
-                let look = |found: &Ref| self.look(flow, answers, found);
                 // `compile` refuses conditions that are read before they are answered, so an
                 // unknown truth is out of reach; false keeps the walk total all the same.
-                matches!(eval::eval(expr, &look), Some(Value::Truth(true)))
+                self.is_so(flow, answers, expr)
             }
         }
+    }
+
+    /// Whether a condition that some answers were resolved for is true where the walk stands.
+    pub fn is_so(&self, flow: &Flow, answers: &dyn Answers, condition: &Expr<Ref>) -> bool {
+        let look = |found: &Ref| self.look(flow, answers, found);
+        matches!(eval::eval(condition, &look), Some(Value::Truth(true)))
     }
 
     fn outcome_is(

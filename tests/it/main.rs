@@ -18,6 +18,7 @@ mod language;
 mod legality;
 mod name_plate;
 mod plain;
+mod prove;
 mod pty;
 mod record;
 mod reference;
