@@ -229,6 +229,11 @@ fn counts(flow: &Flow, instance: InstanceIdx, depth: usize) -> bool {
         Ask::Decide { about: Some(about), .. } => {
             *about != instance && counts(flow, *about, depth)
         }
+        // What is decided once no more rework is allowed.
+        Ask::Decide { about: None, .. } => {
+            let bound = flow.instance(instance).address.0.get(depth);
+            bound.is_some_and(|segment| segment.id.as_str() == "bound")
+        }
         _ => false,
     }
 }

@@ -1,8 +1,11 @@
 //! The prover: the demo, deletions that must break it, and small procedures against brute force.
 
-use witnessmark::prove::{Proof, Report, prove};
+mod oracle;
+
+use witnessmark::prove::{Doubt, Proof, Report, Subject, prove};
 use witnessmark::walk::Files;
 
+use super::support::procedures::{EQUIPMENT, with_promises};
 use super::support::pure::{demo_files, files_of};
 
 const MAKE_SAFE: &str = include_str!("../../procedures/make_safe.yaml");
@@ -31,4 +34,166 @@ fn the_demo_is_proved_for_every_fit_out() {
         "{} fit-outs, {} paths, {} states, dead {:?}, constant {:?}",
         report.n_fit_outs, report.n_paths, report.n_states, report.dead, report.constant
     );
+}
+
+/// What `check` would say of the demo with a text in one of its files replaced.
+fn mutated(which: &str, from: &str, to: &str) -> Result<Vec<String>, String> {
+    let texts = [
+        ("make_safe", MAKE_SAFE),
+        ("fluid_end_teardown", TEARDOWN),
+        ("oil_flush", FLUSH),
+        ("fluid_end_service", SERVICE),
+    ];
+    let texts = texts.map(|(id, text)| {
+        let new = if id == which {
+            assert!(text.contains(from), "{which} has no {from:?}");
+            text.replacen(from, to, 1)
+        } else {
+            text.to_owned()
+        };
+        (id, new)
+    });
+    let texts: Vec<(&str, &str)> = texts.iter().map(|(id, text)| (*id, text.as_str())).collect();
+    let files = files_of(&texts, ("marram_3_40", PUMP), "fluid_end_service")?;
+    let report = prove(&files.flow);
+    for (proven, script) in report.broken() {
+        let when = match &proven.subject {
+            Subject::Promise(i) => files.flow.promises[*i].when.as_ref(),
+            Subject::Needs(..) | Subject::Assumes(..) => None,
+        };
+        assert!(script.replays(&files.flow, when), "{}", proven.text(&files.flow));
+    }
+    Ok(report.broken().map(|(proven, _)| proven.text(&files.flow)).collect())
+}
+
+/// A step that nobody is asked any more.
+fn left_out(which: &str, step: &str) {
+    let from = format!("- id: {step}\n");
+    let indent = {
+        let text = match which {
+            "make_safe" => MAKE_SAFE,
+            "fluid_end_teardown" => TEARDOWN,
+            "oil_flush" => FLUSH,
+            _ => SERVICE,
+        };
+        let at = text.find(&from).unwrap_or_else(|| panic!("{which} has no {step}"));
+        at - text[..at].rfind('\n').unwrap() - 1
+    };
+    let to = format!("{from}{}  when: false\n", " ".repeat(indent));
+    let broken = mutated(which, &from, &to).unwrap();
+    assert!(!broken.is_empty(), "{which}: nobody misses {step}");
+}
+
+#[test]
+fn every_step_of_the_isolation_is_missed_if_it_is_left_out() {
+    for step in [
+        "open_isolator",
+        "close_outlet_valve",
+        "close_inlet_valve",
+        "close_other_lines",
+        "lock_isolator",
+        "lock_valves",
+        "open_outlet_vent",
+        "open_inlet_vent",
+        "drain",
+        "outlet_vent",
+        "inlet_vent",
+        "try_start",
+        "stop_pump",
+        "serial",
+    ] {
+        left_out("make_safe", step);
+    }
+}
+
+#[test]
+fn every_hold_is_missed_if_it_is_left_out() {
+    left_out("make_safe", "zero_energy");
+    left_out("fluid_end_teardown", "findings_seen");
+    left_out("fluid_end_service", "locks_may_come_off");
+}
+
+#[test]
+fn the_guards_of_the_flush_medium_are_missed_if_they_are_taken_out() {
+    for from in [
+        "oil == mineral and elastomer != epdm",
+        "oil == white_oil and elastomer != epdm",
+    ] {
+        let to = from.replace(" and elastomer != epdm", "");
+        let broken = mutated("oil_flush", from, &to).unwrap();
+        assert!(broken.iter().any(|text| text.contains("epdm")), "{broken:?}");
+    }
+}
+
+/// How many small procedures are held against brute force; `WITNESSMARK_N_ORACLE` says otherwise.
+fn n_oracle() -> u64 {
+    std::env::var("WITNESSMARK_N_ORACLE").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
+}
+
+fn small(seed: u64, relations: bool) -> Option<(String, Files)> {
+    let text = with_promises(seed, relations);
+    let files =
+        files_of(&[("made", text.as_str())], ("marram_3_40", EQUIPMENT), "made").ok()?;
+    Some((text, files))
+}
+
+fn against_brute_force(relations: bool) {
+    let (mut n_compared, mut n_broken, mut n_doubts) = (0_u64, 0_u64, 0_u64);
+    for seed in 0..n_oracle() {
+        let Some((text, files)) = small(seed, relations) else { continue };
+        let flow = &files.flow;
+        let exact = !text.contains("second:") && !relations;
+        let Some(breaks) = oracle::breaks(flow, 4_000) else { continue };
+        n_compared += 1;
+        let report = prove(flow);
+        let mut needs = None;
+        for proven in &report.promises {
+            let (known, when) = match &proven.subject {
+                Subject::Promise(i) => {
+                    (breaks.promises.get(i).copied(), flow.promises[*i].when.as_ref())
+                }
+                Subject::Needs(..) | Subject::Assumes(..) => (breaks.needs, None),
+            };
+            let what = proven.text(flow);
+            match &proven.proof {
+                Proof::Proved => assert_eq!(known, None, "{seed}: {what}\n{text}"),
+                Proof::Broken(script) => {
+                    n_broken += 1;
+                    assert!(script.replays(flow, when), "{seed}: {what}\n{text}");
+                    let n = script.answers.len();
+                    match &proven.subject {
+                        Subject::Promise(_) if exact => {
+                            assert_eq!(Some(n), known, "{seed}: {what}\n{script:?}\n{text}");
+                        }
+                        Subject::Promise(_) => {}
+                        Subject::Needs(..) | Subject::Assumes(..) => {
+                            needs = Some(needs.map_or(n, |known: usize| known.min(n)));
+                        }
+                    }
+                }
+                Proof::NotProven(Doubt::Relation, _) => {
+                    n_doubts += 1;
+                    assert!(!exact, "{seed}: {what}\n{text}");
+                }
+                Proof::NotProven(Doubt::FreeOrder, _) => {}
+                Proof::NotProven(Doubt::Unfinished(why), _) => panic!("{seed}: {why}"),
+            }
+        }
+        if exact {
+            assert_eq!(needs, breaks.needs, "{seed}\n{text}");
+        }
+    }
+    eprintln!("{n_compared} compared, {n_broken} broken, {n_doubts} in doubt");
+    assert!(n_compared * 4 > n_oracle(), "only {n_compared} were small enough");
+    assert!(n_broken > n_compared / 4, "only {n_broken} broken");
+}
+
+#[test]
+fn without_relations_a_proof_agrees_with_brute_force_and_finds_a_shortest_script() {
+    against_brute_force(false);
+}
+
+#[test]
+fn with_relations_what_is_proved_holds_and_what_is_broken_replays() {
+    against_brute_force(true);
 }
