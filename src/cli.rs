@@ -11,6 +11,7 @@ mod jobs;
 mod keys;
 mod out;
 mod prompt;
+mod prove;
 mod report;
 mod sign_shop;
 mod verify;
@@ -48,6 +49,8 @@ enum Command {
     Jobs(ShopArgument),
     /// Check procedure, equipment, rehearsal and shop files, all mistakes at once.
     Check(CheckArguments),
+    /// Prove what procedures promise, on every path and for every fit-out.
+    Prove(ProveArguments),
     /// Explain a code that `check` prints, such as WM204.
     Explain {
         /// The code, or its name.
@@ -138,6 +141,17 @@ struct CheckArguments {
 }
 
 #[derive(Debug, clap::Args)]
+struct ProveArguments {
+    /// The files: procedures, all that they perform, their equipment file; a shop file gives
+    /// scripts their people.
+    #[arg(required = true)]
+    files: Vec<PathBuf>,
+    /// Save the shortest script that breaks each promise as a rehearsal in this folder.
+    #[arg(long, value_name = "DIR")]
+    save: Option<PathBuf>,
+}
+
+#[derive(Debug, clap::Args)]
 struct ApproveArguments {
     /// The procedure.
     procedure: ProcedureId,
@@ -192,6 +206,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Walk(arguments) => walk::resume(&arguments, out),
         Command::Jobs(shop) => jobs::run(&shop, out),
         Command::Check(arguments) => check::run(&arguments, out),
+        Command::Prove(arguments) => prove::run(&arguments, out),
         Command::Explain { code } => check::explain(&code, out),
         Command::Approve(arguments) => approve::run(&arguments, out),
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),
