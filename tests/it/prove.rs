@@ -2,11 +2,18 @@
 
 mod oracle;
 
-use witnessmark::prove::{Doubt, Proof, Report, Subject, prove};
-use witnessmark::walk::Files;
+use witnessmark::ids::{Name, Sha256};
+use witnessmark::prove::{Cast, Doubt, Proof, Report, Subject, prove, rehearsal, to_yaml};
+use witnessmark::rehearsal::model::{Rehearsal, ScriptedAnswer};
+use witnessmark::source::{FileId, Source};
+use witnessmark::units::Reading;
+use witnessmark::walk::accept::snapshot;
+use witnessmark::walk::event::Evidence;
+use witnessmark::walk::flow::{Ask, InstanceIdx};
+use witnessmark::walk::{Answer, Files};
 
 use super::support::procedures::{EQUIPMENT, with_promises};
-use super::support::pure::{demo_files, files_of};
+use super::support::pure::{Bench, demo_files, files_of};
 
 const MAKE_SAFE: &str = include_str!("../../procedures/make_safe.yaml");
 const TEARDOWN: &str = include_str!("../../procedures/fluid_end_teardown.yaml");
@@ -195,4 +202,88 @@ fn without_relations_a_proof_agrees_with_brute_force_and_finds_a_shortest_script
 #[test]
 fn with_relations_what_is_proved_holds_and_what_is_broken_replays() {
     against_brute_force(true);
+}
+
+#[test]
+fn a_saved_script_is_read_back_and_played_to_the_same_place() {
+    let mut n_played = 0;
+    for seed in 0..80 {
+        let Some((_, files)) = small(seed, false) else { continue };
+        let flow = &files.flow;
+        for (proven, script) in prove(flow).broken() {
+            let cast = Cast::of(&files.shop, flow, script);
+            let id = Name::new("broken").unwrap();
+            let text = to_yaml(&rehearsal(flow, script, &cast, id, "Broken"), "Made");
+            let source = Source::new("broken.yaml", text.as_str());
+            let (read, found) = witnessmark::rehearsal::read(FileId(0), &source);
+            let read = read.unwrap_or_else(|| panic!("{found:?}\n{text}"));
+            assert_eq!(found, Vec::new(), "{text}");
+            assert_eq!(played(&files, &read, script.at), script.at, "{}\n{text}", proven.text(flow));
+            n_played += 1;
+        }
+    }
+    assert!(n_played > 20, "only {n_played}");
+}
+
+/// Where a job stands once every scripted answer of a rehearsal is given.
+fn played(
+    files: &Files,
+    script: &Rehearsal,
+    until: Option<InstanceIdx>,
+) -> Option<InstanceIdx> {
+    let mut bench = Bench::new(files.clone());
+    let scripted = |address: &str, concession: bool| {
+        let is = |a: &ScriptedAnswer| matches!(a, ScriptedAnswer::Concede { .. }) == concession;
+        script.answers.iter().find(|a| a.at.value == address && is(&a.answer)).map(|a| &a.answer)
+    };
+    while let Some((index, address)) = bench.asked() {
+        if Some(index) == until {
+            return until;
+        }
+        let instance = files.flow.instance(index).clone();
+        let given = scripted(&address.to_string(), false);
+        let answer = match (&instance.ask, given) {
+            (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => Answer::Items(
+                (1..).take(items.len()).map(|n: u32| !not_so.contains(&n)).collect(),
+            ),
+            (Ask::Needs(items) | Ask::Check { items, .. }, None) => {
+                Answer::Items(vec![true; items.len()])
+            }
+            (Ask::Do(_), None) => Answer::Done,
+            (Ask::Stop(_), None) => Answer::Stopped,
+            (_, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
+            (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
+                let listed = files.shop.instruments.iter().find(|i| i.id == *instrument).unwrap();
+                let reading = Reading::parse(text, *unit).unwrap();
+                Answer::Read { reading, instrument: snapshot(listed) }
+            }
+            (_, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
+                Answer::CouldNotMeasure { reason: reason.clone() }
+            }
+            (_, Some(ScriptedAnswer::Entered(text))) => Answer::Entered(text.clone()),
+            (_, Some(ScriptedAnswer::NothingToAttach(reason))) => {
+                Answer::NotAttached { reason: reason.clone() }
+            }
+            (_, Some(ScriptedAnswer::Attach(name))) => Answer::Attached(Evidence {
+                name: name.clone(),
+                len_bytes: 1,
+                sha256: Sha256::of(b"a"),
+            }),
+            (_, Some(ScriptedAnswer::Decide { verdict, because })) => {
+                Answer::Decided { verdict: *verdict, reason: because.clone() }
+            }
+            // The script ends here, or the state that the step needs is not in force.
+            _ => return Some(index),
+        };
+        let needs_more = instance.needs.iter().any(|t| !bench.state.walk.tokens.contains(t));
+        if needs_more {
+            return Some(index);
+        }
+        bench.acknowledge(index, &address);
+        bench.give(&address, &instance.ask, answer);
+        if let Some(ScriptedAnswer::Concede { verdict, .. }) = scripted(&address.to_string(), true) {
+            bench.put_in_place(&address, *verdict);
+        }
+    }
+    None
 }
