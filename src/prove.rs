@@ -22,8 +22,8 @@ use crate::procedure::model::Promise;
 use crate::source::Span;
 use crate::walk::flow::{Flow, Guard, InstanceIdx, Node};
 pub use classes::{Class, N_FINDINGS_TOGETHER_MAX, TooMany};
-use explore::{Broken, Explorer, classes_of};
 pub use explore::N_STATES_MAX;
+use explore::{Broken, Explorer, classes_of};
 pub use script::Script;
 pub use words::diagnostics;
 pub use yaml::{Cast, rehearsal, to_yaml};
@@ -127,12 +127,10 @@ pub fn prove(flow: &Flow) -> Report {
                 let script = script(flow, &left.facts, &explored, found);
                 settle(flow, &left.facts, script, resolved.when.as_ref())
             }
-            None if left.free_order.contains(&number) => {
-                Proof::NotProven(Doubt::FreeOrder, None)
-            }
-            None => explored.unfinished.map_or(Proof::Proved, |why| {
-                Proof::NotProven(Doubt::Unfinished(why), None)
-            }),
+            None if left.free_order.contains(&number) => Proof::NotProven(Doubt::FreeOrder, None),
+            None => explored
+                .unfinished
+                .map_or(Proof::Proved, |why| Proof::NotProven(Doubt::Unfinished(why), None)),
         };
         promises.push(Proven { subject: Subject::Promise(number), span: Some(span), proof });
     }
@@ -226,7 +224,11 @@ fn dead(flow: &Flow, reached: &[bool]) -> BTreeMap<Span, String> {
             alive.entry(span).or_insert_with(name).0 |= *reached;
         }
     }
-    alive.into_iter().filter(|(_, (alive, _))| !alive).map(|(span, (_, name))| (span, name)).collect()
+    alive
+        .into_iter()
+        .filter(|(_, (alive, _))| !alive)
+        .map(|(span, (_, name))| (span, name))
+        .collect()
 }
 
 /// Conditions of the author's that come out the same at every place and in every state.

@@ -66,13 +66,7 @@ fn tell(flow: &Flow, report: &Report, spent_ms: u64, out: Out) {
     );
 }
 
-fn save(
-    folder: &Path,
-    flow: &Flow,
-    report: &Report,
-    read: &Read,
-    out: Out,
-) -> Result<(), Failure> {
+fn save(folder: &Path, flow: &Flow, report: &Report, read: &Read, out: Out) -> Result<(), Failure> {
     if !OsDisk.exists(folder).map_err(StoreError::from)? {
         OsDisk.create_dir(folder).map_err(StoreError::from)?;
     }
@@ -82,9 +76,7 @@ fn save(
         let Ok(id) = Name::new(id) else { continue };
         let text = written(flow, (proven, script), read, &id);
         let path = folder.join(format!("{id}.yaml"));
-        OsDisk
-            .write_new(&path, text.as_bytes(), Overwrite::Replace)
-            .map_err(StoreError::from)?;
+        OsDisk.write_new(&path, text.as_bytes(), Overwrite::Replace).map_err(StoreError::from)?;
         out.line(&format!("{}", path.display()));
     }
     Ok(())

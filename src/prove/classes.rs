@@ -43,7 +43,11 @@ pub(super) type Cuts = BTreeSet<Ratio<BigInt>>;
 pub struct TooMany;
 
 /// The classes of answers to `instance`, with its readings cut at `cuts` too.
-pub(super) fn classes(flow: &Flow, instance: &Instance, cuts: &Cuts) -> Result<Vec<Class>, TooMany> {
+pub(super) fn classes(
+    flow: &Flow,
+    instance: &Instance,
+    cuts: &Cuts,
+) -> Result<Vec<Class>, TooMany> {
     let ask = &instance.ask;
     let mut classes = Vec::new();
     for answer in answers(flow, ask, cuts)? {
@@ -89,7 +93,9 @@ fn answers(flow: &Flow, ask: &Ask, cuts: &Cuts) -> Result<Vec<Answer>, TooMany> 
         }
         Ask::Measure { with, unit, limit, plausible, .. } => {
             let mut at = cuts.clone();
-            at.extend([&limit.at_least, &limit.at_most].into_iter().flatten().map(|q| q.si.clone()));
+            at.extend(
+                [&limit.at_least, &limit.at_most].into_iter().flatten().map(|q| q.si.clone()),
+            );
             let read = figures(&at, *unit, plausible.as_ref()).into_iter().map(|value| {
                 Answer::Read { reading: reading(&value, *unit), instrument: instrument(with) }
             });
@@ -98,11 +104,8 @@ fn answers(flow: &Flow, ask: &Ask, cuts: &Cuts) -> Result<Vec<Answer>, TooMany> 
         }
         Ask::Enter { kind, .. } => entries(flow, kind, cuts),
         Ask::Attach { may_lack, .. } => {
-            let file = Evidence {
-                name: "photo.jpg".to_owned(),
-                len_bytes: 1,
-                sha256: Sha256::ZERO,
-            };
+            let file =
+                Evidence { name: "photo.jpg".to_owned(), len_bytes: 1, sha256: Sha256::ZERO };
             let mut answers = vec![Answer::Attached(file)];
             if *may_lack {
                 answers.push(Answer::NotAttached { reason: "no camera".to_owned() });
@@ -124,10 +127,9 @@ fn entries(flow: &Flow, kind: &EntryKind, cuts: &Cuts) -> Vec<Answer> {
         EntryKind::Choice(choices) => {
             choices.iter().map(|(id, _)| Answer::Entered(id.value.to_string())).collect()
         }
-        EntryKind::FitOut => plates(&flow.equipment, &flow.fit_outs)
-            .into_iter()
-            .map(Answer::Entered)
-            .collect(),
+        EntryKind::FitOut => {
+            plates(&flow.equipment, &flow.fit_outs).into_iter().map(Answer::Entered).collect()
+        }
         EntryKind::Figure { unit, plausible } => figures(cuts, *unit, plausible.as_ref())
             .into_iter()
             .map(|value| Answer::EnteredFigure(reading(&value, *unit)))
@@ -163,9 +165,8 @@ fn picked(ids: &[Name], several: bool) -> Result<Vec<Answer>, TooMany> {
 /// Figures at every cut, between two of them, below the least and above the greatest.
 fn figures(cuts: &Cuts, unit: Unit, plausible: Option<&(Quantity, Quantity)>) -> Vec<Quantity> {
     let mut at = cuts.clone();
-    let fits = |si: &Ratio<BigInt>| {
-        plausible.is_none_or(|(from, to)| *si >= from.si && *si <= to.si)
-    };
+    let fits =
+        |si: &Ratio<BigInt>| plausible.is_none_or(|(from, to)| *si >= from.si && *si <= to.si);
     at.retain(fits);
     if let Some((from, to)) = plausible {
         at.extend([from.si.clone(), to.si.clone()]);

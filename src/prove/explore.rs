@@ -241,8 +241,8 @@ impl<'f> Explorer<'f> {
                     to.map(|to| (to, self.closing(at, to)))
                 });
                 for (number, (key, entry)) in level.into_iter().enumerate() {
-                    let (may_true, may_false) = condition
-                        .map_or((true, true), |condition| self.truth(&key, condition));
+                    let (may_true, may_false) =
+                        condition.map_or((true, true), |condition| self.truth(&key, condition));
                     if let Some(seen) = self.out.truths.get_mut(guard) {
                         seen.0 |= may_true;
                         seen.1 |= may_false;
@@ -336,11 +336,11 @@ impl<'f> Explorer<'f> {
                 continue;
             }
             let looks = self.watch.looks.get(&at).into_iter().flatten();
-            let inside = looks.filter_map(|look| match look {
+            let mut inside = looks.filter_map(|look| match look {
                 Look::Never { promise: p, section } if *p == promise => *section,
                 Look::Never { .. } | Look::First { .. } => None,
             });
-            sections.push((self.first_inside + index(promise), inside.last()));
+            sections.push((self.first_inside + index(promise), inside.next_back()));
         }
         sections
     }
@@ -454,9 +454,10 @@ impl<'f> Explorer<'f> {
     /// Takes every truth of the relations that are known to be there and enters each state.
     fn split(&mut self, to: NodeIdx, key: Key, entry: Entry) {
         let conditions = self.first_condition..self.first_condition + self.n_conditions();
-        let free = key.iter().filter(|(fact, _)| conditions.contains(fact)).find_map(|(_, term)| {
-            self.facts.terms.leaves(*term).iter().copied().find(|l| matches!(l, Leaf::Free(_)))
-        });
+        let free =
+            key.iter().filter(|(fact, _)| conditions.contains(fact)).find_map(|(_, term)| {
+                self.facts.terms.leaves(*term).iter().copied().find(|l| matches!(l, Leaf::Free(_)))
+            });
         let Some(leaf @ Leaf::Free(relation)) = free else {
             return self.enter(to, key, entry);
         };

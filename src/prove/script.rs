@@ -81,8 +81,7 @@ impl Script {
             && walk.path.len() == self.answers.len()
             && walk.path.iter().zip(&self.answers).all(|(a, (b, _))| a == b)
             && self.answers.iter().all(|(i, class)| {
-                walk.verdicts.get(*i).copied().flatten() == class.verdict
-                    || self.decided(flow, *i)
+                walk.verdicts.get(*i).copied().flatten() == class.verdict || self.decided(flow, *i)
             })
             && when.is_none_or(|when| walk.is_so(flow, &given, when))
     }

@@ -48,7 +48,7 @@ pub(super) type Relation = Expr<usize>;
 /// All terms and values.
 #[derive(Debug, Default)]
 pub(super) struct Terms {
-    terms: Vec<(Term, Vec<Leaf>)>,
+    all: Vec<(Term, Vec<Leaf>)>,
     by_term: BTreeMap<Term, TermId>,
     values: Vec<Lookup>,
     by_value: BTreeMap<String, ValueId>,
@@ -104,7 +104,7 @@ impl Terms {
     }
 
     fn entry(&self, term: TermId) -> &(Term, Vec<Leaf>) {
-        self.terms.get(term as usize).expect("internal: term numbers come from here")
+        self.all.get(term as usize).expect("internal: term numbers come from here")
     }
 
     pub(super) fn constant(&mut self, value: &Lookup) -> TermId {
@@ -152,8 +152,8 @@ impl Terms {
         };
         leaves.sort_unstable();
         leaves.dedup();
-        let id = index(self.terms.len());
-        self.terms.push((term.clone(), leaves));
+        let id = index(self.all.len());
+        self.all.push((term.clone(), leaves));
         self.by_term.insert(term, id);
         id
     }
@@ -185,9 +185,7 @@ impl Terms {
             }
             Term::Not(a) => (Expr::Not(name(0), at), vec![*a]),
             Term::Negate(a) => (Expr::Negate(name(0), at), vec![*a]),
-            Term::Compare(sign, a, b) => {
-                (Expr::Compare(*sign, name(0), name(1), at), vec![*a, *b])
-            }
+            Term::Compare(sign, a, b) => (Expr::Compare(*sign, name(0), name(1), at), vec![*a, *b]),
             Term::In(a, b) => (Expr::In(name(0), name(1), at), vec![*a, *b]),
             Term::Arithmetic(sign, a, b) => {
                 (Expr::Arithmetic(*sign, name(0), name(1), at), vec![*a, *b])
@@ -356,14 +354,16 @@ fn same_shape(a: &Relation, b: &Relation) -> bool {
             same_shape(a, b)
         }
         (Expr::And(a, _), Expr::And(b, _)) | (Expr::Or(a, _), Expr::Or(b, _)) => all(a, b),
-        (Expr::Fold(f, a, _), Expr::Fold(g, b, _)) => f == g && all(a, b),
-        (Expr::Compare(s, a, b, _), Expr::Compare(t, c, d, _)) => {
-            s == t && same_shape(a, c) && same_shape(b, d)
+        (Expr::Fold(fold, a, _), Expr::Fold(other, b, _)) => fold == other && all(a, b),
+        (Expr::Compare(sign, left, right, _), Expr::Compare(other, l, r, _)) => {
+            sign == other && same_shape(left, l) && same_shape(right, r)
         }
-        (Expr::Arithmetic(s, a, b, _), Expr::Arithmetic(t, c, d, _)) => {
-            s == t && same_shape(a, c) && same_shape(b, d)
+        (Expr::Arithmetic(sign, left, right, _), Expr::Arithmetic(other, l, r, _)) => {
+            sign == other && same_shape(left, l) && same_shape(right, r)
         }
-        (Expr::In(a, b, _), Expr::In(c, d, _)) => same_shape(a, c) && same_shape(b, d),
+        (Expr::In(left, right, _), Expr::In(l, r, _)) => {
+            same_shape(left, l) && same_shape(right, r)
+        }
         _ => false,
     }
 }

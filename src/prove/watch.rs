@@ -76,7 +76,12 @@ impl Watch {
         watch
     }
 
-    fn never(&mut self, flow: &Flow, facts: &Facts, (promise, resolved): (usize, &ResolvedPromise)) {
+    fn never(
+        &mut self,
+        flow: &Flow,
+        facts: &Facts,
+        (promise, resolved): (usize, &ResolvedPromise),
+    ) {
         let depth = resolved.target_depth;
         let is_step = resolved.target.iter().any(|i| is_main(flow, *i, depth));
         let mut sections: Vec<Address> = Vec::new();
@@ -108,14 +113,19 @@ impl Watch {
                         reads.extend(passes.iter().copied());
                     }
                 });
-                if reads.iter().any(|read| self.is_free(flow, facts, *read, at)) {
+                if reads.iter().any(|read| Self::is_free(flow, facts, *read, at)) {
                     self.free_order.insert(promise);
                 }
             }
         }
     }
 
-    fn first(&mut self, flow: &Flow, facts: &Facts, (promise, resolved): (usize, &ResolvedPromise)) {
+    fn first(
+        &mut self,
+        flow: &Flow,
+        facts: &Facts,
+        (promise, resolved): (usize, &ResolvedPromise),
+    ) {
         let depth = resolved.first_depth;
         let is_step = resolved.first.iter().any(|i| is_main(flow, *i, depth));
         let mut found: BTreeMap<Vec<Segment>, Place> = BTreeMap::new();
@@ -173,7 +183,7 @@ impl Watch {
             }
             marks = marks.filter(|_| n_required > 0);
             self.looks.entry(at).or_default().push(Look::First { promise, marks });
-            if resolved.first.iter().any(|first| self.is_free(flow, facts, *first, at)) {
+            if resolved.first.iter().any(|first| Self::is_free(flow, facts, *first, at)) {
                 self.free_order.insert(promise);
             }
         }
@@ -188,7 +198,7 @@ impl Watch {
     }
 
     /// True where a person may come to the node before they come to the instance, in any order.
-    fn is_free(&self, flow: &Flow, facts: &Facts, instance: InstanceIdx, at: NodeIdx) -> bool {
+    fn is_free(flow: &Flow, facts: &Facts, instance: InstanceIdx, at: NodeIdx) -> bool {
         let other = facts.node_of.get(instance).copied().unwrap_or(0);
         flow.any_orders.iter().any(|order| {
             let member = |node| order.members.iter().position(|m| m.contains(&node));
@@ -226,9 +236,7 @@ fn counts(flow: &Flow, instance: InstanceIdx, depth: usize) -> bool {
     }
     match &flow.instance(instance).ask {
         Ask::Measure { second_of: Some(second), .. } => is_main(flow, second.first, depth),
-        Ask::Decide { about: Some(about), .. } => {
-            *about != instance && counts(flow, *about, depth)
-        }
+        Ask::Decide { about: Some(about), .. } => *about != instance && counts(flow, *about, depth),
         // What is decided once no more rework is allowed.
         Ask::Decide { about: None, .. } => {
             let bound = flow.instance(instance).address.0.get(depth);

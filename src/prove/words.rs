@@ -47,9 +47,8 @@ impl Script {
         for (index, class) in &self.answers {
             let address = &flow.instance(*index).address;
             let mut say = |text: &str| lines.push(format!("{address}: {text}"));
-            let found = |names: &[Name]| {
-                names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ")
-            };
+            let found =
+                |names: &[Name]| names.iter().map(Name::as_str).collect::<Vec<_>>().join(", ");
             match &class.answer {
                 Answer::Done | Answer::Released | Answer::Stopped | Answer::Attached(_) => {}
                 Answer::Items(items) if !items.contains(&false) => {}
@@ -82,11 +81,8 @@ impl Script {
             Some(at) => format!("`{}`", flow.instance(at).address),
             None => "the end".to_owned(),
         };
-        let steps = if lines.is_empty() {
-            "whatever is answered".to_owned()
-        } else {
-            lines.join("; ")
-        };
+        let steps =
+            if lines.is_empty() { "whatever is answered".to_owned() } else { lines.join("; ") };
         let more = if more > 0 { format!("; and {more} more") } else { String::new() };
         format!("{steps}{more}; then {place}")
     }
@@ -103,9 +99,12 @@ pub fn diagnostics(flow: &Flow, report: &Report) -> Vec<Diagnostic> {
             (Proof::Proved, _) => None,
             (Proof::Broken(script), Subject::Promise(number)) => {
                 let because = flow.promises.get(*number).map(|p| because(&p.promise));
-                let mut broken =
-                    Diagnostic::error(Code::BrokenPromise, span, format!("a path breaks this: {text}"));
-                broken.primary.text = because.unwrap_or_default().to_owned();
+                let mut broken = Diagnostic::error(
+                    Code::BrokenPromise,
+                    span,
+                    format!("a path breaks this: {text}"),
+                );
+                because.unwrap_or_default().clone_into(&mut broken.primary.text);
                 Some(broken.help(format!("the shortest: {}", script.note(flow))))
             }
             (Proof::Broken(script), Subject::Needs(..) | Subject::Assumes(..)) => Some(

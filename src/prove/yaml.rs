@@ -129,9 +129,7 @@ fn as_scripted(ask: &Ask, answer: &Answer, cast: &Cast) -> Option<ScriptedAnswer
             let mark = listed.map_or_else(|| instrument.id.clone(), |(_, mark)| mark.clone());
             Some(ScriptedAnswer::Reading { text: reading.text.clone(), instrument: mark })
         }
-        Answer::CouldNotMeasure { reason } => {
-            Some(ScriptedAnswer::CouldNotMeasure(reason.clone()))
-        }
+        Answer::CouldNotMeasure { reason } => Some(ScriptedAnswer::CouldNotMeasure(reason.clone())),
         Answer::Entered(_) if matches!(ask, Ask::Enter { kind: EntryKind::Serial, .. }) => {
             Some(ScriptedAnswer::Entered(cast.serial.clone()))
         }

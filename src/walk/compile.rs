@@ -15,8 +15,8 @@ use std::sync::Arc;
 
 use super::address::{Address, Segment};
 use super::flow::{
-    AnyOrder, Ask, Assumed, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node,
-    NodeIdx, Outcome, Ref, ResolvedPromise,
+    AnyOrder, Ask, Assumed, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx,
+    Node, NodeIdx, Outcome, Ref, ResolvedPromise,
 };
 use super::names::{Declared, Place, Resolver, StaticPath};
 use super::reached;

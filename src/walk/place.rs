@@ -231,8 +231,11 @@ impl Walk {
                 self.verdicts.get(instance).copied().flatten() == Some(*verdict)
             }
             // With another verdict in its place, nothing follows from the outcome any more.
-            _ if substituted => false,
-            _ => comes_out(&flow.instance(instance).ask, answer, is),
+            Outcome::Found(_)
+            | Outcome::Below
+            | Outcome::Above
+            | Outcome::CouldNotMeasure
+            | Outcome::NotSo => !substituted && comes_out(&flow.instance(instance).ask, answer, is),
         }
     }
 
@@ -361,9 +364,9 @@ pub fn value_of(ask: &Ask, answer: &Answer) -> Lookup {
                 Lookup::Value(Value::Text(text.clone()))
             }
         }
-        Answer::CouldNotMeasure { .. }
-        | Answer::Deviated { .. }
-        | Answer::NotAttached { .. } => Lookup::NotApplicable,
+        Answer::CouldNotMeasure { .. } | Answer::Deviated { .. } | Answer::NotAttached { .. } => {
+            Lookup::NotApplicable
+        }
         Answer::Attached(_)
         | Answer::Done
         | Answer::Items(_)

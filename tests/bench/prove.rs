@@ -37,8 +37,7 @@ fn main() {
 
 fn measure(n_blocks: usize) {
     let text = made(n_blocks);
-    let (equipment, found) =
-        equipment::read(FileId(0), &Source::new("equipment.yaml", EQUIPMENT));
+    let (equipment, found) = equipment::read(FileId(0), &Source::new("equipment.yaml", EQUIPMENT));
     let equipment = Arc::new(equipment.unwrap_or_else(|| panic!("{found:?}")));
     let (procedure, found) = procedure::read(FileId(1), &Source::new("made.yaml", text.as_str()));
     let procedure = Arc::new(procedure.unwrap_or_else(|| panic!("{found:?}")));
@@ -73,7 +72,8 @@ fn made(n_blocks: usize) -> String {
     );
     let (mut never, mut always, mut steps) = (String::new(), String::new(), String::new());
     for b in 0..n_blocks {
-        writeln!(never, "- {{reach: b{b}.solvent, when: elastomer == epdm, because: Made}}").unwrap();
+        writeln!(never, "- {{reach: b{b}.solvent, when: elastomer == epdm, because: Made}}")
+            .unwrap();
         writeln!(
             never,
             "- {{reach: b{b}.close, when: any(b{b}.each.look == torn), because: Made}}"
@@ -111,7 +111,7 @@ fn made(n_blocks: usize) -> String {
       steps:
       - {{id: drop, enter: Drop, kind: choice, choices: {{dry: Dry, wet: Wet}}}}
     - {{id: sample, enter: Sample, kind: choice, choices: {{clear: Clear, milky: Milky}}}}
-  - {{id: worn, when: 'any(each.look == worn)', do: Order new ones.}}
+  - {{id: order, when: 'any(each.look == worn)', do: Order new ones.}}
   - {{id: close, do: Close it.}}"
         )
         .unwrap();

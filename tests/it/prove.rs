@@ -138,8 +138,7 @@ fn n_oracle() -> u64 {
 
 fn small(seed: u64, relations: bool) -> Option<(String, Files)> {
     let text = with_promises(seed, relations);
-    let files =
-        files_of(&[("made", text.as_str())], ("marram_3_40", EQUIPMENT), "made").ok()?;
+    let files = files_of(&[("made", text.as_str())], ("marram_3_40", EQUIPMENT), "made").ok()?;
     Some((text, files))
 }
 
@@ -218,7 +217,12 @@ fn a_saved_script_is_read_back_and_played_to_the_same_place() {
             let (read, found) = witnessmark::rehearsal::read(FileId(0), &source);
             let read = read.unwrap_or_else(|| panic!("{found:?}\n{text}"));
             assert_eq!(found, Vec::new(), "{text}");
-            assert_eq!(played(&files, &read, script.at), script.at, "{}\n{text}", proven.text(flow));
+            assert_eq!(
+                played(&files, &read, script.at),
+                script.at,
+                "{}\n{text}",
+                proven.text(flow)
+            );
             n_played += 1;
         }
     }
@@ -226,11 +230,7 @@ fn a_saved_script_is_read_back_and_played_to_the_same_place() {
 }
 
 /// Where a job stands once every scripted answer of a rehearsal is given.
-fn played(
-    files: &Files,
-    script: &Rehearsal,
-    until: Option<InstanceIdx>,
-) -> Option<InstanceIdx> {
+fn played(files: &Files, script: &Rehearsal, until: Option<InstanceIdx>) -> Option<InstanceIdx> {
     let mut bench = Bench::new(files.clone());
     let scripted = |address: &str, concession: bool| {
         let is = |a: &ScriptedAnswer| matches!(a, ScriptedAnswer::Concede { .. }) == concession;
@@ -243,9 +243,9 @@ fn played(
         let instance = files.flow.instance(index).clone();
         let given = scripted(&address.to_string(), false);
         let answer = match (&instance.ask, given) {
-            (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => Answer::Items(
-                (1..).take(items.len()).map(|n: u32| !not_so.contains(&n)).collect(),
-            ),
+            (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
+                Answer::Items((1..).take(items.len()).map(|n: u32| !not_so.contains(&n)).collect())
+            }
             (Ask::Needs(items) | Ask::Check { items, .. }, None) => {
                 Answer::Items(vec![true; items.len()])
             }
@@ -281,7 +281,8 @@ fn played(
         }
         bench.acknowledge(index, &address);
         bench.give(&address, &instance.ask, answer);
-        if let Some(ScriptedAnswer::Concede { verdict, .. }) = scripted(&address.to_string(), true) {
+        if let Some(ScriptedAnswer::Concede { verdict, .. }) = scripted(&address.to_string(), true)
+        {
             bench.put_in_place(&address, *verdict);
         }
     }

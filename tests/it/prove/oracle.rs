@@ -111,9 +111,10 @@ impl Search<'_> {
             Some(asked) if !resolved.target.contains(&asked) => false,
             Some(asked) if is_step(&resolved.target, depth) => address(asked).len() == depth,
             // A section: entered where the last answer lay outside it, or in another pass.
-            Some(asked) => at.path.last().is_none_or(|last| {
-                address(*last).get(..depth) != address(asked).get(..depth)
-            }),
+            Some(asked) => at
+                .path
+                .last()
+                .is_none_or(|last| address(*last).get(..depth) != address(asked).get(..depth)),
         };
         if !enters {
             return false;
@@ -221,10 +222,13 @@ fn answers(ask: &Ask) -> Vec<Answer> {
         }
         Ask::Enter { .. } => vec![Answer::Entered("as seen".to_owned())],
         Ask::Attach { may_lack, .. } => {
-            let file =
-                Evidence { name: "a.jpg".to_owned(), len_bytes: 1, sha256: Sha256::ZERO };
+            let file = Evidence { name: "a.jpg".to_owned(), len_bytes: 1, sha256: Sha256::ZERO };
             let none = Answer::NotAttached { reason: "no camera".to_owned() };
-            if *may_lack { vec![Answer::Attached(file), none] } else { vec![Answer::Attached(file)] }
+            if *may_lack {
+                vec![Answer::Attached(file), none]
+            } else {
+                vec![Answer::Attached(file)]
+            }
         }
         Ask::Decide { may, .. } => may
             .iter()

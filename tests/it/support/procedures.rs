@@ -86,8 +86,7 @@ pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
     out.replace("always:\nsteps", "steps").trim_end_matches("always:\n").to_owned()
 }
 
-const HEAD: &str =
-    "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
+const HEAD: &str = "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
      effective: 2026-01-01\n\
      revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
      performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
@@ -196,7 +195,9 @@ impl Writer<'_> {
                 known.push(answered(&format!("{id}.verdict == replace")));
                 if let Some(proof) = &mut self.proof {
                     known.push(format!("answered({id}) and {id} >= 38.50 mm"));
-                    if proof.relations && let Some(other) = proof.readings.last() {
+                    if proof.relations
+                        && let Some(other) = proof.readings.last()
+                    {
                         let both = format!("answered({id}) and answered({other})");
                         known.push(format!("{both} and {id} > {other}"));
                     }
