@@ -12,6 +12,7 @@ mod keys;
 mod new;
 mod out;
 mod prompt;
+mod prove;
 mod report;
 mod sign_shop;
 mod verify;
@@ -51,6 +52,8 @@ enum Command {
     Check(CheckArguments),
     /// Begin a procedure, equipment, rehearsal or shop file that is commented and checks clean.
     New(NewArguments),
+    /// Prove what procedures promise, on every path and for every fit-out.
+    Prove(ProveArguments),
     /// Explain a code that `check` prints, such as WM204.
     Explain {
         /// The code, or its name.
@@ -163,6 +166,17 @@ struct NewArguments {
 }
 
 #[derive(Debug, clap::Args)]
+struct ProveArguments {
+    /// The files: procedures, all that they perform, their equipment file; a shop file gives
+    /// scripts their people.
+    #[arg(required = true)]
+    files: Vec<PathBuf>,
+    /// Save the shortest script that breaks each promise as a rehearsal in this folder.
+    #[arg(long, value_name = "DIR")]
+    save: Option<PathBuf>,
+}
+
+#[derive(Debug, clap::Args)]
 struct ApproveArguments {
     /// The procedure.
     procedure: ProcedureId,
@@ -218,6 +232,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Jobs(shop) => jobs::run(&shop, out),
         Command::Check(arguments) => check::run(&arguments, out),
         Command::New(arguments) => new::run(&arguments, out),
+        Command::Prove(arguments) => prove::run(&arguments, out),
         Command::Explain { code } => check::explain(&code, out),
         Command::Approve(arguments) => approve::run(&arguments, out),
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),

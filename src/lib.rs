@@ -17,6 +17,7 @@ pub mod lint;
 pub mod plain;
 pub mod ports;
 pub mod procedure;
+pub mod prove;
 pub mod record;
 pub mod rehearsal;
 pub mod session;

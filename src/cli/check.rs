@@ -17,9 +17,12 @@ use crate::equipment::{self, model::Equipment};
 use crate::language::{self, FileKind};
 use crate::ports::{Disk as _, Overwrite};
 use crate::procedure::{self, model::Procedure};
+use crate::prove::{self, Report, prove};
+use crate::shop::model::Shop;
 use crate::source::{FileId, Source, Sources, Span};
 use crate::store::{OsDisk, StoreError};
-use crate::walk::{Library, compile};
+use crate::walk::flow::Guard;
+use crate::walk::{Flow, Library, compile};
 use crate::{lint, rehearsal, shop, yaml};
 
 /// How mistakes are printed.
@@ -38,10 +41,13 @@ pub(super) enum Format {
 /// The largest file that is read at all; the reader has a smaller limit of its own and says so.
 const FILE_LEN_BYTES_MAX: u64 = 16 << 20;
 
+/// Files as they were read.
 #[derive(Default)]
-struct Read {
-    sources: Sources,
-    out: Vec<Diagnostic>,
+pub(super) struct Read {
+    pub(super) sources: Sources,
+    pub(super) out: Vec<Diagnostic>,
+    pub(super) shop: Option<Shop>,
+    pub(super) flows: Vec<Flow>,
     procedures: Vec<Arc<Procedure>>,
     equipment: Vec<Arc<Equipment>>,
 }
@@ -123,6 +129,10 @@ fn look(files: &[PathBuf]) -> Result<Read, Failure> {
     if !has_errors(&read.out) {
         read.join();
     }
+    if !has_errors(&read.out) {
+        let reports: Vec<Report> = read.flows.iter().map(prove).collect();
+        read.proofs(&reports);
+    }
     Ok(read)
 }
 
@@ -142,7 +152,7 @@ fn fix_all(read: &Read, files: &[PathBuf]) -> Result<usize, Failure> {
 }
 
 impl Read {
-    fn file(&mut self, path: &Path) -> Result<(), Failure> {
+    pub(super) fn file(&mut self, path: &Path) -> Result<(), Failure> {
         let bytes = OsDisk.read(path, FILE_LEN_BYTES_MAX).map_err(StoreError::from)?;
         let text = String::from_utf8(bytes).map_err(|error| {
             let at = error.utf8_error().valid_up_to();
@@ -173,7 +183,11 @@ impl Read {
                 found
             }
             Some(FileKind::Rehearsal) => rehearsal::read(id, &source).1,
-            Some(FileKind::Shop) => shop::read(id, &source).1,
+            Some(FileKind::Shop) => {
+                let (model, found) = shop::read(id, &source);
+                self.shop = model.or(self.shop.take());
+                found
+            }
             None => {
                 self.unknown_kind(id, diagnostics);
                 return Ok(());
@@ -201,7 +215,7 @@ impl Read {
     }
 
     /// Joins each procedure that no other performs with every equipment file that it is written for.
-    fn join(&mut self) {
+    pub(super) fn join(&mut self) {
         let performed: Vec<_> = self
             .procedures
             .iter()
@@ -226,6 +240,7 @@ impl Read {
             self.out.extend(twice);
             return;
         }
+        let mut joined = Vec::new();
         for procedure in &self.procedures {
             if performed.contains(&procedure.id.value) {
                 continue;
@@ -238,14 +253,46 @@ impl Read {
                 }
                 let library =
                     Library { procedures: by_id.clone(), equipment: Arc::clone(equipment) };
-                let (_, diagnostics) = compile(&library, &procedure.id.value, procedure.id.span);
-                for diagnostic in diagnostics {
-                    if !self.out.contains(&diagnostic) {
-                        self.out.push(diagnostic);
-                    }
-                }
+                let (flow, diagnostics) = compile(&library, &procedure.id.value, procedure.id.span);
+                joined.push((flow, diagnostics));
             }
         }
+        for (flow, diagnostics) in joined {
+            self.flows.extend(flow);
+            self.add(diagnostics);
+        }
+    }
+
+    fn add(&mut self, diagnostics: Vec<Diagnostic>) {
+        for diagnostic in diagnostics {
+            if !self.out.contains(&diagnostic) {
+                self.out.push(diagnostic);
+            }
+        }
+    }
+
+    /// Takes up what the proofs of the flows came to. A step is dead, and a condition constant, only
+    /// where it is so on every machine and in every job that has it.
+    fn proofs(&mut self, reports: &[Report]) {
+        let flows = std::mem::take(&mut self.flows);
+        for (flow, report) in flows.iter().zip(reports) {
+            let mut report = report.clone();
+            for (other, found) in flows.iter().zip(reports) {
+                report.dead.retain(|span, _| {
+                    found.dead.contains_key(span)
+                        || !other.instances.iter().any(|i| i.span == Some(*span))
+                });
+                report.constant.retain(|constant| {
+                    found.constant.contains(constant)
+                        || !other.guards.iter().any(|guard| {
+                            matches!(guard, Guard::Condition { expr, .. }
+                                if expr.span() == constant.span)
+                        })
+                });
+            }
+            self.add(prove::diagnostics(flow, &report));
+        }
+        self.flows = flows;
     }
 }
 

@@ -95,6 +95,8 @@ impl From<OpenError> for Failure {
             OpenError::NotApproved(_) => Self::new(Kind::Refused, text).hint(
                 "`witnessmark approve PROCEDURE --equipment ID --by PERSON` approves them as they stand",
             ),
+            OpenError::Broken(_) => Self::new(Kind::Refused, text)
+                .hint("`witnessmark prove FILES` shows the answers that break it"),
             OpenError::NoMachine { .. }
             | OpenError::OtherSerials { .. }
             | OpenError::Person(_) | OpenError::Released(_) => {

@@ -220,6 +220,32 @@ codes! {
          where a state of the machine or a promise hangs on the decision, nor where a step gives \
          none.",
         "do: Wipe the seat\nconcession: mechanic" => "do: Wipe the seat";
+    /// A promise that some path breaks.
+    BrokenPromise = "521", "broken-promise",
+        "Somebody wrote down why this must hold, and the shortest answers that break it are shown. \
+         `prove --save` keeps them as a rehearsal. Mend the steps, not the promise.",
+        "always: [{first: lock, before: open}] with `when: large` at `lock`" =>
+        "the same, with `lock` on every path";
+    /// A state of the machine that is not in force where a step needs it.
+    StateNotInForce = "522", "state-not-in-force",
+        "On some path nothing has set the state, or something has cleared it since. The walk would \
+         refuse the step and the person would stand there.",
+        "do: Open the vent\nneeds: [locked]" =>
+        "do: Hang your lock\nsets: [locked]   # before it, on every path";
+    /// A promise that is neither proved nor broken.
+    NotProven = "523", "not-proven",
+        "Some path breaks the promise if answers come together as it takes them to, and no figures \
+         were found that do. Most often it hangs on how two readings compare.",
+        "never: [{reach: close, when: bore > rod}]" => "a limit of its own for `bore` and for `rod`";
+    /// A step that no path comes to.
+    DeadStep = "524", "dead-step",
+        "Nobody will ever be asked this step, whatever the machine and the answers. The author \
+         thought that somebody would.",
+        "when: seat == torn and seat == fine" => "when: seat == torn";
+    /// A condition that always comes out the same.
+    ConstantCondition = "525", "constant-condition",
+        "The condition decides nothing: on every path it is true, or on every path false.",
+        "when: seat == torn or seat != torn" => "when: seat == torn";
     /// A performed procedure, equipment file or figure is not there.
     UndefinedReference = "601", "undefined-reference",
         "Another file should give it and does not: the name is misspelt, or the file is missing \

@@ -42,7 +42,7 @@ pub struct Condition {
 }
 
 /// How two values are compared.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Comparison {
     /// `==`
     Equal,
@@ -59,7 +59,7 @@ pub enum Comparison {
 }
 
 /// `+ - * /`
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Arithmetic {
     /// `+`
     Add,
@@ -72,7 +72,7 @@ pub enum Arithmetic {
 }
 
 /// A fold over positions.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Fold {
     /// True when one member is.
     Any,

@@ -60,7 +60,9 @@ fn figure(quantity: Option<Quantity>) -> Lookup {
     quantity.map_or(Lookup::Unanswered, |q| Lookup::Value(Value::Quantity(q)))
 }
 
-fn outcome<R>(expr: &Expr<R>, look: &dyn Fn(&R) -> Lookup) -> Lookup {
+/// What `expr` comes to with the answers so far: a value, nothing ever (a name that it needs does not
+/// apply), or nothing yet. What it comes to once, it stays at whatever else is answered.
+pub fn outcome<R>(expr: &Expr<R>, look: &dyn Fn(&R) -> Lookup) -> Lookup {
     match expr {
         Expr::Quantity(quantity, _) => Lookup::Value(Value::Quantity(quantity.clone())),
         Expr::Name(name, _) => look(name),

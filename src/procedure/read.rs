@@ -187,7 +187,8 @@ mod tests {
         assert_eq!(source.slice(procedure.equipment.span), "gear_reducer");
         assert_eq!(procedure.revisions.len(), 2);
         assert_eq!(procedure.needs.lines().len(), 6);
-        assert_eq!(procedure.tokens.values().filter(|t| t.clear_before_release).count(), 1);
+        let cleared = procedure.tokens.values().filter(|token| token.clear_before_release);
+        assert_eq!(cleared.count(), 2, "the lock, and the loose part");
         let Promise::NeverReach { step, when: None, .. } = &procedure.promises[1] else {
             panic!("{:?}", procedure.promises)
         };

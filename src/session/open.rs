@@ -8,6 +8,7 @@ use chrono::Datelike as _;
 use super::{Session, SubmitError};
 use crate::ids::{EquipmentId, JobId, ProcedureId, Sha256};
 use crate::ports::{Clock, Disk, DiskFault};
+use crate::prove::prove;
 use crate::record::approvals::{LIST_LEN_BYTES_MAX, ListFault, check_list};
 use crate::record::files::{
     APPROVALS, APPROVALS_SIGNATURE, FilesFault, JobFiles, SHOP, SHOP_SIGNATURE, equipment_name,
@@ -51,6 +52,9 @@ pub enum OpenError {
     /// The files do not fit together.
     #[error(transparent)]
     Files(#[from] FilesFault),
+    /// A promise of the procedure breaks.
+    #[error("what the procedure promises does not hold: {}", .0.join("; "))]
+    Broken(Vec<String>),
     /// The machine is not on the shop's list.
     #[error("there is no machine `{tag}` on the shop's list; it has {known}")]
     NoMachine {
@@ -242,6 +246,12 @@ impl OpenShop {
         let (files, mut bytes) = self.files(procedure, &machine.equipment)?;
         check_closure(&self.approvals, &self.shop, &files.in_hand)
             .map_err(OpenError::NotApproved)?;
+        let flow = &files.files.flow;
+        let report = prove(flow);
+        let broken: Vec<String> = report.broken().map(|(proven, _)| proven.text(flow)).collect();
+        if !broken.is_empty() {
+            return Err(OpenError::Broken(broken));
+        }
         let equipment = &files.files.flow.equipment;
         if let Some((from, to)) = &equipment.name_plate.serials
             && !equipment.is_for(&machine.serial)

@@ -8,6 +8,7 @@ mod ask;
 mod build;
 mod declare;
 mod departures;
+mod promises;
 mod sections;
 mod tighten;
 
@@ -16,8 +17,8 @@ use std::sync::Arc;
 
 use super::address::{Address, Segment};
 use super::flow::{
-    AnyOrder, Ask, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node,
-    NodeIdx, Outcome, Ref, ResolvedPromise, StandingNote,
+    AnyOrder, Ask, Assumed, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx,
+    Node, NodeIdx, Outcome, Ref, ResolvedPromise, StandingNote,
 };
 use super::names::{Declared, Place, Resolver, StaticPath};
 use super::reached;
@@ -172,6 +173,7 @@ pub fn compile(
         any_orders: builder.any_orders.into_iter().map(|(order, _)| order).collect(),
         tokens: builder.tokens,
         promises: builder.resolved_promises,
+        assumed: builder.assumed,
     };
     (Some(Flow::assemble(parts, Arc::clone(&library.equipment))), out)
 }
@@ -259,9 +261,9 @@ struct Builder<'a> {
     any_orders: Vec<(AnyOrder, Span)>,
     concessions: Vec<(InstanceIdx, Span)>,
     fit_out_spans: Vec<(GuardIdx, Span)>,
-    promise_conditions: Vec<Expr<Ref>>,
     pending_promises: Vec<(ProcedureId, StaticPath, Promise)>,
     resolved_promises: Vec<ResolvedPromise>,
+    assumed: Vec<Assumed>,
     out: Vec<Diagnostic>,
 }
 
@@ -281,9 +283,9 @@ impl<'a> Builder<'a> {
             any_orders: Vec::new(),
             concessions: Vec::new(),
             fit_out_spans: Vec::new(),
-            promise_conditions: Vec::new(),
             pending_promises: Vec::new(),
             resolved_promises: Vec::new(),
+            assumed: Vec::new(),
             out: Vec::new(),
         }
     }
@@ -406,6 +408,14 @@ impl<'a> Builder<'a> {
     // --- steps ---
 
     fn procedure(&mut self, procedure: &'a Procedure, context: &Context<'a>) {
+        if !procedure.assumes.is_empty() {
+            self.assumed.push(Assumed {
+                at: self.nodes.len(),
+                top: context.path.is_empty(),
+                procedure: procedure.id.value.clone(),
+                tokens: procedure.assumes.clone(),
+            });
+        }
         let mut context = context.clone();
         context.guard(procedure.safe_state.as_ref(), &procedure.standing);
         let context = &context;
@@ -710,73 +720,6 @@ impl<'a> Builder<'a> {
     }
 
     // --- after the graph ---
-
-    fn promises(&mut self) {
-        for (procedure, prefix, promise) in std::mem::take(&mut self.pending_promises) {
-            let root_len = prefix.len();
-            let place = Place { path: prefix, root_len, positions: Vec::new() };
-            let instances_of = |builder: &mut Self, path: &crate::expr::Path| {
-                let resolver = Resolver {
-                    declared: &builder.declared,
-                    instances: &builder.instances,
-                    equipment: builder.equipment,
-                };
-                let Some(step) = resolver.step(path, &place) else {
-                    builder.out.push(
-                        Diagnostic::error(
-                            Code::UndefinedName,
-                            path.span,
-                            format!("`{path}` is no step of this procedure"),
-                        )
-                        .help("name a step by its sections: `section.step`"),
-                    );
-                    return None;
-                };
-                let mut found = builder.under(&step);
-                found.sort_unstable();
-                Some((step, found))
-            };
-            let (target, first) = match &promise {
-                Promise::NeverReach { step, when, .. } => {
-                    let target = instances_of(self, step);
-                    if let (Some((path, _)), Some(when)) = (&target, when) {
-                        let mut at = path.clone();
-                        at.pop();
-                        let positions = Vec::new();
-                        let resolved =
-                            self.resolved(when, &Place { path: at, root_len, positions });
-                        self.promise_conditions.extend(resolved);
-                    }
-                    (target.map(|(_, found)| found), None)
-                }
-                Promise::FirstBefore { first, before, .. } => {
-                    let end = before.to_string() == "end";
-                    let target = if end {
-                        Some(Vec::new())
-                    } else {
-                        instances_of(self, before).map(|(_, found)| found)
-                    };
-                    (target, instances_of(self, first).map(|(_, found)| found))
-                }
-            };
-            self.resolved_promises.push(ResolvedPromise {
-                promise,
-                target: target.unwrap_or_default(),
-                first: first.unwrap_or_default(),
-                procedure,
-            });
-        }
-    }
-
-    /// Every instance at or inside the step or section `path`.
-    fn under(&self, path: &StaticPath) -> Vec<InstanceIdx> {
-        self.declared
-            .instances
-            .iter()
-            .filter(|(at, _)| at.starts_with(path))
-            .flat_map(|(_, found)| found.iter().copied())
-            .collect()
-    }
 
     /// Names that some path reaches without an answer.
     fn assigned_names(&self) -> Vec<Diagnostic> {

@@ -17,6 +17,7 @@ use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId
 use crate::procedure::model::{
     EntryKind, Finding, Phase, Promise, SafetyText, StopText, Token, Verdict,
 };
+use crate::source::{At, Span};
 use crate::units::{Limit, Quantity, Unit};
 
 /// A step instance, by its index in [`Flow::instances`].
@@ -55,6 +56,8 @@ pub struct Flow {
     pub tokens: BTreeMap<TokenId, Token>,
     /// The promises of all procedures, resolved to instances.
     pub promises: Vec<ResolvedPromise>,
+    /// What performed procedures take over from those that perform them.
+    pub assumed: Vec<Assumed>,
     by_address: BTreeMap<Address, InstanceIdx>,
 }
 
@@ -76,6 +79,7 @@ impl Flow {
             any_orders: parts.any_orders,
             tokens: parts.tokens,
             promises: parts.promises,
+            assumed: parts.assumed,
             by_address,
         }
     }
@@ -171,6 +175,7 @@ pub(super) struct FlowParts {
     pub(super) any_orders: Vec<AnyOrder>,
     pub(super) tokens: BTreeMap<TokenId, Token>,
     pub(super) promises: Vec<ResolvedPromise>,
+    pub(super) assumed: Vec<Assumed>,
 }
 
 /// One instance of a step.
@@ -182,6 +187,8 @@ pub struct Instance {
     pub procedure: ProcedureId,
     /// The titles of the sections and performed procedures around it, outermost first.
     pub within: Vec<String>,
+    /// Where the step is written; `None` for what the program asks by itself.
+    pub span: Option<Span>,
     /// What is asked.
     pub ask: Ask,
     /// Who answers.
@@ -553,7 +560,7 @@ pub enum ConditionKind {
 }
 
 /// An outcome to compare with.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Outcome {
     /// The finding is among those picked.
     Found(Name),
@@ -619,7 +626,7 @@ pub enum Field {
     Value,
 }
 
-/// A promise resolved to instances. Read in this version, proved by a later one.
+/// A promise resolved to instances, for the prover.
 #[derive(Debug, Clone)]
 pub struct ResolvedPromise {
     /// As read.
@@ -628,6 +635,26 @@ pub struct ResolvedPromise {
     pub target: Vec<InstanceIdx>,
     /// The instances of `first`.
     pub first: Vec<InstanceIdx>,
+    /// How many segments the address of `reach` or `before` itself has; those of steps inside it
+    /// are longer.
+    pub target_depth: usize,
+    /// The same of `first`.
+    pub first_depth: usize,
+    /// The condition under which `reach` must not be entered, as resolved.
+    pub when: Option<Expr<Ref>>,
     /// The procedure that promises.
     pub procedure: ProcedureId,
+}
+
+/// The states that a performed procedure takes over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assumed {
+    /// The node that it begins with.
+    pub at: NodeIdx,
+    /// True for the procedure that the job is about: nothing comes before it.
+    pub top: bool,
+    /// The procedure.
+    pub procedure: ProcedureId,
+    /// The states, and where the procedure names them.
+    pub tokens: Vec<At<TokenId>>,
 }

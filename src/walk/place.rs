@@ -6,6 +6,7 @@ use super::event::{Answer, Next, Round, Waited};
 use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
+use crate::expr::Expr;
 use crate::expr::eval::{self, Lookup, Value};
 use crate::ids::{Name, PartId, TokenId};
 use crate::procedure::model::{EntryKind, Verdict};
@@ -208,12 +209,17 @@ impl Walk {
                 self.outcome_is(flow, (*instance, substituted), answer, is)
             }),
             Guard::Condition { expr, .. } => {
-                let look = |found: &Ref| self.look(flow, answers, found);
                 // `compile` refuses conditions that are read before they are answered, so an
                 // unknown truth is out of reach; false keeps the walk total all the same.
-                matches!(eval::eval(expr, &look), Some(Value::Truth(true)))
+                self.is_so(flow, answers, expr)
             }
         }
+    }
+
+    /// Whether a condition that some answers were resolved for is true where the walk stands.
+    pub fn is_so(&self, flow: &Flow, answers: &dyn Answers, condition: &Expr<Ref>) -> bool {
+        let look = |found: &Ref| self.look(flow, answers, found);
+        matches!(eval::eval(condition, &look), Some(Value::Truth(true)))
     }
 
     fn outcome_is(
@@ -223,29 +229,19 @@ impl Walk {
         answer: &Answer,
         is: &Outcome,
     ) -> bool {
-        match (is, answer) {
-            (Outcome::Verdict(verdict), _) => {
+        match is {
+            Outcome::Verdict(verdict) => {
                 self.verdicts.get(instance).copied().flatten() == Some(*verdict)
             }
             // With another verdict in its place, nothing follows from the outcome any more.
-            _ if substituted => false,
-            (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
-            (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
-            (Outcome::NotSo, Answer::Built(laid)) => laid.iter().any(|layer| !layer.so),
-            (Outcome::NotSo, Answer::Tightened(rounds)) => {
-                is_not_so(&flow.instance(instance).ask, rounds)
+            Outcome::Found(_)
+            | Outcome::Below
+            | Outcome::Above
+            | Outcome::CouldNotMeasure
+            | Outcome::NotSo
+            | Outcome::TooLate => {
+                !substituted && comes_out(&flow.instance(instance).ask, answer, is)
             }
-            (Outcome::TooLate, Answer::Waited(waited)) => {
-                too_late(&flow.instance(instance).ask, waited).is_some()
-            }
-            (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
-            (Outcome::Below, Answer::Read { .. }) => {
-                side(&flow.instance(instance).ask, answer) == Some(Side::Below)
-            }
-            (Outcome::Above, Answer::Read { .. }) => {
-                side(&flow.instance(instance).ask, answer) == Some(Side::Above)
-            }
-            _ => false,
         }
     }
 
@@ -291,47 +287,8 @@ impl Walk {
                 Err(_) => Lookup::Unanswered,
             };
         }
-        let several = matches!(&flow.instance(index).ask, Ask::Look { several: true, .. });
-        match answers.answer(index) {
-            None => Lookup::Unanswered,
-            Some(Answer::Read { reading, .. } | Answer::EnteredFigure(reading)) => {
-                Lookup::Value(Value::Quantity(reading.value.clone()))
-            }
-            Some(Answer::Found(found)) if several => Lookup::Value(Value::Words(found.clone())),
-            Some(Answer::Found(found)) => match found.first() {
-                Some(word) => Lookup::Value(Value::Word(word.clone())),
-                None => Lookup::Unanswered,
-            },
-            Some(Answer::Entered(text)) => {
-                let ask = &flow.instance(index).ask;
-                if !matches!(ask, Ask::Enter { kind: EntryKind::Choice(_), .. }) {
-                    return Lookup::Value(Value::Text(text.clone()));
-                }
-                match Name::new(text.clone()) {
-                    Ok(word) => Lookup::Value(Value::Word(word)),
-                    Err(_) => Lookup::Unanswered,
-                }
-            }
-            Some(
-                Answer::CouldNotMeasure { .. }
-                | Answer::Deviated { .. }
-                | Answer::NotAttached { .. },
-            ) => Lookup::NotApplicable,
-            Some(
-                Answer::Done
-                | Answer::Items(_)
-                | Answer::Built(_)
-                | Answer::Tightened(_)
-                | Answer::Attached(_)
-                | Answer::Released
-                | Answer::Waited(_)
-                | Answer::Stopped,
-            ) => Lookup::Value(Value::Truth(true)),
-            Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
-                Ok(word) => Lookup::Value(Value::Word(word)),
-                Err(_) => Lookup::Unanswered,
-            },
-        }
+        let ask = &flow.instance(index).ask;
+        answers.answer(index).map_or(Lookup::Unanswered, |answer| value_of(ask, answer))
     }
 
     /// The instance that set `token` last, where it is set.
@@ -394,6 +351,60 @@ impl Walk {
             }
         }
         found
+    }
+}
+
+/// What a condition reads of an answer.
+pub fn value_of(ask: &Ask, answer: &Answer) -> Lookup {
+    let word = |text: &str| match Name::new(text) {
+        Ok(word) => Lookup::Value(Value::Word(word)),
+        Err(_) => Lookup::Unanswered,
+    };
+    match answer {
+        Answer::Read { reading, .. } | Answer::EnteredFigure(reading) => {
+            Lookup::Value(Value::Quantity(reading.value.clone()))
+        }
+        Answer::Found(found) if matches!(ask, Ask::Look { several: true, .. }) => {
+            Lookup::Value(Value::Words(found.clone()))
+        }
+        Answer::Found(found) => match found.first() {
+            Some(word) => Lookup::Value(Value::Word(word.clone())),
+            None => Lookup::Unanswered,
+        },
+        Answer::Entered(text) => {
+            if matches!(ask, Ask::Enter { kind: EntryKind::Choice(_), .. }) {
+                word(text)
+            } else {
+                Lookup::Value(Value::Text(text.clone()))
+            }
+        }
+        Answer::CouldNotMeasure { .. } | Answer::Deviated { .. } | Answer::NotAttached { .. } => {
+            Lookup::NotApplicable
+        }
+        Answer::Attached(_)
+        | Answer::Done
+        | Answer::Items(_)
+        | Answer::Built(_)
+        | Answer::Tightened(_)
+        | Answer::Waited(_)
+        | Answer::Released
+        | Answer::Stopped => Lookup::Value(Value::Truth(true)),
+        Answer::Decided { verdict, .. } => word(verdict.word()),
+    }
+}
+
+/// Whether the outcome of an answer is this one; verdicts in force are the walk's to know.
+pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
+    match (is, answer) {
+        (Outcome::Found(finding), Answer::Found(found)) => found.contains(finding),
+        (Outcome::NotSo, Answer::Items(items)) => items.contains(&false),
+        (Outcome::NotSo, Answer::Built(laid)) => laid.iter().any(|layer| !layer.so),
+        (Outcome::NotSo, Answer::Tightened(rounds)) => is_not_so(ask, rounds),
+        (Outcome::TooLate, Answer::Waited(waited)) => too_late(ask, waited).is_some(),
+        (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
+        (Outcome::Below, Answer::Read { .. }) => side(ask, answer) == Some(Side::Below),
+        (Outcome::Above, Answer::Read { .. }) => side(ask, answer) == Some(Side::Above),
+        _ => false,
     }
 }
 

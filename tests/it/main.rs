@@ -22,6 +22,7 @@ mod legality;
 mod lint;
 mod name_plate;
 mod plain;
+mod prove;
 mod pty;
 mod record;
 mod reference;

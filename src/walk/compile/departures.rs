@@ -20,7 +20,8 @@ impl Builder<'_> {
             Guard::Condition { expr, .. } => Some(expr),
             Guard::Outcome { .. } | Guard::FitOut { .. } => None,
         }));
-        let promise_reads = reads(self.promise_conditions.iter());
+        let promise_reads =
+            reads(self.resolved_promises.iter().filter_map(|promise| promise.when.as_ref()));
         let promised: BTreeSet<InstanceIdx> = self
             .resolved_promises
             .iter()

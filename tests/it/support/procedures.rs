@@ -39,26 +39,83 @@ struct Writer<'a> {
     n_ids: usize,
     budget: usize,
     per_cylinder: bool,
+    /// For proofs: where a state is set, cleared or needed, and what promises can name.
+    proof: Option<Promised>,
 }
+
+/// What promises can name.
+#[derive(Default)]
+struct Promised {
+    /// The steps at the top.
+    steps: Vec<String>,
+    /// Those that are readings.
+    readings: Vec<String>,
+    /// Whether readings are compared with each other.
+    relations: bool,
+}
+
+/// A small procedure with promises, from a seed.
+pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
+    let mut choices = Choices::new(seed.rotate_left(29));
+    let n = 2 + choices.below(3);
+    let mut writer = Writer {
+        choices: &mut choices,
+        out: HEAD.to_owned(),
+        n_ids: 0,
+        budget: 0,
+        per_cylinder: false,
+        proof: Some(Promised { relations, ..Promised::default() }),
+    };
+    let mut known = vec!["elastomer == epdm".to_owned()];
+    for _ in 0..n {
+        writer.budget = writer.choices.below(2);
+        writer.step(0, &mut known);
+    }
+    let Promised { steps, readings, .. } = writer.proof.take().unwrap();
+    let mut when = known;
+    when.extend(steps.iter().flat_map(|id| {
+        ["accept", "replace", "refer"].map(|verdict| format!("{id}.verdict == {verdict}"))
+    }));
+    if relations && readings.len() > 1 {
+        when.push(format!("{} > {}", readings[0], readings[1]));
+    }
+    let pick = |choices: &mut Choices, all: &[String]| all[choices.below(all.len())].clone();
+    let mut out = writer.out;
+    out.push_str("never:\n");
+    for _ in 0..2 {
+        let (step, when) = (pick(&mut choices, &steps), pick(&mut choices, &when));
+        writeln!(out, "- {{reach: {step}, when: '{when}', because: Made}}").unwrap();
+    }
+    out.push_str("always:\n");
+    for _ in 0..2 {
+        let first = pick(&mut choices, &steps);
+        let end = "end".to_owned();
+        let before = if choices.one_in(2) { end } else { pick(&mut choices, &steps) };
+        if first != before {
+            writeln!(out, "- {{first: {first}, before: {before}, because: Made}}").unwrap();
+        }
+    }
+    out.replace("always:\nsteps", "steps").trim_end_matches("always:\n").to_owned()
+}
+
+const HEAD: &str = "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
+     effective: 2026-01-01\n\
+     revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
+     performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
+     tokens: {locked: {title: Locked}, warm: {title: Warm}}\nsteps:\n\
+     - {id: plate, enter: Letter, kind: fit_out}\n";
 
 /// A procedure that reads and compiles, from a seed.
 pub(crate) fn random(seed: u64) -> String {
     let mut choices = Choices::new(seed.rotate_left(17));
     let mut writer = Writer {
         choices: &mut choices,
-        out: String::new(),
+        out: HEAD.to_owned(),
         n_ids: 0,
         budget: 14,
         per_cylinder: false,
+        proof: None,
     };
-    writer.out.push_str(
-        "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
-         effective: 2026-01-01\n\
-         revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
-         performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
-         tokens: {locked: {title: Locked}, warm: {title: Warm}}\nsteps:\n\
-         - {id: plate, enter: Letter, kind: fit_out}\n",
-    );
     writer.steps(0, &mut vec!["elastomer == epdm".to_owned()]);
     writer.out
 }
@@ -112,6 +169,15 @@ impl Writer<'_> {
             let when = known[self.choices.below(known.len())].clone();
             self.line(depth, &format!("  when: {when}"));
         }
+        if depth == 0
+            && let Some(proof) = &mut self.proof
+        {
+            proof.steps.push(id.clone());
+        }
+        if self.proof.is_some() && self.choices.one_in(4) {
+            let does = ["sets", "sets", "clears", "needs"][self.choices.below(4)];
+            self.line(depth, &format!("  {does}: [locked]"));
+        }
         let answered = |condition: &str| {
             if guarded { format!("answered({id}) and {condition}") } else { condition.to_owned() }
         };
@@ -119,7 +185,7 @@ impl Writer<'_> {
             self.line(depth, "  witness: mechanic");
         }
         // Free order and states do not go together; the top level is in order.
-        if depth == 0 && self.choices.one_in(4) {
+        if depth == 0 && self.proof.is_none() && self.choices.one_in(4) {
             let token = if self.choices.one_in(2) { "locked" } else { "warm" };
             self.line(depth, &format!("  sets: [{token}]"));
         }
@@ -154,10 +220,22 @@ impl Writer<'_> {
                 if self.choices.one_in(3) {
                     self.line(depth, "  second: {agree_within: \"0.01 mm\"}");
                 }
-                if depth > 0 && self.choices.one_in(3) {
+                if (depth > 0 || self.proof.is_some()) && self.choices.one_in(3) {
                     self.line(depth, "  concession: mechanic");
                 }
                 known.push(answered(&format!("{id}.verdict == replace")));
+                if let Some(proof) = &mut self.proof {
+                    known.push(format!("answered({id}) and {id} >= 38.50 mm"));
+                    if proof.relations
+                        && let Some(other) = proof.readings.last()
+                    {
+                        let both = format!("answered({id}) and answered({other})");
+                        known.push(format!("{both} and {id} > {other}"));
+                    }
+                    if depth == 0 {
+                        proof.readings.push(id);
+                    }
+                }
             }
             3 => {
                 self.line(depth, "  enter: How it looks");

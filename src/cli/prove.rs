@@ -1,0 +1,104 @@
+//! `prove`: what procedures promise, on every path; scripts that break it, saved as rehearsals.
+
+use std::path::Path;
+
+use super::ProveArguments;
+use super::check::Read;
+use super::exit;
+use super::out::Out;
+use super::report::Failure;
+use crate::diag::{has_errors, render};
+use crate::ids::Name;
+use crate::ports::{Disk as _, Overwrite};
+use crate::prove::{Cast, Proof, Proven, Report, Script, diagnostics, prove, rehearsal, to_yaml};
+use crate::store::{OsDisk, StoreError};
+use crate::walk::Flow;
+
+pub(super) fn run(arguments: &ProveArguments, out: Out) -> Result<u8, Failure> {
+    let mut read = Read::default();
+    for path in &arguments.files {
+        read.file(path)?;
+    }
+    if !has_errors(&read.out) {
+        read.join();
+    }
+    if has_errors(&read.out) {
+        out.raw(&render::terminal(&read.out, &read.sources, out.colour()));
+        return Ok(exit::FINDINGS);
+    }
+    if read.flows.is_empty() {
+        let failure = Failure::usage("there is nothing to prove among these files".to_owned());
+        return Err(failure.hint("give procedures with all they perform, and their equipment file"));
+    }
+    let mut holds = true;
+    for flow in &read.flows {
+        let before = processor_ms();
+        let report = prove(flow);
+        let spent_ms = processor_ms().saturating_sub(before);
+        tell(flow, &report, spent_ms, out);
+        let found = diagnostics(flow, &report);
+        holds &= !has_errors(&found);
+        out.raw(&render::terminal(&found, &read.sources, out.colour()));
+        if let Some(folder) = &arguments.save {
+            save(folder, flow, &report, &read, out)?;
+        }
+    }
+    Ok(if holds { exit::OK } else { exit::FINDINGS })
+}
+
+fn tell(flow: &Flow, report: &Report, spent_ms: u64, out: Out) {
+    out.line(&format!("{} on {}", flow.procedure, flow.equipment_id()));
+    for proven in &report.promises {
+        let word = match &proven.proof {
+            Proof::Proved => "proved",
+            Proof::Broken(_) => "BROKEN",
+            Proof::NotProven(..) => "NOT PROVEN",
+        };
+        out.line(&format!("  {word:<10}  {}", proven.text(flow)));
+    }
+    out.line(&format!(
+        "  {} fit-outs, {} paths by classes of answers, {} states visited, {spent_ms} ms of processor time",
+        report.n_fit_outs, report.n_paths, report.n_states
+    ));
+    out.line(
+        "  This covers the instructions, with answers as they stood: not answers corrected later, \
+         not what hands did.",
+    );
+}
+
+fn save(folder: &Path, flow: &Flow, report: &Report, read: &Read, out: Out) -> Result<(), Failure> {
+    if !OsDisk.exists(folder).map_err(StoreError::from)? {
+        OsDisk.create_dir(folder).map_err(StoreError::from)?;
+    }
+    for (number, (proven, script)) in report.broken().enumerate() {
+        let id = format!("{}_breaks_{}", flow.procedure, number + 1);
+        let id: String = id.chars().take(64).collect();
+        let Ok(id) = Name::new(id) else { continue };
+        let text = written(flow, (proven, script), read, &id);
+        let path = folder.join(format!("{id}.yaml"));
+        OsDisk.write_new(&path, text.as_bytes(), Overwrite::Replace).map_err(StoreError::from)?;
+        out.line(&format!("{}", path.display()));
+    }
+    Ok(())
+}
+
+fn written(flow: &Flow, (proven, script): (&Proven, &Script), read: &Read, id: &Name) -> String {
+    let cast = match &read.shop {
+        Some(shop) => Cast::of(shop, flow, script),
+        None => Cast::nobody(),
+    };
+    let promise = proven.text(flow);
+    let place = match script.at {
+        Some(at) => format!("`{}`", flow.instance(at).address),
+        None => "the end".to_owned(),
+    };
+    let comment = format!("The shortest answers that break: {promise}\nThey lead to {place}.");
+    to_yaml(&rehearsal(flow, script, &cast, id.clone(), &format!("Breaks: {promise}")), &comment)
+}
+
+/// The processor time of this process so far.
+fn processor_ms() -> u64 {
+    let time = rustix::time::clock_gettime(rustix::time::ClockId::ProcessCPUTime);
+    let ms = time.tv_sec.saturating_mul(1_000).saturating_add(time.tv_nsec / 1_000_000);
+    u64::try_from(ms).unwrap_or(0)
+}

@@ -1,0 +1,277 @@
+//! A script as a rehearsal file that a person can read, and that `rehearsal` reads back.
+
+use std::fmt::Write as _;
+
+use super::script::Script;
+use crate::ids::{Name, PersonId, Role};
+use crate::procedure::model::{EntryKind, Verdict};
+use crate::rehearsal::model::{
+    Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, Settings,
+};
+use crate::shop::model::Shop;
+use crate::source::{At, FileId, Span};
+use crate::walk::event::{Answer, InstrumentSnapshot};
+use crate::walk::flow::{Ask, Flow};
+
+/// Who plays a script, with what, on which machine.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cast {
+    /// The machine's mark.
+    pub machine: String,
+    /// Its serial number.
+    pub serial: String,
+    /// Who performs.
+    pub performer: PersonId,
+    /// Who decides.
+    pub mechanic: PersonId,
+    /// Who takes second readings.
+    pub second: PersonId,
+    /// The instruments: kind and mark.
+    pub instruments: Vec<(Name, String)>,
+}
+
+impl Cast {
+    /// Names that stand for people and things of no shop.
+    pub fn nobody() -> Self {
+        let person = |text: &str| PersonId::new(text).expect("internal: this is a person's id");
+        Self {
+            machine: "MACHINE".to_owned(),
+            serial: "0000000".to_owned(),
+            performer: person("performer"),
+            mechanic: person("mechanic"),
+            second: person("second"),
+            instruments: Vec::new(),
+        }
+    }
+
+    /// People and things of a shop, with a machine of the fit-out that the script enters if there
+    /// is one.
+    pub fn of(shop: &Shop, flow: &Flow, script: &Script) -> Self {
+        let mut cast = Self::nobody();
+        let plate = script.answers.iter().find_map(|(index, class)| {
+            let ask = &flow.instance(*index).ask;
+            let is_plate = matches!(ask, Ask::Enter { kind: EntryKind::FitOut, .. });
+            match &class.answer {
+                Answer::Entered(plate) if is_plate => Some(plate.clone()),
+                _ => None,
+            }
+        });
+        let fitting = || shop.machines.iter().filter(|m| m.equipment == *flow.equipment_id());
+        let wanted = fitting().find(|m| plate.is_some() && m.fit_out == plate);
+        if let Some(machine) = wanted.or_else(|| fitting().next()) {
+            cast.machine.clone_from(&machine.tag);
+            cast.serial.clone_from(&machine.serial);
+        }
+        let mut mechanics = shop.people.iter().filter(|p| p.roles.contains(&Role::Mechanic));
+        let performs = shop.people.iter().find(|p| p.roles.contains(&Role::Apprentice));
+        if let Some(mechanic) = mechanics.next() {
+            cast.mechanic = mechanic.id.clone();
+            let performer = performs.unwrap_or(mechanic);
+            cast.performer = performer.id.clone();
+            cast.second = mechanics.next().unwrap_or(mechanic).id.clone();
+        }
+        cast.instruments =
+            shop.instruments.iter().map(|i| (i.kind.clone(), i.id.clone())).collect();
+        cast
+    }
+}
+
+fn nowhere<T>(value: T) -> At<T> {
+    At::new(value, Span::new(FileId(0), 0, 0))
+}
+
+/// The rehearsal that plays `script`.
+pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &str) -> Rehearsal {
+    let mut answers = Vec::new();
+    for (index, class) in &script.answers {
+        let instance = flow.instance(*index);
+        let at = instance.address.to_string();
+        let mut scripted = |answer| {
+            let (at, span) = (nowhere(at.clone()), Span::new(FileId(0), 0, 0));
+            answers.push(Scripted { at, answer, span });
+        };
+        if let Some(answer) = as_scripted(&instance.ask, &class.answer, cast) {
+            scripted(answer);
+        }
+        if let Some(verdict) = class.substitute {
+            scripted(ScriptedAnswer::Concede { verdict, because: "as seen".to_owned() });
+        }
+    }
+    let stopped = script.answers.iter().any(|(_, class)| class.verdict == Some(Verdict::Stop));
+    let has_second = script.answers.iter().any(|(_, class)| class.agrees.is_some());
+    Rehearsal {
+        id,
+        title: title.to_owned(),
+        procedure: nowhere(flow.procedure.clone()),
+        machine: nowhere(cast.machine.clone()),
+        performer: nowhere(cast.performer.clone()),
+        mechanic: nowhere(cast.mechanic.clone()),
+        second: has_second.then(|| nowhere(cast.second.clone())),
+        answers,
+        expect: Expectation {
+            outcome: if stopped { OutcomeWord::Stopped } else { OutcomeWord::Released },
+            parts: None,
+            verdicts: Vec::new(),
+        },
+    }
+}
+
+/// The mark of an instrument of that kind in the shop.
+fn mark(instrument: &InstrumentSnapshot, cast: &Cast) -> String {
+    let listed = cast.instruments.iter().find(|(kind, _)| *kind == instrument.kind);
+    listed.map_or_else(|| instrument.id.clone(), |(_, mark)| mark.clone())
+}
+
+/// The answer as a script writes it; nothing where none needs to be written.
+fn as_scripted(ask: &Ask, answer: &Answer, cast: &Cast) -> Option<ScriptedAnswer> {
+    match answer {
+        Answer::Done | Answer::Released | Answer::Stopped => None,
+        Answer::Items(items) => {
+            let not_so: Vec<u32> =
+                (1..).zip(items).filter(|(_, so)| !**so).map(|(n, _)| n).collect();
+            (!not_so.is_empty()).then_some(ScriptedAnswer::NotSo(not_so))
+        }
+        Answer::Built(laid) => {
+            let not_so: Vec<u32> = (1..).zip(laid).filter(|(_, l)| !l.so).map(|(n, _)| n).collect();
+            if not_so.is_empty() {
+                let lots = laid.iter().filter_map(|l| Some((l.layer.clone(), l.lot.clone()?)));
+                let lots: Vec<_> = lots.collect();
+                return (!lots.is_empty()).then_some(ScriptedAnswer::Lots(lots));
+            }
+            Some(ScriptedAnswer::NotSo(not_so))
+        }
+        Answer::Tightened(rounds) => {
+            let first = &rounds.first()?.wrench;
+            let Ask::Tighten(note) = ask else { return None };
+            let unit = note.torque.unit;
+            let of = |pass: u32| note.aim_of(pass).render(unit);
+            Some(ScriptedAnswer::Settings(Settings {
+                settings: note.pass_numbers().map(of).collect(),
+                instrument: mark(&first.instrument, cast),
+                thread: (first.thread != note.condition).then_some(first.thread),
+                adapter: None,
+                shown: Vec::new(),
+            }))
+        }
+        Answer::Waited(waited) => match ask {
+            Ask::Wait { length_s, .. } if *length_s == waited.at_longest_s => None,
+            _ => Some(ScriptedAnswer::Waited(waited.at_longest_s)),
+        },
+        Answer::Found(found) => Some(ScriptedAnswer::Found(found.clone())),
+        Answer::Read { reading, instrument } => {
+            let instrument = mark(instrument, cast);
+            Some(ScriptedAnswer::Reading { text: reading.text.clone(), instrument })
+        }
+        Answer::CouldNotMeasure { reason } => Some(ScriptedAnswer::CouldNotMeasure(reason.clone())),
+        Answer::Entered(_) if matches!(ask, Ask::Enter { kind: EntryKind::Serial, .. }) => {
+            Some(ScriptedAnswer::Entered(cast.serial.clone()))
+        }
+        Answer::Entered(text) => Some(ScriptedAnswer::Entered(text.clone())),
+        Answer::EnteredFigure(reading) => Some(ScriptedAnswer::Entered(reading.text.clone())),
+        Answer::Attached(file) => Some(ScriptedAnswer::Attach(file.name.clone())),
+        Answer::NotAttached { reason } => Some(ScriptedAnswer::NothingToAttach(reason.clone())),
+        Answer::Deviated { done: true, reason } => {
+            Some(ScriptedAnswer::DoneOtherwise(reason.clone()))
+        }
+        Answer::Deviated { done: false, reason } => Some(ScriptedAnswer::LeftOut(reason.clone())),
+        Answer::Decided { verdict, reason } => {
+            Some(ScriptedAnswer::Decide { verdict: *verdict, because: reason.clone() })
+        }
+    }
+}
+
+/// A rehearsal as YAML, under a comment.
+pub fn to_yaml(rehearsal: &Rehearsal, comment: &str) -> String {
+    let mut out = String::new();
+    for line in comment.lines() {
+        out.push_str(format!("# {line}").trim_end());
+        out.push('\n');
+    }
+    out.push_str("format: \"1.0\"\n");
+    let mut line = |text: std::fmt::Arguments<'_>| {
+        out.write_fmt(text).expect("internal: a `String` takes any text");
+        out.push('\n');
+    };
+    line(format_args!("rehearsal: {}", rehearsal.id));
+    line(format_args!("title: {}", quoted(&rehearsal.title)));
+    line(format_args!("procedure: {}", rehearsal.procedure.value));
+    line(format_args!("machine: {}", quoted(&rehearsal.machine.value)));
+    line(format_args!("performer: {}", rehearsal.performer.value));
+    line(format_args!("mechanic: {}", rehearsal.mechanic.value));
+    if let Some(second) = &rehearsal.second {
+        line(format_args!("second: {}", second.value));
+    }
+    if rehearsal.answers.is_empty() {
+        line(format_args!("answers: []"));
+    } else {
+        line(format_args!("answers:"));
+    }
+    for scripted in &rehearsal.answers {
+        let at = quoted(&scripted.at.value);
+        line(format_args!("  - {{at: {at}, {}}}", keys(&scripted.answer)));
+    }
+    let outcome = match rehearsal.expect.outcome {
+        OutcomeWord::Released => "released",
+        OutcomeWord::Stopped => "stopped",
+    };
+    line(format_args!("expect: {{outcome: {outcome}}}"));
+    out
+}
+
+fn keys(answer: &ScriptedAnswer) -> String {
+    let one = |key: &str, text: &str| format!("{key}: {}", quoted(text));
+    match answer {
+        ScriptedAnswer::Reading { text, instrument } => {
+            format!("reading: {}, using: {}", quoted(text), quoted(instrument))
+        }
+        ScriptedAnswer::CouldNotMeasure(reason) => one("could_not_measure", reason),
+        ScriptedAnswer::Found(found) => {
+            let found: Vec<&str> = found.iter().map(Name::as_str).collect();
+            format!("found: [{}]", found.join(", "))
+        }
+        ScriptedAnswer::Entered(text) => one("enter", text),
+        ScriptedAnswer::NotSo(items) => {
+            let items: Vec<String> = items.iter().map(ToString::to_string).collect();
+            format!("not_so: [{}]", items.join(", "))
+        }
+        ScriptedAnswer::Decide { verdict, because } => {
+            format!("decide: {}, because: {}", verdict.word(), quoted(because))
+        }
+        ScriptedAnswer::Lots(lots) => {
+            let lots: Vec<String> =
+                lots.iter().map(|(layer, lot)| format!("{layer}: {}", quoted(lot))).collect();
+            format!("lots: {{{}}}", lots.join(", "))
+        }
+        ScriptedAnswer::Settings(settings) => {
+            let texts: Vec<String> = settings.settings.iter().map(|text| quoted(text)).collect();
+            let using = quoted(&settings.instrument);
+            let mut line = format!("settings: [{}], using: {using}", texts.join(", "));
+            if let Some(thread) = settings.thread {
+                line.push_str(&format!(", thread: {}", thread.word()));
+            }
+            line
+        }
+        ScriptedAnswer::Waited(seconds) => one("waited", &format!("{seconds} s")),
+        ScriptedAnswer::Attach(name) => one("attach", name),
+        ScriptedAnswer::NothingToAttach(reason) => one("nothing_to_attach", reason),
+        ScriptedAnswer::LeftOut(reason) => one("left_out", reason),
+        ScriptedAnswer::DoneOtherwise(reason) => one("done_otherwise", reason),
+        ScriptedAnswer::Concede { verdict, because } => {
+            format!("concede: {}, because: {}", verdict.word(), quoted(because))
+        }
+    }
+}
+
+/// A text in double quotes.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => out.extend(['\\', c]),
+            '\n' => out.push_str("\\n"),
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}

@@ -1,0 +1,323 @@
+//! The prover: the demo, deletions that must break it, and small procedures against brute force.
+
+mod oracle;
+
+use witnessmark::ids::{Name, Sha256};
+use witnessmark::prove::{Cast, Doubt, Proof, Report, Subject, prove, rehearsal, to_yaml};
+use witnessmark::rehearsal::model::{Rehearsal, ScriptedAnswer};
+use witnessmark::source::{FileId, Source};
+use witnessmark::units::Reading;
+use witnessmark::walk::accept::snapshot;
+use witnessmark::walk::event::{Evidence, Laid};
+use witnessmark::walk::flow::{Ask, InstanceIdx};
+use witnessmark::walk::stack::LayerNote;
+use witnessmark::walk::{Answer, Files};
+
+use super::support::procedures::{EQUIPMENT, with_promises};
+use super::support::pure::{Bench, demo_files, files_of};
+
+const MAKE_SAFE: &str = include_str!("../../procedures/make_safe.yaml");
+const TEARDOWN: &str = include_str!("../../procedures/fluid_end_teardown.yaml");
+const FLUSH: &str = include_str!("../../procedures/oil_flush.yaml");
+const SERVICE: &str = include_str!("../../procedures/fluid_end_service.yaml");
+const PUMP: &str = include_str!("../../procedures/equipment/marram_3_40.yaml");
+
+fn failing(files: &Files, report: &Report) -> Vec<String> {
+    report
+        .promises
+        .iter()
+        .filter(|proven| proven.proof != Proof::Proved)
+        .map(|proven| format!("{}: {:?}", proven.text(&files.flow), proven.proof))
+        .collect()
+}
+
+#[test]
+fn the_demo_is_proved_for_every_fit_out() {
+    let files = demo_files();
+    let report = prove(&files.flow);
+    assert_eq!(failing(&files, &report), Vec::<String>::new());
+    assert_eq!(report.unfinished, None);
+    assert!(report.promises.len() >= 16);
+    eprintln!(
+        "{} fit-outs, {} paths, {} states, dead {:?}, constant {:?}",
+        report.n_fit_outs, report.n_paths, report.n_states, report.dead, report.constant
+    );
+}
+
+/// What `check` would say of the demo with a text in one of its files replaced.
+fn mutated(which: &str, from: &str, to: &str) -> Result<Vec<String>, String> {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    let listed = std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path());
+    let yaml = listed.filter(|path| path.extension().is_some_and(|ext| ext == "yaml"));
+    let texts: Vec<(String, String)> = yaml
+        .map(|path| {
+            let id = path.file_stem().unwrap().to_str().unwrap().to_owned();
+            let text = std::fs::read_to_string(&path).unwrap();
+            if id == which {
+                assert!(text.contains(from), "{which} has no {from:?}");
+                return (id, text.replacen(from, to, 1));
+            }
+            (id, text)
+        })
+        .collect();
+    let texts: Vec<(&str, &str)> =
+        texts.iter().map(|(id, text)| (id.as_str(), text.as_str())).collect();
+    let files = files_of(&texts, ("marram_3_40", PUMP), "fluid_end_service")?;
+    let report = prove(&files.flow);
+    for (proven, script) in report.broken() {
+        let when = match &proven.subject {
+            Subject::Promise(i) => files.flow.promises[*i].when.as_ref(),
+            Subject::Needs(..) | Subject::Assumes(..) => None,
+        };
+        assert!(script.replays(&files.flow, when), "{}", proven.text(&files.flow));
+    }
+    Ok(report.broken().map(|(proven, _)| proven.text(&files.flow)).collect())
+}
+
+/// A step that nobody is asked any more.
+fn left_out(which: &str, step: &str) {
+    let from = format!("- id: {step}\n");
+    let indent = {
+        let text = match which {
+            "make_safe" => MAKE_SAFE,
+            "fluid_end_teardown" => TEARDOWN,
+            "oil_flush" => FLUSH,
+            _ => SERVICE,
+        };
+        let at = text.find(&from).unwrap_or_else(|| panic!("{which} has no {step}"));
+        at - text[..at].rfind('\n').unwrap() - 1
+    };
+    let to = format!("{from}{}  when: false\n", " ".repeat(indent));
+    let broken = mutated(which, &from, &to).unwrap();
+    assert!(!broken.is_empty(), "{which}: nobody misses {step}");
+}
+
+#[test]
+fn every_step_of_the_isolation_is_missed_if_it_is_left_out() {
+    for step in [
+        "open_isolator",
+        "close_outlet_valve",
+        "close_inlet_valve",
+        "close_other_lines",
+        "lock_isolator",
+        "lock_valves",
+        "open_outlet_vent",
+        "open_inlet_vent",
+        "drain",
+        "outlet_vent",
+        "inlet_vent",
+        "try_start",
+        "stop_pump",
+        "serial",
+    ] {
+        left_out("make_safe", step);
+    }
+}
+
+#[test]
+fn every_hold_is_missed_if_it_is_left_out() {
+    left_out("make_safe", "zero_energy");
+    left_out("fluid_end_teardown", "findings_seen");
+    left_out("fluid_end_service", "locks_may_come_off");
+}
+
+#[test]
+fn the_guards_of_the_flush_medium_are_missed_if_they_are_taken_out() {
+    for from in [
+        "        when: oil == mineral and elastomer != epdm\n",
+        "        when: oil == white_oil and elastomer != epdm\n",
+    ] {
+        let broken = mutated("oil_flush", from, "").unwrap();
+        assert!(broken.iter().any(|text| text.contains("epdm")), "{broken:?}");
+    }
+}
+
+/// How many small procedures are held against brute force; `WITNESSMARK_N_ORACLE` says otherwise.
+fn n_oracle() -> u64 {
+    std::env::var("WITNESSMARK_N_ORACLE").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
+}
+
+fn small(seed: u64, relations: bool) -> Option<(String, Files)> {
+    let text = with_promises(seed, relations);
+    let files = files_of(&[("made", text.as_str())], ("marram_3_40", EQUIPMENT), "made").ok()?;
+    Some((text, files))
+}
+
+fn against_brute_force(relations: bool) {
+    let (mut n_compared, mut n_broken, mut n_doubts) = (0_u64, 0_u64, 0_u64);
+    for seed in 0..n_oracle() {
+        let Some((text, files)) = small(seed, relations) else { continue };
+        let flow = &files.flow;
+        let exact = !text.contains("second:") && !relations;
+        let Some(breaks) = oracle::breaks(flow, 4_000) else { continue };
+        n_compared += 1;
+        let report = prove(flow);
+        let mut needs = None;
+        for proven in &report.promises {
+            let (known, when) = match &proven.subject {
+                Subject::Promise(i) => {
+                    (breaks.promises.get(i).copied(), flow.promises[*i].when.as_ref())
+                }
+                Subject::Needs(..) | Subject::Assumes(..) => (breaks.needs, None),
+            };
+            let what = proven.text(flow);
+            match &proven.proof {
+                Proof::Proved => assert_eq!(known, None, "{seed}: {what}\n{text}"),
+                Proof::Broken(script) => {
+                    n_broken += 1;
+                    assert!(script.replays(flow, when), "{seed}: {what}\n{text}");
+                    let n = script.answers.len();
+                    match &proven.subject {
+                        Subject::Promise(_) if exact => {
+                            assert_eq!(Some(n), known, "{seed}: {what}\n{script:?}\n{text}");
+                        }
+                        Subject::Promise(_) => {}
+                        Subject::Needs(..) | Subject::Assumes(..) => {
+                            needs = Some(needs.map_or(n, |known: usize| known.min(n)));
+                        }
+                    }
+                }
+                Proof::NotProven(Doubt::Relation, _) => {
+                    n_doubts += 1;
+                    assert!(!exact, "{seed}: {what}\n{text}");
+                }
+                Proof::NotProven(Doubt::FreeOrder, _) => {}
+                Proof::NotProven(Doubt::Unfinished(why), _) => panic!("{seed}: {why}"),
+            }
+        }
+        if exact {
+            assert_eq!(needs, breaks.needs, "{seed}\n{text}");
+        }
+    }
+    eprintln!("{n_compared} compared, {n_broken} broken, {n_doubts} in doubt");
+    assert!(n_compared * 4 > n_oracle(), "only {n_compared} were small enough");
+    assert!(n_broken > n_compared / 4, "only {n_broken} broken");
+}
+
+#[test]
+fn without_relations_a_proof_agrees_with_brute_force_and_finds_a_shortest_script() {
+    against_brute_force(false);
+}
+
+#[test]
+fn with_relations_what_is_proved_holds_and_what_is_broken_replays() {
+    against_brute_force(true);
+}
+
+#[test]
+fn a_saved_script_is_read_back_and_played_to_the_same_place() {
+    let mut n_played = 0;
+    for seed in 0..80 {
+        let Some((_, files)) = small(seed, false) else { continue };
+        let flow = &files.flow;
+        for (proven, script) in prove(flow).broken() {
+            let cast = Cast::of(&files.shop, flow, script);
+            let id = Name::new("broken").unwrap();
+            let text = to_yaml(&rehearsal(flow, script, &cast, id, "Broken"), "Made");
+            let source = Source::new("broken.yaml", text.as_str());
+            let (read, found) = witnessmark::rehearsal::read(FileId(0), &source);
+            let read = read.unwrap_or_else(|| panic!("{found:?}\n{text}"));
+            assert_eq!(found, Vec::new(), "{text}");
+            assert_eq!(
+                played(&files, &read, script.at),
+                script.at,
+                "{}\n{text}",
+                proven.text(flow)
+            );
+            n_played += 1;
+        }
+    }
+    assert!(n_played > 20, "only {n_played}");
+}
+
+/// Where a job stands once every scripted answer of a rehearsal is given.
+fn played(files: &Files, script: &Rehearsal, until: Option<InstanceIdx>) -> Option<InstanceIdx> {
+    let mut bench = Bench::new(files.clone());
+    let scripted = |address: &str, concession: bool| {
+        let is = |a: &ScriptedAnswer| matches!(a, ScriptedAnswer::Concede { .. }) == concession;
+        script.answers.iter().find(|a| a.at.value == address && is(&a.answer)).map(|a| &a.answer)
+    };
+    while let Some((index, address)) = bench.asked() {
+        if Some(index) == until {
+            return until;
+        }
+        let instance = files.flow.instance(index).clone();
+        let given = scripted(&address.to_string(), false);
+        let answer = match (&instance.ask, given) {
+            (Ask::Check { items, .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
+                Answer::Items((1..).take(items.len()).map(|n: u32| !not_so.contains(&n)).collect())
+            }
+            (Ask::Needs(items) | Ask::Check { items, .. }, None) => {
+                Answer::Items(vec![true; items.len()])
+            }
+            (Ask::Build { .. }, Some(ScriptedAnswer::NotSo(not_so))) => {
+                let due = bench.state.walk.layers_due(&files.flow, &bench.state, index);
+                let laid = |(n, note): (u32, &LayerNote)| {
+                    let so = !not_so.contains(&n);
+                    let lot = (so && note.lot).then(|| "L-1".to_owned());
+                    Laid { layer: note.id.clone(), so, lot }
+                };
+                let all: Vec<Laid> = (1..).zip(due).map(laid).collect();
+                let until = all.iter().position(|laid| !laid.so).map_or(all.len(), |i| i + 1);
+                Answer::Built(all[..until].to_vec())
+            }
+            (Ask::Build { .. }, None | Some(ScriptedAnswer::Lots(_))) => {
+                let due = bench.state.walk.layers_due(&files.flow, &bench.state, index);
+                let laid = |note: &LayerNote| Laid {
+                    layer: note.id.clone(),
+                    so: true,
+                    lot: note.lot.then(|| "L-1".to_owned()),
+                };
+                Answer::Built(due.into_iter().map(laid).collect())
+            }
+            (Ask::Tighten(note), Some(ScriptedAnswer::Settings(settings))) => {
+                let listed = files.shop.instruments.iter().find(|i| i.id == settings.instrument);
+                let mut rounds = oracle::rounds(note, settings.thread.is_none());
+                for round in &mut rounds {
+                    round.wrench.instrument = snapshot(listed.unwrap());
+                }
+                Answer::Tightened(rounds)
+            }
+            (Ask::Wait { length_s, .. }, None) => Answer::Waited(oracle::lasting(*length_s)),
+            (Ask::Wait { .. }, Some(ScriptedAnswer::Waited(seconds))) => {
+                Answer::Waited(oracle::lasting(*seconds))
+            }
+            (Ask::Do(_), None) => Answer::Done,
+            (Ask::Stop(_), None) => Answer::Stopped,
+            (_, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
+            (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
+                let listed = files.shop.instruments.iter().find(|i| i.id == *instrument).unwrap();
+                let reading = Reading::parse(text, *unit).unwrap();
+                Answer::Read { reading, instrument: snapshot(listed) }
+            }
+            (_, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
+                Answer::CouldNotMeasure { reason: reason.clone() }
+            }
+            (_, Some(ScriptedAnswer::Entered(text))) => Answer::Entered(text.clone()),
+            (_, Some(ScriptedAnswer::NothingToAttach(reason))) => {
+                Answer::NotAttached { reason: reason.clone() }
+            }
+            (_, Some(ScriptedAnswer::Attach(name))) => Answer::Attached(Evidence {
+                name: name.clone(),
+                len_bytes: 1,
+                sha256: Sha256::of(b"a"),
+            }),
+            (_, Some(ScriptedAnswer::Decide { verdict, because })) => {
+                Answer::Decided { verdict: *verdict, reason: because.clone() }
+            }
+            // The script ends here, or the state that the step needs is not in force.
+            _ => return Some(index),
+        };
+        let needs_more = instance.needs.iter().any(|t| !bench.state.walk.tokens.contains(t));
+        if needs_more {
+            return Some(index);
+        }
+        bench.acknowledge(index, &address);
+        bench.give(&address, &instance.ask, answer);
+        if let Some(ScriptedAnswer::Concede { verdict, .. }) = scripted(&address.to_string(), true)
+        {
+            bench.put_in_place(&address, *verdict);
+        }
+    }
+    None
+}
