@@ -3,6 +3,7 @@
 //! Made of `record.json` alone, so that the page can be made again from it. Everything that comes from
 //! the record is escaped; nothing typed becomes markup.
 
+pub mod exports;
 mod readings;
 
 use std::collections::BTreeMap;
