@@ -251,6 +251,30 @@ impl fmt::Display for Moment {
     }
 }
 
+/// How long the machine has been on, counted by a clock that nobody can set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BootClock {
+    /// The hash of what names this boot: readings of different boots cannot be compared.
+    pub boot: Sha256,
+    /// Whole seconds since the boot, sleep counted in.
+    pub seconds: u64,
+}
+
+/// The time of a move: the wall clock, and the clock since boot where the machine has one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Now {
+    /// What the wall clock says.
+    pub wall: Moment,
+    /// What the clock since boot says.
+    pub boot: Option<BootClock>,
+}
+
+impl From<Moment> for Now {
+    fn from(wall: Moment) -> Self {
+        Self { wall, boot: None }
+    }
+}
+
 /// A SHA-256 digest.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Sha256([u8; 32]);

@@ -20,6 +20,7 @@ use crate::ids::Name;
 use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::{Session, SubmitError};
 use crate::shown::{Place, Question, Shown, spoken_at};
+use crate::units::duration::spoken_duration;
 use crate::walk::flow::Ask;
 use crate::walk::{Address, Answer, Command};
 
@@ -213,6 +214,7 @@ impl Walker<'_> {
             Ask::Tighten(_) => self.tighten(question),
             Ask::Decide { .. } => self.decide(shown, question),
             Ask::Hold(_) => self.hold(shown, question),
+            Ask::Wait { length_s, .. } => self.wait(question, *length_s),
             _ => {
                 let answer = self.answer(question)?;
                 let words = question.consequence(&answer).map(|c| c.words);
@@ -255,6 +257,30 @@ impl Walker<'_> {
         }
         self.submit(Command::AcknowledgeSafety { address: question.address.clone() })?;
         self.talk.say("Saved. You have read it.")?;
+        Ok(())
+    }
+
+    /// Begins a wait, or ends one whose time has passed. The person may go away meanwhile.
+    fn wait(&mut self, question: &Question, length_s: u64) -> Result<(), Halt> {
+        let address = question.address.clone();
+        let whole = spoken_duration(length_s);
+        let Some(left_s) = question.left_s else {
+            if !self.yes_or_no(&format!("{whole} pass. Begin now? y = begin, n = not yet"))? {
+                return Err(Halt::Again);
+            }
+            self.submit(Command::BeginWait { address })?;
+            self.talk.say("Saved. The time runs, also while you are away.")?;
+            return Ok(());
+        };
+        if left_s > 0 {
+            self.talk.say(&format!("{} of {whole} are left.", spoken_duration(left_s)))?;
+        }
+        let reply = self.prompt(Prompt::Short, "Type `over` once the time has passed")?;
+        if reply != "over" {
+            return self.not_understood(&reply);
+        }
+        self.submit(Command::EndWait { address })?;
+        self.talk.say("Saved. The time has passed.")?;
         Ok(())
     }
 

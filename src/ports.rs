@@ -6,7 +6,7 @@ pub mod disk;
 
 use std::path::PathBuf;
 
-use crate::ids::Moment;
+use crate::ids::{BootClock, Moment};
 
 pub use disk::{
     DirEntry, Disk, DiskAction, DiskError, DiskFault, FileKind, Lock, OpenFile, Overwrite,
@@ -16,6 +16,14 @@ pub use disk::{
 pub trait Clock: std::fmt::Debug {
     /// The time with its offset from UTC.
     fn now(&self) -> Moment;
+
+    /// The clock that counts from the boot and that nobody can set, where there is one.
+    fn boot(&self) -> Option<BootClock> {
+        None
+    }
+
+    /// Lets a time pass at once: clocks of played jobs do, real ones leave it to the world.
+    fn pass(&self, _seconds: u64) {}
 }
 
 /// One person's key.

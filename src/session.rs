@@ -12,7 +12,7 @@ pub mod shop;
 use std::path::Path;
 use std::rc::Rc;
 
-use crate::ids::{JobId, Moment, PersonId, Role, Sha256};
+use crate::ids::{JobId, Moment, Now, PersonId, Role, Sha256};
 use crate::journal;
 use crate::ports::{Clock, Disk, SignError, Signer};
 use crate::procedure::model::Verdict;
@@ -105,6 +105,16 @@ impl Session {
         self.clock.now()
     }
 
+    /// The time by both clocks.
+    pub fn clocks(&self) -> Now {
+        Now { wall: self.clock.now(), boot: self.clock.boot() }
+    }
+
+    /// Lets a time pass, where the clock is that of a played job.
+    pub fn pass(&self, seconds: u64) {
+        self.clock.pass(seconds);
+    }
+
     /// The move that could not be saved, if any.
     pub fn unsaved(&self) -> Option<&Command> {
         self.unsaved.as_ref()
@@ -127,7 +137,8 @@ impl Session {
     pub fn submit(&mut self, command: Command) -> Result<(), SubmitError> {
         self.settle_clock()?;
         let now = self.clock.now();
-        let events = decide(&self.files, &self.state, &command, now)?;
+        let clocks = Now { wall: now, boot: self.clock.boot() };
+        let events = decide(&self.files, &self.state, &command, clocks)?;
         let by = actor(&self.state, &command);
         for event in events {
             let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };

@@ -3,6 +3,7 @@
 //! Every value is an exact rational in SI units, so a comparison at a limit never depends on
 //! floating point. This version has lengths and plain numbers.
 
+pub mod duration;
 pub mod entry;
 pub mod fault;
 pub mod limit;

@@ -23,6 +23,7 @@ pub mod refusal;
 pub mod safety;
 pub mod stack;
 pub mod tighten;
+pub mod wait;
 pub mod wrench;
 
 pub use address::{Address, Segment};

@@ -39,6 +39,11 @@ impl Clock for SimulatedClock {
         self.now.set(self.now.get() + step);
         Moment::new(self.now.get())
     }
+
+    fn pass(&self, seconds: u64) {
+        let time = TimeDelta::seconds(i64::try_from(seconds).unwrap_or(0));
+        self.now.set((self.now.get() + time).min(self.end));
+    }
 }
 
 #[cfg(test)]

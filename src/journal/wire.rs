@@ -115,6 +115,11 @@ enum What {
         address: Option<String>,
         evidence: EvidenceWire,
     },
+    WaitBegun {
+        address: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        boot: Option<BootClockWire>,
+    },
     NoteAdded {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         address: Option<String>,
@@ -169,6 +174,7 @@ enum AnswerWire {
     Deviated { done: bool, reason: String },
     Decided { reason: String, verdict: String },
     Released,
+    Waited(WaitedWire),
     Stopped,
 }
 
@@ -214,6 +220,25 @@ struct AdapterWire {
     angle: ReadingWire,
     extension: ReadingWire,
     length: ReadingWire,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct BootClockWire {
+    boot: String,
+    seconds: u64,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WaitedWire {
+    at_longest_s: u64,
+    begun: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    boot: Option<BootClockWire>,
+    doubtful: bool,
+    elapsed_s: u64,
+    ended: String,
 }
 
 /// A figure: the text as typed, the unit's word, and the exact value in that unit.

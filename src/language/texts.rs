@@ -6,6 +6,7 @@ use super::fields::{Quoting, TextFault, TextShape};
 use crate::address::{Address, is_position_name};
 use crate::diag::Code;
 use crate::ids::{FigureId, Name, NameFault, PersonId};
+use crate::units::duration::parse_duration;
 use crate::units::{Quantity, Unit};
 
 /// Step ids that the program gives to steps of its own.
@@ -181,6 +182,29 @@ pub static QUANTITY: TextShape = TextShape {
     quoting: Quoting::Never,
     code: Code::BadFigure,
     check: |text| Quantity::parse_literal(text).map(drop).map_err(|why| fault(why.to_string())),
+};
+
+/// A time that is waited.
+pub static DURATION: TextShape = TextShape {
+    noun: "a time such as `10 min`: whole seconds, at most 31 days",
+    pattern: None,
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadFigure,
+    check: |text| if parse_duration(text).is_some() { Ok(()) } else { Err(fault("")) },
+};
+
+/// A time that is waited, or the name of one in the equipment file.
+pub static DURATION_OR_FIGURE: TextShape = TextShape {
+    noun: "a time such as `10 min`, or the name of a constant such as `flush.settles`",
+    pattern: None,
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadFigure,
+    check: |text| {
+        let fits = parse_duration(text).is_some() || FigureId::new(text).is_ok();
+        if fits { Ok(()) } else { Err(fault("")) }
+    },
 };
 
 /// A reading as a person types it; rehearsals play refused readings too.

@@ -39,8 +39,10 @@ impl Walker<'_> {
                 )?;
                 if reply == "stopped" { Ok(Answer::Stopped) } else { self.not_understood(&reply) }
             }
-            // These are signed, in `sign`, or tightened one by one.
-            Ask::Decide { .. } | Ask::Hold(_) | Ask::Tighten(_) => Err(Halt::Again),
+            // These are signed, in `sign`, or come part by part.
+            Ask::Decide { .. } | Ask::Hold(_) | Ask::Tighten(_) | Ask::Wait { .. } => {
+                Err(Halt::Again)
+            }
         }
     }
 

@@ -92,7 +92,8 @@ impl Walker<'_> {
             | Ask::Check { .. }
             | Ask::Measure { .. }
             | Ask::Attach { .. }
-            | Ask::Hold(_) => {}
+            | Ask::Hold(_)
+            | Ask::Wait { .. } => {}
         }
         Ok(())
     }

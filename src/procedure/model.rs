@@ -205,6 +205,15 @@ pub struct Step {
     pub action: Action,
 }
 
+/// A stretch of time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum DurationRef {
+    /// In whole seconds.
+    Literal(At<u64>),
+    /// A constant of the equipment file.
+    Figure(At<FigureId>),
+}
+
 /// A step's one action.
 #[derive(Debug, Clone)]
 #[expect(
@@ -306,6 +315,17 @@ pub enum Action {
         /// Who may release it.
         role: Role,
     },
+    /// A time that passes.
+    Wait {
+        /// What happens meanwhile.
+        text: String,
+        /// How long, in seconds.
+        length: DurationRef,
+        /// The longest that it may take, in seconds.
+        at_most_s: Option<u64>,
+        /// Taken when it took longer than that; there where `at_most_s` is.
+        too_late: Option<Exit>,
+    },
     /// Grouped steps.
     Section {
         /// Its heading.
@@ -343,6 +363,7 @@ impl Action {
             Self::Enter { .. } => "enter",
             Self::Attach { .. } => "attach",
             Self::Hold { .. } => "hold",
+            Self::Wait { .. } => "wait",
             Self::Section { .. } => "section",
             Self::Perform { .. } => "perform",
             Self::Stop(_) => "stop",

@@ -342,6 +342,17 @@ pub enum Answer {
     },
     /// A released hold.
     Released,
+    /// A wait.
+    Waited {
+        /// When it began.
+        begun: String,
+        /// True where only one clock tells, or the clocks disagree.
+        doubtful: bool,
+        /// The seconds that passed.
+        elapsed_s: u64,
+        /// When it ended.
+        ended: String,
+    },
     /// The end before the end.
     Stopped,
 }

@@ -4,8 +4,8 @@
 //! Only the first entry that does not follow is named: everything after it stands on it. Signatures
 //! and the chain are other questions of [`mod@super::verify`].
 
-use crate::ids::Moment;
-use crate::walk::event::{Entry, Event, JobOpened, Judged, Next, SEMANTICS};
+use crate::ids::{BootClock, Moment, Now};
+use crate::walk::event::{Answer, Entry, Event, JobOpened, Judged, Next, SEMANTICS, Waited};
 use crate::walk::{Address, Command, Files, JobState, actor, decide};
 
 /// Why a journal is not what the rules make of its answers.
@@ -110,6 +110,7 @@ fn address_of(event: &Event) -> Option<&Address> {
         | Event::FastenerLoosened { address, .. }
         | Event::Answered { address, .. }
         | Event::Corrected { address, .. }
+        | Event::WaitBegun { address, .. }
         | Event::Confirmed { address, .. }
         | Event::Conceded { address, .. }
         | Event::WitnessTold { address, .. } => Some(address),
@@ -151,12 +152,21 @@ fn check(files: &Files, state: &JobState, entry: &Entry) -> Result<(), String> {
         ));
     }
     by(actor(state, &command).as_ref(), entry)?;
-    let events = decide(files, state, &command, entry.at)
+    let events = decide(files, state, &command, Now { wall: entry.at, boot: boot(&entry.event) })
         .map_err(|refusal| format!("it was not allowed there: {refusal}"))?;
     match events.as_slice() {
         [event] if *event == entry.event => Ok(()),
         [event] => Err(difference(&entry.event, event)),
         _ => Err("the rules make another number of entries of it".to_owned()),
+    }
+}
+
+/// The clock since boot that a move was made by, where its entry keeps it.
+fn boot(event: &Event) -> Option<BootClock> {
+    match event {
+        Event::WaitBegun { boot, .. }
+        | Event::Answered { answer: Answer::Waited(Waited { boot, .. }), .. } => *boot,
+        _ => None,
     }
 }
 
@@ -232,6 +242,10 @@ fn command(event: &Event) -> Result<Origin, String> {
             fastener: *fastener,
             reason: reason.clone(),
         },
+        Event::Answered { address, answer: Answer::Waited(_), .. } => {
+            Command::EndWait { address: address.clone() }
+        }
+        Event::WaitBegun { address, .. } => Command::BeginWait { address: address.clone() },
         Event::Answered { address, answer, signed, .. } => Command::Answer {
             address: address.clone(),
             answer: answer.clone(),

@@ -110,6 +110,7 @@ fn is_finding(step: &Step) -> bool {
         | Answer::EnteredFigure(_)
         | Answer::Attached(_)
         | Answer::Released
+        | Answer::Waited { .. }
         | Answer::Stopped => false,
     }
 }

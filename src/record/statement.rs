@@ -194,6 +194,7 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::Confirmed { .. }
         | Event::WitnessTold { .. }
         | Event::EvidenceAdded { .. }
+        | Event::WaitBegun { .. }
         | Event::NoteAdded { .. }
         | Event::TornTailSetAside { .. }
         | Event::ClockWentBack { .. }

@@ -62,6 +62,8 @@ pub enum ScriptedAnswer {
     Lots(Vec<(Name, String)>),
     /// `settings: [9, 18, 30]` with `using: W-01`
     Settings(Settings),
+    /// `waited: 45 min`: the seconds that a wait lasts, where it is not just its time.
+    Waited(u64),
     /// `decide: replace` with `because`
     Decide {
         /// The mechanic's verdict.

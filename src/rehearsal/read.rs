@@ -8,6 +8,7 @@ use crate::language::take::{self, Lower, each, optional};
 use crate::language::{self, FileKind};
 use crate::procedure::model::Verdict;
 use crate::source::{At, FileId, Source};
+use crate::units::duration::parse_duration;
 use crate::yaml::Node;
 
 /// Reads a rehearsal file. It is there only without errors; warnings may come with it.
@@ -49,6 +50,8 @@ fn answer(node: &Node) -> Option<ScriptedAnswer> {
         Some(ScriptedAnswer::Found(names.into_iter().map(|name| name.value).collect()))
     } else if let Some(entered) = node.get("enter") {
         take::text(entered).map(ScriptedAnswer::Entered)
+    } else if let Some(time) = node.get("waited") {
+        parse_duration(time.text()?).map(ScriptedAnswer::Waited)
     } else if let Some(items) = node.get("not_so") {
         each(Some(items), take::number).map(ScriptedAnswer::NotSo)
     } else if let Some(name) = node.get("attach") {

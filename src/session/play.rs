@@ -176,6 +176,10 @@ impl Player<'_> {
             (Ask::Do(_), None) => Answer::Done,
             (Ask::Stop(_), None) => Answer::Stopped,
             (Ask::Hold(_), None) => return self.hold(address),
+            (Ask::Wait { length_s, .. }, None) => return self.wait(index, address, *length_s),
+            (Ask::Wait { .. }, Some(ScriptedAnswer::Waited(seconds))) => {
+                return self.wait(index, address, *seconds);
+            }
             (Ask::Look { .. }, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
             (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
                 self.reading(address, *unit, text, instrument)?
@@ -322,6 +326,19 @@ impl Player<'_> {
             }
         }
         Ok(())
+    }
+
+    fn wait(
+        &mut self,
+        index: InstanceIdx,
+        address: &Address,
+        seconds: u64,
+    ) -> Result<(), PlayError> {
+        if !self.session.state().waits.contains_key(&index) {
+            self.submit(address, Command::BeginWait { address: address.clone() })?;
+        }
+        self.session.pass(seconds);
+        self.submit(address, Command::EndWait { address: address.clone() })
     }
 
     fn hold(&mut self, address: &Address) -> Result<(), PlayError> {

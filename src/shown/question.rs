@@ -137,6 +137,8 @@ pub struct Question {
     pub choices: Vec<(String, String)>,
     /// For a decision: what it is about.
     pub about: Option<String>,
+    /// For a wait whose time runs: the seconds that are left.
+    pub left_s: Option<u64>,
     /// The answer in force, for a correction.
     pub answered: Option<String>,
     part_titles: BTreeMap<PartId, String>,
@@ -199,6 +201,7 @@ impl Question {
             instruments,
             choices: choices(session, &instance.ask),
             about,
+            left_s: left_s(session, index),
             answered: held.map(|held| answer_text(&instance.ask, &held.answer)),
             part_titles: flow
                 .equipment
@@ -245,6 +248,7 @@ impl Question {
             Ask::Attach { .. } => "ATTACH",
             Ask::Decide { .. } => "DECIDE",
             Ask::Hold(_) => "HOLD POINT",
+            Ask::Wait { .. } => "WAIT",
             Ask::Stop(_) => "STOP",
         }
     }
@@ -394,6 +398,13 @@ fn instruments(session: &Session, kind: &Name, unit: Unit, now: Moment) -> Vec<I
             }
         })
         .collect()
+}
+
+/// The seconds that are left of the wait `index`, where its time runs.
+pub(crate) fn left_s(session: &Session, index: InstanceIdx) -> Option<u64> {
+    let Ask::Wait { length_s, .. } = &session.files().flow.instance(index).ask else { return None };
+    let running = session.state().waits.get(&index)?;
+    Some(length_s.saturating_sub(running.until(session.clocks()).elapsed_s))
 }
 
 fn choices(session: &Session, ask: &Ask) -> Vec<(String, String)> {

@@ -421,6 +421,10 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         }
         Some(Way::Witness) => vec![enter("whom I told")],
         Some(Way::Hold) => vec![enter("sign")],
+        Some(Way::Wait) => {
+            let runs = model.answering().is_some_and(|(q, ..)| q.left_s.is_some());
+            vec![enter(if runs { "the time is over" } else { "begin the wait" })]
+        }
         Some(Way::Stop) => vec![enter("the job ends here")],
     };
     keys.push(

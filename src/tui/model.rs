@@ -379,6 +379,8 @@ pub enum Way {
     Witness,
     /// A signature by whoever may.
     Hold,
+    /// A time passes.
+    Wait,
     /// The end of the job.
     Stop,
 }
@@ -415,6 +417,7 @@ impl Way {
             },
             Ask::Attach { .. } => Self::File,
             Ask::Hold(_) => Self::Hold,
+            Ask::Wait { .. } => Self::Wait,
             Ask::Stop(_) => Self::Stop,
         }
     }

@@ -92,6 +92,20 @@ impl<'a> Runtime<'a> {
         turn
     }
 
+    /// Shows how much of a running wait is left; true where there is one.
+    pub fn tick(&mut self) -> bool {
+        let Some(question) = self.model.shown.question().filter(|q| q.left_s.is_some()) else {
+            return false;
+        };
+        let index = self.session.files().flow.find(&question.address);
+        let left = index.and_then(|index| crate::shown::question::left_s(self.session, index));
+        if left == question.left_s {
+            return false;
+        }
+        self.model.shown = self.shown();
+        true
+    }
+
     fn perform(&mut self, effect: Effect) -> (Option<Msg>, Option<Effect>) {
         match effect {
             Effect::Quit | Effect::Suspend => (None, None),

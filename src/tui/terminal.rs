@@ -92,6 +92,9 @@ pub fn run(
             return Ok(End::ToldToEnd);
         }
         if !poll(Duration::ZERO)? {
+            if runtime.tick() {
+                draw(&mut terminal, &mut runtime)?;
+            }
             continue;
         }
         for _ in 0..EVENTS_MAX {

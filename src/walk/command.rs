@@ -121,6 +121,16 @@ pub enum Command {
         /// The file, which lies in the job's folder by now.
         evidence: Evidence,
     },
+    /// The time of a wait runs from now on.
+    BeginWait {
+        /// The instance.
+        address: Address,
+    },
+    /// The time of a wait has passed.
+    EndWait {
+        /// The instance.
+        address: Address,
+    },
     /// Add a note.
     AddNote {
         /// The instance that it is about.

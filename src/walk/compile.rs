@@ -73,6 +73,7 @@ pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
             | Action::Enter { .. }
             | Action::Attach { .. }
             | Action::Hold { .. }
+            | Action::Wait { .. }
             | Action::Perform { .. }
             | Action::Stop(_) => {
                 for (_, exit) in ways(&step.action) {
@@ -91,6 +92,9 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
             .iter()
             .map(|finding| (Outcome::Found(finding.id.value.clone()), &finding.exit))
             .collect(),
+        Action::Wait { too_late, .. } => {
+            too_late.iter().map(|exit| (Outcome::TooLate, exit)).collect()
+        }
         Action::Measure { below, above, could_not_measure, .. } => {
             let below = below.as_ref().map(|exit| (Outcome::Below, exit));
             let above = above.as_ref().map(|exit| (Outcome::Above, exit));
@@ -452,7 +456,8 @@ impl<'a> Builder<'a> {
             | Action::Tighten { .. }
             | Action::Enter { .. }
             | Action::Attach { .. }
-            | Action::Hold { .. } => self.inspect(step, context),
+            | Action::Hold { .. }
+            | Action::Wait { .. } => self.inspect(step, context),
         }
     }
 
@@ -637,6 +642,7 @@ impl<'a> Builder<'a> {
                 | Outcome::Above
                 | Outcome::CouldNotMeasure
                 | Outcome::NotSo
+                | Outcome::TooLate
                 | Outcome::Verdict(_) => inner.clone(),
             };
             self.when(guard, |builder| builder.stop(stop, &place));

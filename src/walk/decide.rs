@@ -14,9 +14,10 @@ use super::job::{Files, JobState};
 use super::place::{Answers as _, judge_at};
 use super::refusal::Refusal;
 use super::{safety, stack};
-use crate::ids::{Moment, PersonId, Role};
+use crate::ids::{Moment, Now, PersonId, Role};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Standing;
+use crate::units::duration::spoken_duration;
 
 /// What `command` makes of the job, at the time `now`.
 ///
@@ -29,12 +30,14 @@ pub fn decide(
     files: &Files,
     state: &JobState,
     command: &Command,
-    now: Moment,
+    now: impl Into<Now>,
 ) -> Result<Vec<Event>, Refusal> {
+    let clocks = now.into();
+    let now = clocks.wall;
     if state.released.is_some() {
         return Err(Refusal::JobReleased);
     }
-    let event = Decision { files, state, now }.event(command)?;
+    let event = Decision { files, state, now, clocks }.event(command)?;
     let mut events = Vec::new();
     if now < state.last_at {
         events.push(Event::ClockWentBack { from: state.last_at });
@@ -63,6 +66,8 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::Confirm { .. }
         | Command::TellWitness { .. }
         | Command::AddEvidence { .. }
+        | Command::BeginWait { .. }
+        | Command::EndWait { .. }
         | Command::AddNote { .. }
         | Command::AcknowledgeExceptions { .. }
         | Command::MarkReleased { .. } => state.person.clone(),
@@ -112,6 +117,7 @@ struct Decision<'a> {
     files: &'a Files,
     state: &'a JobState,
     now: Moment,
+    clocks: Now,
 }
 
 impl Decision<'_> {
@@ -146,6 +152,8 @@ impl Decision<'_> {
                 self.known(address.as_ref())?;
                 Ok(Event::EvidenceAdded { address: address.clone(), evidence: evidence.clone() })
             }
+            Command::BeginWait { address } => self.begin_wait(address),
+            Command::EndWait { address } => self.end_wait(address),
             Command::AddNote { address, text } => self.add_note(address.as_ref(), text),
             Command::SignPerformed(signed) => self.sign_performed(signed),
             Command::AcknowledgeExceptions { shown } => self.acknowledge_exceptions(shown),
@@ -398,6 +406,7 @@ impl Decision<'_> {
         let person = match (&instance.ask, signed) {
             (Ask::Hold(_), _) => return Err(Refusal::HoldNotCorrected),
             (Ask::Tighten(_), _) => return Err(Refusal::TightenedNotCorrected),
+            (Ask::Wait { .. }, None) => return Err(Refusal::WaitNotCorrected),
             (Ask::Decide { .. }, Some(signed)) => {
                 self.signed_answer(index, instance, answer, signed)?
             }
@@ -423,6 +432,50 @@ impl Decision<'_> {
             reason: reason.to_owned(),
             judged,
             signed: signed.cloned().map(Box::new),
+        };
+        let draft = build(Judged { verdict, next: super::event::Next::End });
+        Ok(build(self.judged(verdict, draft, Some(&person))))
+    }
+
+    fn begin_wait(&self, address: &Address) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        self.worker(Some(instance.by))?;
+        if self.state.must_confirm(index) {
+            return Err(Refusal::ConfirmFirst);
+        }
+        if !matches!(instance.ask, Ask::Wait { .. }) {
+            return Err(Refusal::WrongKind { asked: instance.ask.word() });
+        }
+        self.open(index, instance)?;
+        match self.state.waits.get(&index) {
+            Some(running) => Err(Refusal::WaitRuns(running.at.spoken())),
+            None => Ok(Event::WaitBegun { address: address.clone(), boot: self.clocks.boot }),
+        }
+    }
+
+    fn end_wait(&self, address: &Address) -> Result<Event, Refusal> {
+        let (index, instance) = self.asked(address)?;
+        let person = self.worker(Some(instance.by))?;
+        let Ask::Wait { length_s, .. } = &instance.ask else {
+            return Err(Refusal::WrongKind { asked: instance.ask.word() });
+        };
+        self.open(index, instance)?;
+        let running = self.state.waits.get(&index).ok_or(Refusal::WaitNotBegun)?;
+        let waited = running.until(self.clocks);
+        let left = length_s.saturating_sub(waited.elapsed_s);
+        if left > 0 {
+            return Err(Refusal::WaitNotOver {
+                left: spoken_duration(left),
+                whole: spoken_duration(*length_s),
+            });
+        }
+        let answer = Answer::Waited(waited);
+        let verdict = self.verdict(index, &answer);
+        let build = |judged| Event::Answered {
+            address: address.clone(),
+            answer: answer.clone(),
+            judged,
+            signed: None,
         };
         let draft = build(Judged { verdict, next: super::event::Next::End });
         Ok(build(self.judged(verdict, draft, Some(&person))))

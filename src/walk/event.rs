@@ -7,7 +7,9 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 
 use super::address::Address;
-use crate::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256};
+use crate::ids::{
+    BootClock, EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
+};
 use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
@@ -68,8 +70,27 @@ pub enum Answer {
     },
     /// `hold`: released. Always signed.
     Released,
+    /// `wait`: the time has passed.
+    Waited(Waited),
     /// `stop`: the person has read that the job ends and has made the machine safe.
     Stopped,
+}
+
+/// A wait from its begin to its end.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Waited {
+    /// When it began, or began anew after the clock went back.
+    pub begun: Moment,
+    /// When it ended.
+    pub ended: Moment,
+    /// The clock since boot at its end, where the machine has one.
+    pub boot: Option<BootClock>,
+    /// The seconds that passed for certain: the smaller that the clocks say.
+    pub elapsed_s: u64,
+    /// The seconds that may have passed: the greater that the clocks say.
+    pub at_longest_s: u64,
+    /// True where only the wall clock tells, or the two clocks disagree.
+    pub doubtful: bool,
 }
 
 /// A photo or file as evidence.
@@ -452,6 +473,13 @@ pub enum Event {
         /// The file.
         evidence: Evidence,
     },
+    /// A wait began.
+    WaitBegun {
+        /// The instance.
+        address: Address,
+        /// The clock since boot, where the machine has one.
+        boot: Option<BootClock>,
+    },
     /// A free note.
     NoteAdded {
         /// The instance that it is about, where it is about one.
@@ -506,6 +534,7 @@ impl Event {
             | Self::FastenerRechecked { .. }
             | Self::WitnessTold { .. }
             | Self::EvidenceAdded { .. }
+            | Self::WaitBegun { .. }
             | Self::NoteAdded { .. }
             | Self::PerformedSigned(_)
             | Self::TornTailSetAside { .. }
@@ -533,6 +562,7 @@ impl Event {
             Self::Conceded { .. } => "conceded",
             Self::WitnessTold { .. } => "witness_told",
             Self::EvidenceAdded { .. } => "evidence_added",
+            Self::WaitBegun { .. } => "wait_begun",
             Self::NoteAdded { .. } => "note_added",
             Self::PerformedSigned(_) => "performed_signed",
             Self::TornTailSetAside { .. } => "torn_tail_set_aside",

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::event::{Answer, Laid, Round};
+use super::address::Address;
+use super::event::{Answer, Laid, Round, Waited};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand, exits_taken};
@@ -10,6 +11,7 @@ use super::wrench::at_fastener;
 use crate::ids::PartId;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::units::Side;
+use crate::units::duration::spoken_duration;
 
 /// One line of the parts list.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -144,6 +146,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
             ));
             continue;
         }
+        lines.extend(doubt(&instance.address, answer));
         if let Answer::NotAttached { reason } = answer {
             lines.push(format!("{}: nothing was attached: {reason}", instance.address));
         }
@@ -205,6 +208,13 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
     lines
 }
 
+/// What is to be known of a wait whose time is told by one clock, or by two that disagree.
+fn doubt(address: &Address, answer: &Answer) -> Option<String> {
+    matches!(answer, Answer::Waited(Waited { doubtful: true, .. })).then(|| {
+        format!("{address}: only one clock tells how long it was waited, or the clocks disagree")
+    })
+}
+
 fn by(state: &JobState, index: InstanceIdx) -> String {
     state
         .held
@@ -230,6 +240,12 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
     match answer {
         Answer::Done => "done".to_owned(),
         Answer::Released => "released".to_owned(),
+        Answer::Waited(waited) => format!(
+            "{} passed, from {} to {}",
+            spoken_duration(waited.elapsed_s),
+            waited.begun.spoken(),
+            waited.ended.spoken()
+        ),
         Answer::Stopped => "stopped".to_owned(),
         Answer::Items(items) => {
             let open: Vec<String> = items

@@ -324,6 +324,15 @@ pub enum Ask {
     },
     /// A hold.
     Hold(String),
+    /// A time that passes.
+    Wait {
+        /// What happens meanwhile.
+        text: String,
+        /// How long, in seconds.
+        length_s: u64,
+        /// The longest that it may take, in seconds, and what follows when it took longer.
+        too_late: Option<(u64, ExitNote)>,
+    },
     /// The end of the job before its end.
     Stop(StopText),
 }
@@ -335,6 +344,7 @@ impl Ask {
             Self::Needs(_) => "Before you begin: confirm each line",
             Self::Do(text)
             | Self::Hold(text)
+            | Self::Wait { text, .. }
             | Self::Check { text, .. }
             | Self::Look { text, .. }
             | Self::Measure { text, .. }
@@ -361,6 +371,7 @@ impl Ask {
             Self::Attach { .. } => "attach",
             Self::Decide { .. } => "decide",
             Self::Hold(_) => "hold",
+            Self::Wait { .. } => "wait",
             Self::Stop(_) => "stop",
         }
     }
@@ -378,6 +389,7 @@ impl Ask {
             | Self::Attach { .. }
             | Self::Decide { .. }
             | Self::Hold(_)
+            | Self::Wait { .. }
             | Self::Stop(_) => None,
         }
     }
@@ -396,6 +408,7 @@ impl Ask {
             | Self::Tighten(_)
             | Self::Decide { .. }
             | Self::Hold(_)
+            | Self::Wait { .. }
             | Self::Stop(_) => false,
         }
     }
@@ -537,6 +550,8 @@ pub enum Outcome {
     CouldNotMeasure,
     /// An item is not so.
     NotSo,
+    /// The wait took too long.
+    TooLate,
     /// The verdict in force is this one.
     Verdict(Verdict),
 }
@@ -549,6 +564,7 @@ impl Outcome {
             Self::Above => "a reading above the limit".to_owned(),
             Self::CouldNotMeasure => "no reading".to_owned(),
             Self::NotSo => "an item that is not so".to_owned(),
+            Self::TooLate => "a wait that took too long".to_owned(),
             Self::Verdict(verdict) => format!("decision {}", verdict.word()),
         }
     }

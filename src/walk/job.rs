@@ -11,6 +11,7 @@ use super::flow::{Ask, Flow, InstanceIdx};
 use super::place::{Answers, Stand, Status, Walk, walk};
 use super::stack::LaidNote;
 use super::tighten::{LoosenedNote, RecheckNote, Tightening};
+use super::wait::Running;
 use crate::ids::{Moment, PersonId, Sha256};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Shop;
@@ -128,6 +129,8 @@ pub struct JobState {
     pub loosened: Vec<LoosenedNote>,
     /// Re-checks of fasteners, in order.
     pub rechecks: Vec<RecheckNote>,
+    /// The waits whose time runs, by instance; only the one that is asked counts.
+    pub waits: BTreeMap<InstanceIdx, Running>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -197,6 +200,7 @@ impl JobState {
             tightening: BTreeMap::new(),
             loosened: Vec::new(),
             rechecks: Vec::new(),
+            waits: BTreeMap::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -300,6 +304,12 @@ impl JobState {
                 self.evidence.push((entry.n, by, address.clone(), evidence.clone()));
                 false
             }
+            Event::WaitBegun { address, boot } => {
+                let Some(instance) = flow.find(address) else { return false };
+                self.did_work(entry);
+                self.waits.insert(instance, Running { n: entry.n, at: entry.at, boot: *boot });
+                false
+            }
             Event::NoteAdded { address, text } => {
                 self.notes.push((entry.n, by, address.clone(), text.clone()));
                 false
@@ -318,6 +328,11 @@ impl JobState {
             Event::ClockWentBack { from } => {
                 self.journal_notes
                     .push((entry.n, format!("the clock went back from {} to {}", from, entry.at)));
+                for (instance, running) in &mut self.waits {
+                    (running.at, running.boot) = (entry.at, None);
+                    let address = &flow.instance(*instance).address;
+                    self.journal_notes.push((entry.n, format!("the wait at {address} began anew")));
+                }
                 false
             }
             Event::ExceptionsAcknowledged { shown } => {
@@ -421,6 +436,9 @@ impl JobState {
 
     fn rewalk(&mut self, flow: &Flow) {
         self.walk = walk(flow, self);
+        // The time of a wait counts only while the step is open.
+        let open = &self.walk.open;
+        self.waits.retain(|instance, _| open.contains(instance));
         let counted = self.walk.path.len();
         let held = self.held.iter().flatten().count();
         if held == counted {

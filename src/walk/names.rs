@@ -435,6 +435,7 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
         | Ask::Tighten(_)
         | Ask::Decide { .. }
         | Ask::Hold(_)
+        | Ask::Wait { .. }
         | Ask::Stop(_) => Type::Nothing,
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::event::{Answer, Next, Round};
+use super::event::{Answer, Next, Round, Waited};
 use super::flow::{
     Ask, ExitNote, Field, Flow, Guard, GuardIdx, InstanceIdx, Node, NodeIdx, Outcome, Ref,
 };
@@ -235,6 +235,9 @@ impl Walk {
             (Outcome::NotSo, Answer::Tightened(rounds)) => {
                 is_not_so(&flow.instance(instance).ask, rounds)
             }
+            (Outcome::TooLate, Answer::Waited(waited)) => {
+                too_late(&flow.instance(instance).ask, waited).is_some()
+            }
             (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
             (Outcome::Below, Answer::Read { .. }) => {
                 side(&flow.instance(instance).ask, answer) == Some(Side::Below)
@@ -321,6 +324,7 @@ impl Walk {
                 | Answer::Tightened(_)
                 | Answer::Attached(_)
                 | Answer::Released
+                | Answer::Waited(_)
                 | Answer::Stopped,
             ) => Lookup::Value(Value::Truth(true)),
             Some(Answer::Decided { verdict, .. }) => match Name::new(verdict.word()) {
@@ -428,6 +432,9 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => Some(*verdict),
         (Ask::Stop(_), Answer::Stopped) => Some(Verdict::Stop),
         (Ask::Hold(_), Answer::Released) => Some(Verdict::Accept),
+        (Ask::Wait { too_late: Some(_), .. }, Answer::Waited(waited)) => {
+            Some(too_late(ask, waited).map_or(Verdict::Accept, |exit| exit.verdict))
+        }
         _ => None,
     }
 }
@@ -478,8 +485,15 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
         (Ask::Tighten(note), Answer::Tightened(rounds)) if note.is_not_so(rounds) => {
             vec![&note.not_so]
         }
+        (Ask::Wait { .. }, Answer::Waited(waited)) => too_late(ask, waited).into_iter().collect(),
         _ => Vec::new(),
     }
+}
+
+/// The exit of a wait that took longer than it may.
+fn too_late<'a>(ask: &'a Ask, waited: &Waited) -> Option<&'a ExitNote> {
+    let Ask::Wait { too_late: Some((at_most_s, exit)), .. } = ask else { return None };
+    (waited.at_longest_s > *at_most_s).then_some(exit)
 }
 
 /// Every part that an exit of `ask` may call for, once each.
@@ -498,6 +512,7 @@ pub fn parts_of(ask: &Ask) -> Vec<PartId> {
         | Ask::Decide { .. }
         | Ask::Hold(_)
         | Ask::Stop(_) => Vec::new(),
+        Ask::Wait { too_late, .. } => too_late.iter().map(|(_, exit)| exit).collect(),
     };
     let mut parts: Vec<PartId> = exits.iter().flat_map(|exit| exit.parts.clone()).collect();
     parts.sort();

@@ -373,6 +373,23 @@ pub enum Refusal {
     /// A hold cannot be corrected.
     #[error("a released hold cannot be corrected; correct what it covers, and it lapses")]
     HoldNotCorrected,
+    /// The wait runs already.
+    #[error("the time of this wait runs already; it began at {0}")]
+    WaitRuns(String),
+    /// The wait was not begun.
+    #[error("the time of this wait does not run yet; begin it first")]
+    WaitNotBegun,
+    /// The time has not passed.
+    #[error("the time has not passed yet: {left} of {whole} are left")]
+    WaitNotOver {
+        /// What is left.
+        left: String,
+        /// The whole time.
+        whole: String,
+    },
+    /// A wait cannot be corrected.
+    #[error("a wait that has passed cannot be corrected; say in a note what was otherwise")]
+    WaitNotCorrected,
     /// There is nothing to confirm.
     #[error("the step that is asked has no parked answer to confirm; answer it")]
     NothingToConfirm,

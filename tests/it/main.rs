@@ -33,4 +33,5 @@ mod support;
 mod tidy;
 mod tui;
 mod verify;
+mod waits;
 mod walk;

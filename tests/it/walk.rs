@@ -85,7 +85,8 @@ fn correct(bench: &mut Bench, choices: &mut Choices) -> Option<InstanceIdx> {
             let ask = &flow.instance(*i).ask;
             let second = matches!(ask, Ask::Measure { second_of: Some(_), .. });
             let tighten = matches!(ask, Ask::Tighten(_));
-            !second && !tighten && !bench.state.held[*i].as_ref().unwrap().is_signed(ask)
+            let waits = matches!(ask, Ask::Wait { .. });
+            !second && !tighten && !waits && !bench.state.held[*i].as_ref().unwrap().is_signed(ask)
         })
         .collect();
     if open.is_empty() {

@@ -5,18 +5,18 @@ use std::str::FromStr;
 use chrono::NaiveDate;
 
 use super::{
-    AdapterWire, AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, LaidWire,
-    Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND, SignedWire, StatementWire,
-    TightWire, What, WrenchWire,
+    AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
+    JudgedWire, LaidWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND,
+    SignedWire, StatementWire, TightWire, What, WrenchWire,
 };
-use crate::ids::{JobId, Moment, Revision, Role, Sha256};
+use crate::ids::{BootClock, JobId, Moment, Revision, Role, Sha256};
 use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
 use crate::walk::event::{
     Adapter, Direction, Evidence, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed,
-    Statement, Tight, Wrench,
+    Statement, Tight, Waited, Wrench,
 };
 use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
 
@@ -181,6 +181,9 @@ impl TryFrom<What> for Event {
                 address: at.as_deref().map(address).transpose()?,
                 evidence: evidence.try_into()?,
             },
+            What::WaitBegun { address: at, boot: clock } => {
+                Self::WaitBegun { address: address(&at)?, boot: boot(clock)? }
+            }
             What::NoteAdded { address: at, text } => {
                 Self::NoteAdded { address: at.as_deref().map(address).transpose()?, text }
             }
@@ -196,6 +199,11 @@ impl TryFrom<What> for Event {
             },
         })
     }
+}
+
+fn boot(wire: Option<BootClockWire>) -> Result<Option<BootClock>, ValueFault> {
+    wire.map(|wire| Ok(BootClock { boot: hash("boot", &wire.boot)?, seconds: wire.seconds }))
+        .transpose()
 }
 
 fn boxed(signed: Option<SignedWire>) -> Result<Option<Box<Signed>>, ValueFault> {
@@ -254,6 +262,14 @@ impl TryFrom<AnswerWire> for Answer {
                 Self::Decided { verdict: verdict(&word)?, reason }
             }
             AnswerWire::Released => Self::Released,
+            AnswerWire::Waited(wire) => Self::Waited(Waited {
+                begun: moment("begun", &wire.begun)?,
+                ended: moment("ended", &wire.ended)?,
+                boot: boot(wire.boot)?,
+                elapsed_s: wire.elapsed_s,
+                at_longest_s: wire.at_longest_s,
+                doubtful: wire.doubtful,
+            }),
             AnswerWire::Stopped => Self::Stopped,
         })
     }

@@ -1,10 +1,11 @@
 //! From the walk's events to the shapes on a line. Nothing here can fail.
 
 use super::{
-    AdapterWire, AnswerWire, EvidenceWire, InstrumentWire, JobOpenedWire, JudgedWire, LaidWire,
-    Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND, SignedWire, StatementWire,
-    TightWire, What, WrenchWire,
+    AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
+    JudgedWire, LaidWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND,
+    SignedWire, StatementWire, TightWire, WaitedWire, What, WrenchWire,
 };
+use crate::ids::BootClock;
 use crate::ids::Sha256;
 use crate::journal::FORMAT;
 use crate::units::Reading;
@@ -109,6 +110,10 @@ impl From<&Event> for What {
                 address: address.as_ref().map(ToString::to_string),
                 evidence: evidence.into(),
             },
+            Event::WaitBegun { address, boot } => Self::WaitBegun {
+                address: address.to_string(),
+                boot: boot.map(BootClockWire::from),
+            },
             Event::NoteAdded { address, text } => Self::NoteAdded {
                 address: address.as_ref().map(ToString::to_string),
                 text: text.clone(),
@@ -149,6 +154,12 @@ impl From<&JobOpened> for JobOpenedWire {
     }
 }
 
+impl From<BootClock> for BootClockWire {
+    fn from(clock: BootClock) -> Self {
+        Self { boot: clock.boot.to_string(), seconds: clock.seconds }
+    }
+}
+
 impl From<&Answer> for AnswerWire {
     fn from(answer: &Answer) -> Self {
         match answer {
@@ -174,6 +185,14 @@ impl From<&Answer> for AnswerWire {
                 Self::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
             }
             Answer::Released => Self::Released,
+            Answer::Waited(waited) => Self::Waited(WaitedWire {
+                at_longest_s: waited.at_longest_s,
+                begun: waited.begun.to_string(),
+                boot: waited.boot.map(BootClockWire::from),
+                doubtful: waited.doubtful,
+                elapsed_s: waited.elapsed_s,
+                ended: waited.ended.to_string(),
+            }),
             Answer::Stopped => Self::Stopped,
         }
     }

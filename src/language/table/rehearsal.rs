@@ -78,6 +78,12 @@ static BY_ANSWER: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "waited",
+            lead: &[must("waited", Shape::Text(&texts::DURATION), "How long a wait lasts.")],
+            fields: &[],
+            then: Choice::None,
+        },
+        Case {
             word: "lots",
             lead: &[must(
                 "lots",

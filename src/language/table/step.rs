@@ -236,6 +236,16 @@ static BY_ACTION: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "wait",
+            lead: &[must("wait", TEXT, "What happens while a stated time passes.")],
+            fields: &[
+                must("for", Shape::Text(&texts::DURATION_OR_FIGURE), "How long, at least."),
+                may("at_most", Shape::Text(&texts::DURATION), "The longest that it may take."),
+                may("too_late", an_exit(), "Taken when it took longer than `at_most`."),
+            ],
+            then: Choice::None,
+        },
+        Case {
             word: "section",
             lead: &[must("section", LINE, "The heading of grouped steps.")],
             fields: &[
@@ -273,7 +283,6 @@ static BY_ACTION: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         reserved(&[later("work_out", "A named calculation.")], "work_out"),
-        reserved(&[later("wait", "Letting a stated time pass.")], "wait"),
         Case {
             word: "attach",
             lead: &[must("attach", TEXT, "What the photo or file shows.")],

@@ -58,7 +58,7 @@ impl Names {
     /// The blocks inside one step: a section's steps, and those of exits.
     fn inside(&mut self, step: &Node, lower: &mut Lower<'_>) {
         self.block(step.get("steps"), lower);
-        for key in ["not_so", "below", "above", "could_not_measure"] {
+        for key in ["not_so", "below", "above", "could_not_measure", "too_late"] {
             self.block(step.get(key).and_then(|exit| exit.get("steps")), lower);
         }
         for (_, finding) in step.get("findings").map_or(&[][..], Node::entries) {

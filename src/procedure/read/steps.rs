@@ -7,10 +7,11 @@ use crate::ids::Role;
 use crate::language::head;
 use crate::language::take::{self, Lower, each, optional};
 use crate::procedure::model::{
-    Action, CountRef, EntryKind, Exit, Finding, LimitRef, Phase, Repeat, SafetyText, SignalWord,
-    Step, StopText, Toward, Verdict,
+    Action, CountRef, DurationRef, EntryKind, Exit, Finding, LimitRef, Phase, Repeat, SafetyText,
+    SignalWord, Step, StopText, Toward, Verdict,
 };
 use crate::source::{At, Span};
+use crate::units::duration::parse_duration;
 use crate::units::{Limit, Unit};
 use crate::yaml::{Kind, Node};
 
@@ -92,6 +93,8 @@ fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         Some(Action::Attach { text: take::text(text)?, may_lack })
     } else if let Some(text) = is("hold") {
         Some(Action::Hold { text: take::text(text)?, role: role(node.get("by")?)? })
+    } else if let Some(text) = is("wait") {
+        wait(node, text, lower)
     } else if let Some(title) = is("section") {
         section(node, title, lower)
     } else if let Some(procedure) = is("perform") {
@@ -163,6 +166,51 @@ fn look(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         several: take::flag(node.get("several")),
         findings: findings.into_iter().collect::<Option<_>>()?,
     })
+}
+
+/// A wait. Its latest time and the exit that follows it come together or not at all.
+fn wait(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
+    let too_late = optional(node.get("too_late"), |n| exit(n, lower));
+    let length = duration_ref(node.get("for")?)?;
+    let at_most = optional(node.get("at_most"), |n| parse_duration(n.text()?))?;
+    let key = |name: &str| {
+        let found = node.entries().iter().find(|(key, _)| key.value == name);
+        found.map_or(text.span, |(key, _)| key.span)
+    };
+    match (at_most, node.get("too_late")) {
+        (Some(_), None) => lower.report(
+            Diagnostic::error(
+                Code::MissingExit,
+                key("at_most"),
+                "a wait that took too long has no exit",
+            )
+            .help("say under `too_late` what follows"),
+        ),
+        (None, Some(_)) => lower.report(
+            Diagnostic::error(Code::UnusedExit, key("too_late"), "this wait can never be too late")
+                .help("delete `too_late`, or give the wait `at_most`"),
+        ),
+        (Some(most), Some(_)) if matches!(&length, DurationRef::Literal(at) if at.value > most) => {
+            lower.report(
+                Diagnostic::error(
+                    Code::BadValue,
+                    key("at_most"),
+                    "the longest time is shorter than the wait",
+                )
+                .help("give `at_most` a longer time than `for`"),
+            );
+        }
+        _ => {}
+    }
+    Some(Action::Wait { text: take::text(text)?, length, at_most_s: at_most, too_late: too_late? })
+}
+
+/// A time, or the name of one in the equipment file.
+fn duration_ref(node: &Node) -> Option<DurationRef> {
+    match parse_duration(node.text()?) {
+        Some(seconds) => Some(DurationRef::Literal(At::new(seconds, node.span))),
+        None => take::name(node).map(DurationRef::Figure),
+    }
 }
 
 fn unit(node: &Node) -> Option<At<Unit>> {

@@ -452,6 +452,12 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
     match answer {
         event::Answer::Done => Answer::Done,
         event::Answer::Released => Answer::Released,
+        event::Answer::Waited(waited) => Answer::Waited {
+            begun: waited.begun.to_string(),
+            doubtful: waited.doubtful,
+            elapsed_s: waited.elapsed_s,
+            ended: waited.ended.to_string(),
+        },
         event::Answer::Stopped => Answer::Stopped,
         event::Answer::Items(items) => {
             let texts = ask.items().unwrap_or_default();

@@ -240,12 +240,13 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
         Some(Way::Done) if what == Move::Go => candidate(model, Answer::Done),
         Some(Way::Stop) if what == Move::Go => stop(model),
         Some(Way::Hold) if what == Move::Go => hold(model),
+        Some(Way::Wait) if what == Move::Go => wait(model),
         Some(Way::One | Way::Several) => pick(model, what),
         Some(Way::Figure) => figure(model, what),
         Some(Way::Text) => text(model, what),
         Some(Way::File) => file(model, what),
         Some(Way::Witness) if what == Move::Go => witness(model),
-        Some(Way::Done | Way::Stop | Way::Hold | Way::Witness) | None => Vec::new(),
+        Some(Way::Done | Way::Stop | Way::Hold | Way::Wait | Way::Witness) | None => Vec::new(),
     }
 }
 
@@ -308,6 +309,15 @@ fn items(model: &mut Model, what: Move) -> Vec<Effect> {
     given.push(so);
     model.draft_mut().items.clone_from(&given);
     if given.len() < n_items { Vec::new() } else { candidate(model, Answer::Items(given)) }
+}
+
+fn wait(model: &Model) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let address = question.address.clone();
+    vec![Effect::Submit(match question.left_s {
+        None => Command::BeginWait { address },
+        Some(_) => Command::EndWait { address },
+    })]
 }
 
 fn stop(model: &mut Model) -> Vec<Effect> {

@@ -9,6 +9,7 @@ use crate::tui::field::Field;
 use crate::tui::model::{Draft, Model, Way, options};
 use crate::tui::theme::Role;
 use crate::units::Side;
+use crate::units::duration::spoken_duration;
 use crate::walk::Answer;
 use crate::walk::flow::Ask;
 
@@ -160,6 +161,7 @@ fn answer(
             rows.push(Row::new(Role::Plain, "Press enter once somebody is told."));
         }
         Way::Hold => rows.extend(hold(model, question, columns)),
+        Way::Wait => rows.extend(wait(question, columns)),
         Way::Stop => rows.extend(stop(question, columns)),
     }
     let focus = rows.len().saturating_sub(1);
@@ -360,6 +362,22 @@ fn hold(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     let text = format!("A {} looks, and lifts the hold", question.by.word());
     rows.extend(hanging((Role::Look, "2 to do   "), (Role::Plain, &text), columns));
     rows.push(Row::new(Role::Plain, "Nobody goes on before both have signed. Press enter."));
+    rows
+}
+
+fn wait(question: &Question, columns: usize) -> Vec<Row> {
+    let Ask::Wait { length_s, .. } = &question.ask else { return Vec::new() };
+    let whole = spoken_duration(*length_s);
+    let (role, left, next) = match question.left_s {
+        None => (Role::Look, whole, "Press enter, and the time runs."),
+        Some(0) => (Role::Good, "nothing: it is over".to_owned(), "Press enter."),
+        Some(left) => {
+            let left = format!("{} of {whole}", spoken_duration(left));
+            (Role::Look, left, "You may go away: the time runs on.")
+        }
+    };
+    let mut rows = hanging((Role::Quiet, "TIME LEFT  "), (role, &left), columns);
+    rows.push(Row::new(Role::Plain, next));
     rows
 }
 

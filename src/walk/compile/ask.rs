@@ -5,9 +5,10 @@ use super::super::flow::{Ask, Deviation, ExitNote, FindingNote, Instance, Instan
 use super::{Builder, Context};
 use crate::diag::{Code, Diagnostic};
 use crate::ids::{FigureId, Role, StepId, TokenId};
-use crate::procedure::model::{Action, LimitRef, Step, Verdict};
+use crate::procedure::model::{Action, DurationRef, LimitRef, Step, Verdict};
 use crate::source::At;
 use crate::units::Quantity;
+use crate::units::duration::whole_seconds;
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
@@ -32,9 +33,42 @@ impl Builder<'_> {
                 Ask::Attach { text: text.clone(), may_lack: *may_lack }
             }
             Action::Hold { text, .. } => Ask::Hold(text.clone()),
+            Action::Wait { text, length, at_most_s, too_late } => Ask::Wait {
+                text: text.clone(),
+                length_s: self.duration(length, *at_most_s)?,
+                too_late: at_most_s.zip(too_late.as_ref().map(ExitNote::of)),
+            },
             Action::Stop(stop) => Ask::Stop(stop.clone()),
             Action::Section { .. } | Action::Perform { .. } => return None,
         })
+    }
+
+    fn duration(&mut self, length: &DurationRef, at_most_s: Option<u64>) -> Option<u64> {
+        let at = match length {
+            DurationRef::Literal(at) => return Some(at.value),
+            DurationRef::Figure(at) => at,
+        };
+        let Some(constant) = self.equipment.constants.get(&at.value) else {
+            let known = self.equipment.constants.keys().map(FigureId::as_str);
+            self.unknown(at.span, "constant", at.value.as_str(), known);
+            return None;
+        };
+        let seconds = whole_seconds(&constant.value);
+        if seconds.is_none() {
+            let headline = format!("`{}` is no time of whole seconds, at most 31 days", at.value);
+            self.out.push(
+                Diagnostic::error(Code::DimensionMismatch, at.span, headline)
+                    .help("name a constant such as `10 min`"),
+            );
+        }
+        if seconds.zip(at_most_s).is_some_and(|(least, most)| least > most) {
+            let headline = format!("`{}` is longer than `at_most` of this wait", at.value);
+            self.out.push(
+                Diagnostic::error(Code::BadValue, at.span, headline)
+                    .help("give `at_most` a longer time than `for`"),
+            );
+        }
+        seconds
     }
 
     fn measure(&mut self, step: &Step) -> Option<Ask> {
@@ -134,7 +168,8 @@ pub(super) fn title(step: &Step) -> String {
         | Action::Tighten { text, .. }
         | Action::Enter { text, .. }
         | Action::Attach { text, .. }
-        | Action::Hold { text, .. } => text.clone(),
+        | Action::Hold { text, .. }
+        | Action::Wait { text, .. } => text.clone(),
         Action::Section { title, .. } => title.clone(),
         Action::Perform { procedure } => procedure.value.spoken(),
         Action::Stop(stop) => stop.text.clone(),
@@ -180,6 +215,7 @@ pub(super) fn step_instance(
         | Action::Tighten { .. }
         | Action::Enter { .. }
         | Action::Attach { .. }
+        | Action::Wait { .. }
         | Action::Section { .. }
         | Action::Perform { .. }
         | Action::Stop(_) => step.by.unwrap_or(context.procedure.performed_by),

@@ -110,6 +110,7 @@ impl Builder<'_> {
                 | Action::Enter { .. }
                 | Action::Attach { .. }
                 | Action::Hold { .. }
+                | Action::Wait { .. }
                 | Action::Stop(_) => {
                     for (_, exit) in ways(&step.action) {
                         for part in &exit.parts {

@@ -96,7 +96,8 @@ fn never(ask: &Ask) -> Option<&'static str> {
         | Ask::Look { .. }
         | Ask::Measure { .. }
         | Ask::Enter { .. }
-        | Ask::Attach { .. } => None,
+        | Ask::Attach { .. }
+        | Ask::Wait { .. } => None,
     }
 }
 

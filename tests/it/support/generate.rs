@@ -7,13 +7,13 @@ use proptest::collection::{btree_map, vec};
 use proptest::option;
 use proptest::prelude::*;
 use witnessmark::canonical::INTEGER_MAX;
+use witnessmark::ids::{BootClock, Sha256, StepId};
 use witnessmark::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role};
-use witnessmark::ids::{Sha256, StepId};
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::event::{
-    Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement,
+    Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement, Waited,
 };
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
 
@@ -141,8 +141,17 @@ fn answer() -> impl Strategy<Value = Answer> {
         (any::<bool>(), text()).prop_map(|(done, reason)| Answer::Deviated { done, reason }),
         (verdict(), text()).prop_map(|(verdict, reason)| Answer::Decided { verdict, reason }),
         Just(Answer::Released),
+        (moment(), moment(), option::of(boot()), counter(), counter(), any::<bool>()).prop_map(
+            |(begun, ended, boot, elapsed_s, at_longest_s, doubtful)| {
+                Answer::Waited(Waited { begun, ended, boot, elapsed_s, at_longest_s, doubtful })
+            }
+        ),
         Just(Answer::Stopped),
     ]
+}
+
+fn boot() -> impl Strategy<Value = BootClock> {
+    (sha256(), counter()).prop_map(|(boot, seconds)| BootClock { boot, seconds })
 }
 
 fn meaning() -> impl Strategy<Value = Meaning> {
@@ -275,6 +284,8 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
         (address(), person()).prop_map(|(address, who)| Event::WitnessTold { address, who }),
         (option::of(address()), evidence())
             .prop_map(|(address, evidence)| Event::EvidenceAdded { address, evidence }),
+        (address(), option::of(boot()))
+            .prop_map(|(address, boot)| Event::WaitBegun { address, boot }),
         (option::of(address()), text())
             .prop_map(|(address, text)| Event::NoteAdded { address, text }),
         signed().prop_map(Event::PerformedSigned),
@@ -457,5 +468,22 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         Event::EvidenceAdded { address: Some(address.clone()), evidence: evidence_file() },
     ]);
     events.extend(assembly::each_kind(&address, &judged));
+    events.push(Event::WaitBegun {
+        address: address.clone(),
+        boot: Some(BootClock { boot: Sha256::of(b"boot"), seconds: 4_000 }),
+    });
+    events.push(Event::Answered {
+        address,
+        answer: Answer::Waited(Waited {
+            begun: at,
+            ended: at,
+            boot: Some(BootClock { boot: Sha256::of(b"boot"), seconds: 5_800 }),
+            elapsed_s: 1_800,
+            at_longest_s: 1_801,
+            doubtful: false,
+        }),
+        judged,
+        signed: None,
+    });
     (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
 }

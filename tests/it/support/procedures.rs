@@ -110,7 +110,18 @@ impl Writer<'_> {
         if self.choices.one_in(8) {
             self.line(depth, "  witness: mechanic");
         }
-        match self.choices.below(if depth < 6 && self.budget > 0 { 12 } else { 8 }) {
+        match self.choices.below(if depth < 6 && self.budget > 0 { 13 } else { 8 }) {
+            12 => {
+                self.line(depth, "  wait: The oil settles.");
+                self.line(depth, "  for: 10 min");
+                if self.choices.one_in(2) {
+                    self.line(depth, "  at_most: 10.5 min");
+                    self.line(depth, "  too_late:");
+                    self.line(depth, "    verdict: refer");
+                    self.line(depth, "    steps:");
+                    self.steps(depth + 3, known);
+                }
+            }
             0 => self.line(depth, "  do: Wipe the part."),
             5 => {
                 self.line(depth, "  attach: A photo of the part");

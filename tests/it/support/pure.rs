@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use witnessmark::ids::{
-    EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
+    BootClock, EquipmentId, JobId, Moment, Name, Now, PersonId, ProcedureId, Revision, Role, Sha256,
 };
 use witnessmark::language::Thread;
 use witnessmark::procedure::model::{EntryKind, NO_FAULT, Verdict};
@@ -13,7 +13,7 @@ use witnessmark::units::{Quantity, Reading, Unit};
 use witnessmark::walk::accept::snapshot;
 use witnessmark::walk::decide::substitutes;
 use witnessmark::walk::event::{
-    Evidence, JobOpened, Laid, Meaning, Round, SEMANTICS, Signed, Statement, Tight, Wrench,
+    Evidence, JobOpened, Laid, Meaning, Round, SEMANTICS, Signed, Statement, Tight, Waited, Wrench,
 };
 use witnessmark::walk::flow::{Ask, Deviation, InstanceIdx};
 use witnessmark::walk::place::{Answers as _, judge_at};
@@ -106,7 +106,9 @@ pub(crate) struct Bench {
     pub(crate) files: Files,
     pub(crate) state: JobState,
     pub(crate) entries: Vec<Entry>,
-    n_ticks: i64,
+    pub(crate) n_ticks: i64,
+    /// The clock since boot at tick 0, where the machine has one.
+    pub(crate) boot: Option<BootClock>,
 }
 
 fn instance_witness(files: &Files, index: InstanceIdx) -> bool {
@@ -135,7 +137,7 @@ impl Bench {
         let state = JobState::open(&files.flow, opened.clone(), at);
         let event = Event::JobOpened(Box::new(opened));
         let entries = vec![Entry { n: 0, at, by: None, event }];
-        let mut bench = Self { files, state, entries, n_ticks: 0 };
+        let mut bench = Self { files, state, entries, n_ticks: 0, boot: None };
         bench.identify("i.varga");
         bench
     }
@@ -177,7 +179,10 @@ impl Bench {
     pub(crate) fn submit(&mut self, command: Command) -> Result<(), Refusal> {
         self.n_ticks += 30;
         let now = self.now();
-        let events = decide(&self.files, &self.state, &command, now)?;
+        let boot = self
+            .boot
+            .map(|at| BootClock { seconds: at.seconds.saturating_add_signed(self.n_ticks), ..at });
+        let events = decide(&self.files, &self.state, &command, Now { wall: now, boot })?;
         let by = actor(&self.state, &command);
         for event in events {
             let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };
@@ -295,6 +300,12 @@ impl Bench {
                     }
                 }
             }
+            (Answer::Waited(waited), Ask::Wait { .. }) => {
+                self.submit(Command::BeginWait { address: address.clone() }).unwrap();
+                // The move itself takes half a minute.
+                self.n_ticks += i64::try_from(waited.at_longest_s).unwrap() - 30;
+                self.submit(Command::EndWait { address: address.clone() }).unwrap();
+            }
             (Answer::Released, _) => {
                 for who in self.state.unsigned_people() {
                     let (from_n, to_n) = self.state.unsigned_range(&who).unwrap();
@@ -342,6 +353,14 @@ impl Bench {
             Ask::Tighten(note) => Answer::Tightened(self.random_rounds(note, index, choices)),
             Ask::Do(_) => Answer::Done,
             Ask::Hold(_) => Answer::Released,
+            Ask::Wait { length_s, .. } => Answer::Waited(Waited {
+                begun: self.now(),
+                ended: self.now(),
+                boot: None,
+                elapsed_s: *length_s,
+                at_longest_s: length_s + choices.below(2) as u64 * 3600,
+                doubtful: true,
+            }),
             Ask::Stop(_) => Answer::Stopped,
             Ask::Look { several, findings, .. } => {
                 let fault = |f: &&witnessmark::walk::flow::FindingNote| f.id.as_str() != NO_FAULT;
