@@ -14,6 +14,7 @@ mod crash;
 mod departures;
 mod fasteners;
 mod fluids;
+mod forgery;
 mod interrupted;
 mod journal;
 mod language;

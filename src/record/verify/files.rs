@@ -7,6 +7,8 @@ use super::case::{Case, RECORD, SIGNATURE};
 use super::{Answer, FaultName, Faults, Question};
 use crate::ids::Sha256;
 use crate::record::completion::is_in_manifest;
+use crate::walk::Entry;
+use crate::walk::event::{Answer as Answered, Event, Evidence};
 
 const SUMS: &str = "SHA256SUMS";
 
@@ -27,6 +29,9 @@ pub(super) fn answer(case: &Case<'_>) -> Answer {
     }
     for (name, hash) in opened.iter().flat_map(|opened| &opened.files) {
         files.hold(&format!("files/{name}"), *hash, "the journal's opening entry");
+    }
+    for (n, evidence) in evidence(&case.entries) {
+        files.evidence(n, evidence);
     }
     if let Some(released) = released {
         files.hold(RECORD, released.record, "the journal's last entry");
@@ -51,6 +56,18 @@ pub(super) fn answer(case: &Case<'_>) -> Answer {
         ),
     };
     files.faults.answer(Question::Files, checked)
+}
+
+/// Every photo and file that an entry names, those that were corrected away too.
+fn evidence(entries: &[Entry]) -> impl Iterator<Item = (u64, &Evidence)> {
+    entries.iter().filter_map(|entry| match &entry.event {
+        Event::EvidenceAdded { evidence, .. }
+        | Event::Answered { answer: Answered::Attached(evidence), .. }
+        | Event::Corrected { answer: Answered::Attached(evidence), .. } => {
+            Some((entry.n, evidence))
+        }
+        _ => None,
+    })
 }
 
 struct Files<'a> {
@@ -82,6 +99,20 @@ impl Files<'_> {
                 path,
                 format!("`{path}` is not the file that {said_by} names: its bytes were changed"),
             ),
+        }
+    }
+
+    /// Holds a photo or file that an entry names against what lies in the folder.
+    fn evidence(&mut self, n: u64, evidence: &Evidence) {
+        let path = format!("evidence/{}", evidence.sha256);
+        self.hold(&path, evidence.sha256, &format!("entry {n} of the journal"));
+        let len = self.held.get(&path).map_or(evidence.len_bytes, |bytes| bytes.len() as u64);
+        if len != evidence.len_bytes {
+            let says = format!(
+                "entry {n} says that `{path}` has {} bytes, and it has {len}",
+                evidence.len_bytes
+            );
+            self.faults.add(FaultName::FileChanged, format!("entry {n}"), says);
         }
     }
 
