@@ -62,6 +62,10 @@ impl Keys for AtTheBench {
     ) -> Result<Box<dyn Signer>, SignError> {
         self.folder.open(person, &passphrase)
     }
+
+    fn asks_passphrase(&self, person: &PersonId) -> bool {
+        !matches!(self.folder.in_agent(person), Ok(Some(_)))
+    }
 }
 
 impl Passphrases for AtTheBench {

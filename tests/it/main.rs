@@ -27,6 +27,7 @@ mod record;
 mod reference;
 mod rehearsals;
 mod screen;
+mod signing_keys;
 mod ssh_keygen;
 mod stacks;
 mod store;

@@ -141,7 +141,7 @@ impl Signer for Broken {
 }
 
 #[test]
-fn a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
+fn o18_a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let shown = session.exceptions();
@@ -164,7 +164,7 @@ fn a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
 }
 
 #[test]
-fn a_stale_signature_never_counts() {
+fn o18_a_stale_signature_never_counts() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let folder = bench.folder(session.job());

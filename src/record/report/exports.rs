@@ -222,7 +222,7 @@ mod tests {
     }
 
     #[test]
-    fn re1_numbers_stay_numbers_and_formulas_do_not_run() {
+    fn o20_numbers_stay_numbers_and_formulas_do_not_run() {
         for same in ["-0.02", "2.50", "0012", "+7", "-3"] {
             assert_eq!(cell(same), same);
         }
@@ -246,7 +246,7 @@ mod tests {
     }
 
     #[test]
-    fn re1_our_own_csv_reads_back_to_the_same_values() {
+    fn o20_our_own_csv_reads_back_to_the_same_values() {
         let values = ["", "-0.02", "=1", "'", "''=1", "'a", "a,b", "q\"q", "l\r\nm", "\t=1", "ö;x"];
         let mut text = String::new();
         for value in values {
