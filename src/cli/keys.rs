@@ -30,13 +30,17 @@ impl KeyFolder {
         }
     }
 
+    /// True where only the public half of the key of `person` lies in the folder.
+    pub(super) fn is_in_agent(&self, person: &PersonId) -> bool {
+        let is_there = |name: String| OsDisk.exists(&self.0.join(name)).unwrap_or(false);
+        is_there(format!("{person}.pub")) && !is_there(person.to_string())
+    }
+
     /// The key of `person` in a key agent, where the folder holds only its public half.
     pub(super) fn in_agent(&self, person: &PersonId) -> Result<Option<AgentKey>, SignError> {
-        let path = self.0.join(person.as_str());
         let public = self.0.join(format!("{person}.pub"));
         let unreadable = |reason: String| SignError::KeyUnreadable { path: public.clone(), reason };
-        let is_there = |path: &Path| OsDisk.exists(path).map_err(|e| unreadable(e.to_string()));
-        if is_there(&path)? || !is_there(&public)? {
+        if !self.is_in_agent(person) {
             return Ok(None);
         }
         let bytes = OsDisk
@@ -48,7 +52,10 @@ impl KeyFolder {
         let socket = socket.ok_or_else(|| SignError::NoAgent {
             reason: "`SSH_AUTH_SOCK` is not set".to_owned(),
         })?;
-        Ok(Some(AgentKey { socket: PathBuf::from(socket), key }))
+        let agent = AgentKey { socket: PathBuf::from(socket), key };
+        // Before anybody is asked for anything else.
+        agent.look()?;
+        Ok(Some(agent))
     }
 }
 

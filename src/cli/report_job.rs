@@ -1,5 +1,6 @@
 //! `report`: the record of a finished job in a form of the reader's choice, on standard output.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use clap::ValueEnum;
@@ -10,8 +11,9 @@ use super::{ReportArguments, ShopArgument, exit, jobs, parse_job};
 use crate::ports::{Disk as _, DiskFault};
 use crate::record::release::RECORD_LEN_BYTES_MAX;
 use crate::record::report::exports::Exports;
-use crate::record::report::{ReportFault, render};
-use crate::store::{InnerPath, JobFolder, OsDisk, StoreError};
+use crate::record::report::photos::PHOTO_LEN_BYTES_MAX;
+use crate::record::report::{ReportFault, render_with};
+use crate::store::{InnerPath, JobFolder, OsDisk, StoreError, load_folder};
 
 /// The forms of a report.
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -29,9 +31,13 @@ pub(super) enum Format {
 }
 
 pub(super) fn run(arguments: &ReportArguments, out: Out) -> Result<u8, Failure> {
-    let bytes = record(&folder(&arguments.job, &arguments.shop)?)?;
+    let folder = folder(&arguments.job, &arguments.shop)?;
+    let bytes = record(&folder)?;
     match arguments.format {
-        Format::Html => out.raw(&render(&bytes).map_err(fault)?),
+        Format::Html => {
+            let photos = photos(&folder)?;
+            out.raw(&render_with(&bytes, &photos).map_err(fault)?);
+        }
         Format::Markdown => out.raw(&Exports::of(&bytes).map_err(fault)?.markdown()),
         Format::Text => out.raw(&Exports::of(&bytes).map_err(fault)?.text()),
         Format::Csv => out.raw(&Exports::of(&bytes).map_err(fault)?.csv()),
@@ -43,6 +49,15 @@ pub(super) fn run(arguments: &ReportArguments, out: Out) -> Result<u8, Failure> 
 fn fault(fault: ReportFault) -> Failure {
     Failure::new(Kind::Damaged, fault.to_string())
         .hint("`witnessmark verify FOLDER` says what else is wrong with it")
+}
+
+/// The photos of a job by their SHA-256, those that a page can hold.
+fn photos(folder: &JobFolder) -> Result<BTreeMap<String, Vec<u8>>, Failure> {
+    let mut photos = load_folder(&OsDisk, folder)?.files;
+    photos
+        .retain(|path, bytes| path.starts_with("evidence/") && bytes.len() <= PHOTO_LEN_BYTES_MAX);
+    let name = |path: String| path.trim_start_matches("evidence/").to_owned();
+    Ok(photos.into_iter().map(|(path, bytes)| (name(path), bytes)).collect())
 }
 
 /// A folder that is there, else a job of the shop.

@@ -64,7 +64,7 @@ impl Keys for AtTheBench {
     }
 
     fn asks_passphrase(&self, person: &PersonId) -> bool {
-        !matches!(self.folder.in_agent(person), Ok(Some(_)))
+        !self.folder.is_in_agent(person)
     }
 }
 

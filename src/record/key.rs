@@ -305,6 +305,7 @@ fn parse_private(text: &str) -> Result<PrivateKey, KeyFault> {
 mod tests {
     use proptest::prelude::*;
     use ssh_key::SshSig;
+    use ssh_key::public::Ed25519PublicKey;
 
     use super::*;
 

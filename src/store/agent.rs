@@ -40,15 +40,9 @@ impl Signer for AgentKey {
         if namespace == Namespace::Release && !self.key.is_touch() {
             return Err(not_proven());
         }
-        let mut agent = self.connect()?;
-        let broken = |error: io::Error| SignError::Agent { reason: error.to_string() };
-        let blob = self.key.blob();
-        let held = ask(&mut agent, &[REQUEST_IDENTITIES]).map_err(broken)?;
-        if !keys(&held).is_some_and(|keys| keys.contains(&blob.as_slice())) {
-            return Err(SignError::AgentLacksKey { key: self.key.fingerprint() });
-        }
+        let mut agent = self.look()?;
         let mut request = vec![SIGN_REQUEST];
-        put(&mut request, &blob);
+        put(&mut request, &self.key.blob());
         put(&mut request, &to_be_signed(namespace, message));
         request.extend([0; 4]);
         let answer = ask(&mut agent, &request).map_err(broken)?;
@@ -67,7 +61,25 @@ impl Signer for AgentKey {
     }
 }
 
+fn broken(error: io::Error) -> SignError {
+    SignError::Agent { reason: error.to_string() }
+}
+
 impl AgentKey {
+    /// Finds the agent, with the key in it.
+    ///
+    /// # Errors
+    /// No agent answers, or it has not this key.
+    pub fn look(&self) -> Result<UnixStream, SignError> {
+        let mut agent = self.connect()?;
+        let held = ask(&mut agent, &[REQUEST_IDENTITIES]).map_err(broken)?;
+        if keys(&held).is_some_and(|keys| keys.contains(&self.key.blob().as_slice())) {
+            Ok(agent)
+        } else {
+            Err(SignError::AgentLacksKey { key: self.key.fingerprint() })
+        }
+    }
+
     fn connect(&self) -> Result<UnixStream, SignError> {
         let connected = UnixStream::connect(&self.socket).and_then(|stream| {
             stream.set_read_timeout(Some(PATIENCE))?;

@@ -411,7 +411,13 @@ impl Forger {
         let released = Entry { n: entries.len() as u64, at: released_at, by: Some(by), event };
         lines.push(journal::encode(&released, head));
         let mut forged = folder.clone();
-        let report = record::report::render(text.as_bytes()).unwrap_or_default();
+        let photos = folder
+            .files
+            .iter()
+            .filter_map(|(path, bytes)| Some((path.strip_prefix("evidence/")?.to_owned(), bytes)))
+            .map(|(hash, bytes)| (hash, bytes.clone()))
+            .collect();
+        let report = record::report::render_with(text.as_bytes(), &photos).unwrap_or_default();
         forged.files.insert("journal.jsonl".into(), (lines.join("\n") + "\n").into_bytes());
         forged.files.insert("record.json".into(), text.into_bytes());
         forged.files.insert("record.json.sig".into(), signature);
