@@ -248,7 +248,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),
         Command::Report(arguments) => report_job::run(&arguments, out),
         Command::Recipe { job, shop } => recipe::run(&job, &shop, out),
-        Command::Verify(arguments) => verify::run(&arguments, out),
+        Command::Verify(arguments) => Ok(verify::run(&arguments, out)),
         Command::Generate { what } => generate::run(what, out),
     };
     match result {

@@ -36,17 +36,17 @@ pub(super) fn run(arguments: &ReportArguments, out: Out) -> Result<u8, Failure> 
     match arguments.format {
         Format::Html => {
             let photos = photos(&folder)?;
-            out.raw(&render_with(&bytes, &photos).map_err(fault)?);
+            out.raw(&render_with(&bytes, &photos).map_err(|e| fault(&e))?);
         }
-        Format::Markdown => out.raw(&Exports::of(&bytes).map_err(fault)?.markdown()),
-        Format::Text => out.raw(&Exports::of(&bytes).map_err(fault)?.text()),
-        Format::Csv => out.raw(&Exports::of(&bytes).map_err(fault)?.csv()),
-        Format::Json => out.raw(&Exports::of(&bytes).map_err(fault)?.json()),
+        Format::Markdown => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.markdown()),
+        Format::Text => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.text()),
+        Format::Csv => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.csv()),
+        Format::Json => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.json()),
     }
     Ok(exit::OK)
 }
 
-fn fault(fault: ReportFault) -> Failure {
+fn fault(fault: &ReportFault) -> Failure {
     Failure::new(Kind::Damaged, fault.to_string())
         .hint("`witnessmark verify FOLDER` says what else is wrong with it")
 }

@@ -20,7 +20,7 @@ const SIGN_RESPONSE: u8 = 14;
 /// The longest answer that is read; that of an agent with many keys has some kilobytes.
 const ANSWER_LEN_BYTES_MAX: usize = 256 << 10;
 /// How long a person may take to touch a key.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// A key that an agent holds.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,7 +45,7 @@ impl Signer for AgentKey {
         put(&mut request, &self.key.blob());
         put(&mut request, &to_be_signed(namespace, message));
         request.extend([0; 4]);
-        let answer = ask(&mut agent, &request).map_err(broken)?;
+        let answer = ask(&mut agent, &request).map_err(|error| broken(&error))?;
         let Some((&SIGN_RESPONSE, mut rest)) = answer.split_first() else {
             return Err(refused("it refused, or the touch was not confirmed in time"));
         };
@@ -61,7 +61,7 @@ impl Signer for AgentKey {
     }
 }
 
-fn broken(error: io::Error) -> SignError {
+fn broken(error: &io::Error) -> SignError {
     SignError::Agent { reason: error.to_string() }
 }
 
@@ -72,7 +72,7 @@ impl AgentKey {
     /// No agent answers, or it has not this key.
     pub fn look(&self) -> Result<UnixStream, SignError> {
         let mut agent = self.connect()?;
-        let held = ask(&mut agent, &[REQUEST_IDENTITIES]).map_err(broken)?;
+        let held = ask(&mut agent, &[REQUEST_IDENTITIES]).map_err(|error| broken(&error))?;
         if keys(&held).is_some_and(|keys| keys.contains(&self.key.blob().as_slice())) {
             Ok(agent)
         } else {

@@ -97,7 +97,7 @@ fn a_released_job_holds_its_record_and_everything_to_check_it_with() {
 }
 
 #[test]
-fn only_the_person_at_work_releases_what_they_have_seen() {
+fn sg6_only_the_person_at_work_releases_what_they_have_seen() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let shown = session.exceptions();
@@ -117,7 +117,7 @@ fn only_the_person_at_work_releases_what_they_have_seen() {
 }
 
 #[test]
-fn an_open_job_and_the_performer_are_refused() {
+fn re5_sg3_an_open_job_and_the_performer_are_refused() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     session.identify(&person("i.varga"), &signer("i.varga")).unwrap();

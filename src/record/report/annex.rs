@@ -16,11 +16,11 @@ pub(super) struct Line {
 /// A line for everything that holds plain fields, in the order of the record.
 pub(super) fn lines(record: &Value) -> Vec<Line> {
     let mut lines = Vec::new();
-    walk(record, String::new(), &mut lines);
+    walk(record, "", &mut lines);
     lines
 }
 
-fn walk(value: &Value, path: String, lines: &mut Vec<Line>) {
+fn walk(value: &Value, path: &str, lines: &mut Vec<Line>) {
     let children: Vec<(String, &Value)> = match value {
         Value::Object(fields) => fields.iter().map(|(key, inner)| (key.clone(), inner)).collect(),
         Value::Array(items) => {
@@ -31,12 +31,12 @@ fn walk(value: &Value, path: String, lines: &mut Vec<Line>) {
     let fields: Vec<(String, String)> =
         children.iter().filter_map(|(key, inner)| Some((key.clone(), plain(inner)?))).collect();
     if !fields.is_empty() {
-        lines.push(Line { path: path.clone(), fields });
+        lines.push(Line { path: path.to_owned(), fields });
     }
     for (key, inner) in children {
         let is_below = key.starts_with('[') || path.is_empty();
         let below = if is_below { format!("{path}{key}") } else { format!("{path}.{key}") };
-        walk(inner, below, lines);
+        walk(inner, &below, lines);
     }
 }
 

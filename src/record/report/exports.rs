@@ -27,7 +27,7 @@ impl Exports {
     /// The bytes are not those of a record.
     pub fn of(bytes: &[u8]) -> Result<Self, ReportFault> {
         let record = Record::parse(bytes)?;
-        let value = serde_json::to_value(&record).expect("internal: a record is plain data");
+        let value = tree(&record);
         let mut lines = Vec::new();
         leaves(&value, String::new(), &mut lines);
         Ok(Self { record, hash: Sha256::of(bytes), value, lines })
@@ -68,11 +68,11 @@ impl Exports {
         );
         text.push_str("## Signatures\n\n| name | when | meaning |\n| --- | --- | --- |\n");
         for [name, when, meaning] in self.signatures() {
-            text.push_str(&format!("| {} | {} | {} |\n", md(&name), md(&when), md(&meaning)));
+            text.extend([format!("| {} | {} | {} |\n", md(&name), md(&when), md(&meaning))]);
         }
         text.push_str("\n## The whole record\n\n| field | value |\n| --- | --- |\n");
         for (field, value) in &self.lines {
-            text.push_str(&format!("| {} | {} |\n", md(field), md(value)));
+            text.extend([format!("| {} | {} |\n", md(field), md(value))]);
         }
         text
     }
@@ -92,11 +92,11 @@ impl Exports {
         );
         for [name, when, meaning] in self.signatures() {
             let line = format!("  {}  {}  {}\n", visible(&name), visible(&when), visible(&meaning));
-            text.push_str(&line);
+            text.extend([line]);
         }
         text.push_str("\nThe whole record\n");
         for (field, value) in &self.lines {
-            text.push_str(&format!("  {}: {}\n", visible(field), visible(value)));
+            text.extend([format!("  {}: {}\n", visible(field), visible(value))]);
         }
         text
     }
@@ -124,6 +124,11 @@ impl Exports {
         ]);
         all
     }
+}
+
+/// The record as a tree of plain values.
+pub(super) fn tree(record: &Record) -> Value {
+    serde_json::to_value(record).expect("internal: a record is plain data")
 }
 
 /// Every leaf with its path, in the order of the record. What is empty is said to be.

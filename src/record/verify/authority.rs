@@ -7,7 +7,7 @@ use super::case::Case;
 use super::signatures::{Claim, claims};
 use super::{Answer, FaultName, Faults, Question, Today};
 use crate::record::approvals::{Approvals, ListFault, check_list};
-use crate::record::closure::{check_closure, not_effective};
+use crate::record::closure::{ApprovalFault, check_closure, not_effective};
 use crate::record::files::{APPROVALS, APPROVALS_SIGNATURE, JobFiles, SHOP, SHOP_SIGNATURE};
 use crate::record::key::PublicKey;
 use crate::record::roster::{AuthorityFault, RosterFault, authority, check_people, check_roster};
@@ -105,7 +105,11 @@ fn approvals(case: &Case<'_>, files: &JobFiles, trust: Option<&PublicKey>, fault
     };
     if let Err(found) = check_closure(&list, &files.files.shop, &files.in_hand) {
         for fault in found {
-            faults.add(FaultName::NotApproved, "", fault.to_string());
+            let name = match fault {
+                ApprovalFault::Superseded { .. } => FaultName::Superseded,
+                _ => FaultName::NotApproved,
+            };
+            faults.add(name, "", fault.to_string());
         }
     }
     let Some(opened_at) = case.entries.first().map(|entry| entry.at) else { return };

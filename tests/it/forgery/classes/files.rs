@@ -13,7 +13,7 @@ use crate::support::pure::Choices;
 use crate::support::small_shop::{Forger, key, signed_mut, sum_again};
 
 const DAMAGED: &[&str] = &["journal-damaged"];
-const STALE: &[&str] = &["signature-bad", "statement-differs"];
+const STALE: &[&str] = &["signature-bad", "wrong-purpose", "statement-differs"];
 
 const NO_KEY: Forger = Forger {
     has: |_| false,

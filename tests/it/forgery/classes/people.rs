@@ -11,7 +11,7 @@ use super::{Class, Forged, any, entries_of, is_good_reading, pick, same, set_rea
 use crate::support::pure::Choices;
 use crate::support::small_shop::{Forger, key, person, signed_mut};
 
-const STALE: &[&str] = &["signature-bad", "statement-differs"];
+const STALE: &[&str] = &["signature-bad", "wrong-purpose", "statement-differs"];
 
 fn apprentice(choices: &mut Choices) -> Forger {
     let fits_statements = choices.one_in(2);
@@ -128,7 +128,7 @@ pub(super) fn by_key_holders() -> Vec<Class> {
             };
             let forger = Forger { has: |_| false, ..Forger::with_every_key() };
             let folder = forger.forge(job, change, same);
-            let names = &["signature-bad"];
+            let names = &["wrong-purpose"];
             Forged { from: job, folder, names, place: format!("entry {n}") }
         }),
         class!("a performer's range that leaves something out", |choices| {
