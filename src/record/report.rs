@@ -42,6 +42,7 @@ struct View<'a> {
     /// Readings that were outside their limit when they were judged.
     n_outside: usize,
     n_departures: usize,
+    n_fitted: usize,
     /// The hash of the record's bytes.
     sha256: String,
     /// Those who are named by id elsewhere.
@@ -90,6 +91,7 @@ pub fn render_with(
         photos: photos::of(&record, evidence),
         n_outside: record.steps.iter().filter(is_outside).count(),
         n_departures: record.steps.iter().filter(is_departure).count() + record.concessions.len(),
+        n_fitted: record.fitted.len(),
         sha256: Sha256::of(bytes).to_string(),
         names: record.people.iter().map(|p| (p.id.as_str(), p.name.as_str())).collect(),
         findings: record.steps.iter().filter(|step| is_finding(step)).collect(),
@@ -234,6 +236,10 @@ mod tests {
                 "supersedes": 11}],
             "exceptions": {"by": "k.osei", "n": 40, "shown": ["look at this"]},
             "fitted": fitted,
+            "expired": [{"because": "xa", "n": 24, "title": "xb", "token": "xc"}],
+            "halts": [{"address": "ha", "at": "hb", "by": "hc", "n": 25, "reason": "hd",
+                "resumed": {"at": "he", "by": "hf", "reason": "hg"}, "safe_state": "hh",
+                "standing": "hi"}],
             "format": "1.0", "job": "2026-0031", "journal": {"head": "head", "n": 40},
             "journal_notes": [{"n": 5, "text": "torn"}], "kind": "demo",
             "lapsed": [{"address": "x", "by_n": 13, "n": 10}],

@@ -15,6 +15,7 @@ mod departures;
 mod fasteners;
 mod fluids;
 mod forgery;
+mod hands;
 mod interrupted;
 mod journal;
 mod language;
