@@ -13,7 +13,9 @@ mod new;
 mod out;
 mod prompt;
 mod prove;
+mod recipe;
 mod report;
+mod report_job;
 mod sign_shop;
 mod verify;
 mod walk;
@@ -63,6 +65,15 @@ enum Command {
     Approve(ApproveArguments),
     /// Sign a new or changed `shop.yaml` with the shop key.
     SignShop(SignShopArguments),
+    /// Print the record of a finished job: HTML, Markdown, text, CSV or JSON.
+    Report(ReportArguments),
+    /// Print the shell lines with which anybody checks a finished job without this program.
+    Recipe {
+        /// The job's folder, or its number in the shop.
+        job: String,
+        #[command(flatten)]
+        shop: ShopArgument,
+    },
     /// Check finished jobs: files, chain, signatures, authority, replay.
     Verify(VerifyArguments),
     /// Write the files that are made from the program itself.
@@ -203,6 +214,17 @@ struct SignShopArguments {
 }
 
 #[derive(Debug, clap::Args)]
+struct ReportArguments {
+    /// The job's folder, or its number in the shop.
+    job: String,
+    /// In which form.
+    #[arg(long, value_enum, default_value = "text")]
+    format: report_job::Format,
+    #[command(flatten)]
+    shop: ShopArgument,
+}
+
+#[derive(Debug, clap::Args)]
 struct VerifyArguments {
     /// Job folders.
     #[arg(required_unless_present = "explain")]
@@ -210,6 +232,9 @@ struct VerifyArguments {
     /// The shop's public key. Without it: `trust` of the shop that the folder lies in.
     #[arg(long, value_name = "FILE")]
     trust: Option<PathBuf>,
+    /// How many folders are judged at once. Without it: as many as there are processors.
+    #[arg(long, value_name = "N")]
+    jobs: Option<std::num::NonZeroUsize>,
     /// Print all five answers as JSON.
     #[arg(long)]
     json: bool,
@@ -236,7 +261,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Explain { code } => check::explain(&code, out),
         Command::Approve(arguments) => approve::run(&arguments, out),
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),
-        Command::Verify(arguments) => verify::run(&arguments, out),
+        Command::Report(arguments) => report_job::run(&arguments, out),
+        Command::Recipe { job, shop } => recipe::run(&job, &shop, out),
+        Command::Verify(arguments) => Ok(verify::run(&arguments, out)),
         Command::Generate { what } => generate::run(what, out),
     };
     match result {

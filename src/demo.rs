@@ -177,6 +177,7 @@ fn new_key(
     let passphrase = words::passphrase()?;
     let sealed = key.seal(&passphrase)?;
     write(disk, &folder.keys().join(who), sealed.as_bytes())?;
+    disk.set_private(&folder.keys().join(who)).map_err(StoreError::from)?;
     let public = format!("{} {who}\n", key.public().text());
     write(disk, &folder.keys().join(format!("{who}.pub")), public.as_bytes())?;
     Ok((HeldKey(key), passphrase))

@@ -62,6 +62,48 @@ pub enum SignError {
         /// What is wrong with it.
         reason: String,
     },
+    /// Others than its owner may read the key file.
+    #[error(
+        "the key at `{}` can be read or changed by others than its owner (mode {mode:03o}), so \
+         anybody on this computer could take it; close it with `chmod 600 {}`, and if others may \
+         have copied it, make a new key",
+        path.display(), path.display()
+    )]
+    KeyOpenToOthers {
+        /// The file.
+        path: PathBuf,
+        /// Its permission bits.
+        mode: u32,
+    },
+    /// No agent can be asked.
+    #[error(
+        "no key agent runs here ({reason}), and only the public half of the key is in the key \
+         folder; start one with `eval $(ssh-agent)` and add the key with `ssh-add`, or put the \
+         key file beside its `.pub` file"
+    )]
+    NoAgent {
+        /// Why not.
+        reason: String,
+    },
+    /// The agent has not this key.
+    #[error(
+        "the key agent does not hold the key {key}, or it is locked; add the key with `ssh-add`, \
+         unlock the agent with `ssh-add -X`, then sign again"
+    )]
+    AgentLacksKey {
+        /// The fingerprint of the key.
+        key: String,
+    },
+    /// An agent's signature does not show that its owner was there.
+    #[error(
+        "presence not proven: an agent signs with {key} whether its owner is there or not, and a \
+         release needs its owner; sign with the key file and its passphrase, or with a touch key \
+         (`ssh-keygen -t ed25519-sk`)"
+    )]
+    PresenceNotProven {
+        /// The fingerprint of the key.
+        key: String,
+    },
     /// The agent did not sign.
     #[error(
         "the key agent did not sign: {reason}; add the key with `ssh-add`, or sign with the key file"

@@ -22,7 +22,7 @@ pub mod verify;
 
 pub use allowed::allowed_signers;
 pub use approvals::{Approval, ApprovalStatement, Approvals, FileKind, Subject};
-pub use closure::{ApprovalFault, FileInHand, check_closure};
+pub use closure::{ApprovalFault, FileInHand, check_closure, not_effective};
 pub use key::{KeyFault, KeyPair, PublicKey};
 pub use namespaces::Namespace;
 pub use recipe::recipe;

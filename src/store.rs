@@ -3,6 +3,7 @@
 //! The only module that touches files, and only through [`crate::ports::Disk`]. What stands in the
 //! files is the business of `journal` and `record`.
 
+pub mod agent;
 pub mod clock;
 pub mod disk;
 pub mod folder;
@@ -18,6 +19,7 @@ use std::path::PathBuf;
 use crate::journal::{LineFault, ScanError};
 use crate::ports::DiskError;
 
+pub use agent::AgentKey;
 pub use clock::SystemClock;
 pub use disk::OsDisk;
 pub use folder::load_folder;

@@ -6,7 +6,7 @@ use super::keys::KeyFolder;
 use super::out::Out;
 use super::report::Failure;
 use super::{ApproveArguments, exit, jobs, keys, prompt};
-use crate::ports::{Clock, Disk};
+use crate::ports::{Clock, Disk, Signer};
 use crate::session::shop::{With, approve};
 use crate::store::{OsDisk, SystemClock};
 
@@ -16,7 +16,10 @@ pub(super) fn run(arguments: &ApproveArguments, out: Out) -> Result<u8, Failure>
     let clock: Rc<dyn Clock> = Rc::new(SystemClock);
     let key_folder = KeyFolder(arguments.keys.clone().unwrap_or_else(|| folder.keys()));
     let by = arguments.by.as_str();
-    let key = key_folder.open(&arguments.by, &prompt::passphrase(by, "to approve")?)?;
+    let key: Box<dyn Signer> = match key_folder.in_agent(&arguments.by)? {
+        Some(agent) => Box::new(agent),
+        None => key_folder.open(&arguments.by, &prompt::passphrase(by, "to approve")?)?,
+    };
     let shop_passphrase = prompt::passphrase("the shop key", "to sign the list")?;
     let shop_key = keys::open_file(&key_folder.0.join("shop"), &shop_passphrase)?;
     let approved = approve(

@@ -92,6 +92,8 @@ impl From<OpenError> for Failure {
             OpenError::Files(_) => {
                 Self::new(Kind::Findings, text).hint("`witnessmark check FILES` shows them again")
             }
+            OpenError::ListRolledBack(_) => Self::new(Kind::Refused, text)
+                .hint("`witnessmark verify` of that job shows its list; ask who keeps the shop key"),
             OpenError::NotApproved(_) => Self::new(Kind::Refused, text).hint(
                 "`witnessmark approve PROCEDURE --equipment ID --by PERSON` approves them as they stand",
             ),

@@ -1,6 +1,7 @@
 //! `verify`: five answers about each finished job, and what they do and do not mean.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::out::Out;
 use super::report::{Failure, Kind};
@@ -31,25 +32,61 @@ Not protected:
 A folder cannot vouch for itself: trust comes from `--trust FILE`, or from the `trust` file of the
 shop that the folder lies in. Compare that key with one you were given another way.";
 
-pub(super) fn run(arguments: &VerifyArguments, out: Out) -> Result<u8, Failure> {
+pub(super) fn run(arguments: &VerifyArguments, out: Out) -> u8 {
     if arguments.explain {
         out.line(EXPLANATION);
     }
     let mut status = exit::OK;
-    for (n, folder) in arguments.folders.iter().enumerate() {
+    for (n, answer) in all(arguments).into_iter().enumerate() {
         if n > 0 && !arguments.json {
             out.line("");
         }
-        let one = one(folder, arguments, out)?;
+        // A folder that cannot be judged keeps no other from being judged.
+        let one = match answer {
+            Ok((text, one)) => {
+                out.line(&text);
+                one
+            }
+            Err(failure) => {
+                out.note(&failure.text());
+                failure.status()
+            }
+        };
         // The first folder that failed decides, so that a good one after it hides nothing.
         if status == exit::OK {
             status = one;
         }
     }
-    Ok(status)
+    status
 }
 
-fn one(folder: &Path, arguments: &VerifyArguments, out: Out) -> Result<u8, Failure> {
+type Judged = Result<(String, u8), Failure>;
+
+/// Judges all folders, several at once, and answers in the order of the command line.
+fn all(arguments: &VerifyArguments) -> Vec<Judged> {
+    let processors = std::thread::available_parallelism().map_or(1, usize::from);
+    let n_workers = arguments.jobs.map_or(processors, usize::from).min(arguments.folders.len());
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let n = next.fetch_add(1, Ordering::Relaxed);
+            let Some(folder) = arguments.folders.get(n) else { return done };
+            done.push((n, one(folder, arguments)));
+        }
+    };
+    let mut judged: Vec<(usize, Judged)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..n_workers).map(|_| scope.spawn(work)).collect();
+        workers
+            .into_iter()
+            .flat_map(|worker| worker.join().expect("internal: judging a folder does not panic"))
+            .collect()
+    });
+    judged.sort_by_key(|(n, _)| *n);
+    judged.into_iter().map(|(_, answer)| answer).collect()
+}
+
+fn one(folder: &Path, arguments: &VerifyArguments) -> Judged {
     let disk = OsDisk;
     if disk.kind(folder).map_err(StoreError::from)?.is_none() {
         return Err(Failure::usage(format!("there is no folder `{}`", folder.display()))
@@ -64,21 +101,17 @@ fn one(folder: &Path, arguments: &VerifyArguments, out: Out) -> Result<u8, Failu
     let roster = around.as_ref().map(OpenShop::shop);
     let today = Today { day: SystemClock.now().day(), roster };
     let verification = verify_today(&bytes, trust.as_ref(), Some(today));
+    let status = verification.exit_status();
     if arguments.json {
-        out.line(&verification.json());
-        return Ok(verification.exit_status());
+        return Ok((verification.json(), status));
     }
-    out.line(&format!("{}", folder.display()));
-    match (&trust, &from) {
-        (Some(key), Some(path)) => out.line(&format!(
-            "trusting the shop key {} from {}",
-            key.fingerprint(),
-            path.display()
-        )),
-        _ => out.line("no shop key to trust was given, and the folder lies in no shop"),
-    }
-    out.line(verification.text().trim_end());
-    Ok(verification.exit_status())
+    let trusting = match (&trust, &from) {
+        (Some(key), Some(path)) => {
+            format!("trusting the shop key {} from {}", key.fingerprint(), path.display())
+        }
+        _ => "no shop key to trust was given, and the folder lies in no shop".to_owned(),
+    };
+    Ok((format!("{}\n{trusting}\n{}", folder.display(), verification.text().trim_end()), status))
 }
 
 /// The key to trust and where it came from: as named, else of the shop around the folder.

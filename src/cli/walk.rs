@@ -62,6 +62,10 @@ impl Keys for AtTheBench {
     ) -> Result<Box<dyn Signer>, SignError> {
         self.folder.open(person, &passphrase)
     }
+
+    fn asks_passphrase(&self, person: &PersonId) -> bool {
+        !self.folder.is_in_agent(person)
+    }
 }
 
 impl Passphrases for AtTheBench {

@@ -48,6 +48,18 @@ pub trait Disk: fmt::Debug {
     /// Takes away everybody's right to write to a file.
     fn set_read_only(&self, path: &Path) -> Result<(), DiskError>;
 
+    /// Lets nobody but its owner read or change a file; for keys.
+    fn set_private(&self, path: &Path) -> Result<(), DiskError> {
+        let _ = path;
+        Ok(())
+    }
+
+    /// The permission bits of a file that others than its owner may read or change.
+    fn open_to_others(&self, path: &Path) -> Result<Option<u32>, DiskError> {
+        let _ = path;
+        Ok(None)
+    }
+
     /// Takes the lock file at `path`, made if need be; `None` while somebody else holds it. The
     /// lock is let go when it is dropped and when the process dies.
     fn try_lock(&self, path: &Path) -> Result<Option<Box<dyn Lock>>, DiskError>;

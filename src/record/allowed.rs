@@ -2,6 +2,8 @@
 //!
 //! A copy for strangers; this program itself asks [`super::roster`].
 
+pub mod read;
+
 use chrono::{Days, NaiveDate};
 
 use super::key::PublicKey;

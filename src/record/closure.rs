@@ -5,6 +5,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
+
 use super::approvals::{Approval, Approvals, Subject};
 use super::key::PublicKey;
 use super::namespaces::Namespace;
@@ -18,6 +20,8 @@ use crate::shop::model::Shop;
 pub struct FileInHand {
     /// Its revision, as it says itself.
     pub revision: Revision,
+    /// The first day on which it may be worked by.
+    pub effective: NaiveDate,
     /// The SHA-256 of its bytes.
     pub sha256: Sha256,
     /// Everything that it refers to.
@@ -62,6 +66,21 @@ pub enum ApprovalFault {
         found: Revision,
         /// The revision that counts.
         in_force: Revision,
+    },
+    /// Approved, and for a later day.
+    #[error(
+        "revision {revision} of `{file}` may be worked by from {effective} on, and it is {day}; \
+         wait until then, or have a revision with an earlier day approved"
+    )]
+    NotEffective {
+        /// The file.
+        file: Subject,
+        /// Its revision.
+        revision: Revision,
+        /// Its first day.
+        effective: NaiveDate,
+        /// The day of the job.
+        day: NaiveDate,
     },
     /// A revision that is not the approved one.
     #[error(
@@ -189,6 +208,19 @@ pub fn check_closure(
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
+/// The files in hand that may not be worked by yet on a day.
+pub fn not_effective(files: &BTreeMap<Subject, FileInHand>, day: NaiveDate) -> Vec<ApprovalFault> {
+    let early = files.iter().filter(|(_, in_hand)| in_hand.effective > day);
+    early
+        .map(|(file, in_hand)| ApprovalFault::NotEffective {
+            file: file.clone(),
+            revision: in_hand.revision,
+            effective: in_hand.effective,
+            day,
+        })
+        .collect()
+}
+
 fn approval_of<'a>(
     list: &'a Approvals,
     file: &Subject,
@@ -274,6 +306,7 @@ mod tests {
     fn in_hand(revision: u32, bytes: &[u8], author: &str) -> FileInHand {
         FileInHand {
             revision: Revision(revision),
+            effective: date("2026-01-01"),
             sha256: Sha256::of(bytes),
             refers: BTreeMap::new(),
             authors: [id(author)].into(),

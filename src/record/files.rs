@@ -187,7 +187,13 @@ fn in_hand(
             .filter(|note| note.revision == procedure.revision)
             .map(|note| note.by.clone())
             .collect();
-        let file = FileInHand { revision: procedure.revision, sha256, refers, authors };
+        let file = FileInHand {
+            revision: procedure.revision,
+            effective: procedure.effective,
+            sha256,
+            refers,
+            authors,
+        };
         in_hand.insert(procedure_subject(id), file);
     }
     let authors = equipment
@@ -198,6 +204,7 @@ fn in_hand(
         .collect();
     let file = FileInHand {
         revision: equipment.revision,
+        effective: equipment.effective,
         sha256: equipment_hash,
         refers: BTreeMap::new(),
         authors,

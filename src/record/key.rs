@@ -6,7 +6,7 @@
 use std::fmt;
 
 use ssh_key::private::{Ed25519Keypair, KeypairData};
-use ssh_key::public::{Ed25519PublicKey, KeyData};
+use ssh_key::public::KeyData;
 use ssh_key::rand_core::OsRng;
 use ssh_key::{Algorithm, HashAlg, Kdf, LineEnding, PrivateKey};
 use zeroize::Zeroizing;
@@ -38,7 +38,9 @@ pub enum KeyFault {
     )]
     NotAPublicKey,
     /// A key of another kind.
-    #[error("the key is of the kind `{0}`; only `ssh-ed25519` keys are used: make a new key")]
+    #[error(
+        "the key is of the kind `{0}`; only `ssh-ed25519` keys and touch keys of `ed25519-sk` are used: make a new key"
+    )]
     OtherKind(String),
     /// A key under which anybody can sign.
     #[error(
@@ -75,9 +77,9 @@ pub enum KeyFault {
     TooManyRounds(u32),
 }
 
-/// The public half of an Ed25519 key.
+/// The public half of an Ed25519 key: one that lies in a file, or one in a token that is touched.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct PublicKey(Ed25519PublicKey);
+pub struct PublicKey(KeyData);
 
 impl PublicKey {
     /// Reads `ssh-ed25519 AAAA…`, with or without a comment behind it.
@@ -97,13 +99,27 @@ impl PublicKey {
     }
 
     pub(super) fn of_data(data: &KeyData) -> Result<Self, KeyFault> {
-        let KeyData::Ed25519(key) = data else {
-            return Err(KeyFault::OtherKind(data.algorithm().as_str().to_owned()));
+        let key = match data {
+            KeyData::Ed25519(key) => key,
+            KeyData::SkEd25519(token) => token.public_key(),
+            _ => return Err(KeyFault::OtherKind(data.algorithm().as_str().to_owned())),
         };
         if is_weak(&key.0) {
             return Err(KeyFault::Weak);
         }
-        Ok(Self(*key))
+        Ok(Self(data.clone()))
+    }
+
+    /// True for a key in a token that is touched at each signature.
+    pub fn is_touch(&self) -> bool {
+        self.0.is_sk_ed25519()
+    }
+
+    /// The key as agents are asked for it.
+    pub fn blob(&self) -> Vec<u8> {
+        ssh_key::PublicKey::from(self.data())
+            .to_bytes()
+            .expect("internal: a key that was read always encodes")
     }
 
     fn not_public(text: &str) -> KeyFault {
@@ -120,7 +136,7 @@ impl PublicKey {
     pub fn text(&self) -> String {
         ssh_key::PublicKey::from(self.data())
             .to_openssh()
-            .expect("internal: an Ed25519 key of 32 bytes always encodes")
+            .expect("internal: a key that was read always encodes")
     }
 
     /// The fingerprint as `ssh-keygen -l` shows it, `SHA256:…`.
@@ -129,7 +145,7 @@ impl PublicKey {
     }
 
     pub(super) fn data(&self) -> KeyData {
-        KeyData::Ed25519(self.0)
+        self.0.clone()
     }
 }
 
@@ -205,7 +221,7 @@ impl KeyPair {
 
     /// The public half.
     pub fn public(&self) -> PublicKey {
-        PublicKey(self.ed25519().public)
+        PublicKey(KeyData::Ed25519(self.ed25519().public))
     }
 
     fn ed25519(&self) -> &Ed25519Keypair {
@@ -289,6 +305,7 @@ fn parse_private(text: &str) -> Result<PrivateKey, KeyFault> {
 mod tests {
     use proptest::prelude::*;
     use ssh_key::SshSig;
+    use ssh_key::public::Ed25519PublicKey;
 
     use super::*;
 

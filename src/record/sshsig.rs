@@ -105,6 +105,12 @@ pub enum SignatureFault {
     /// The message is not the one that was signed, and how it differs is known.
     #[error("the signed bytes are not as they were signed: {}", .0.spoken())]
     Altered(Alteration),
+    /// By a touch key that was not touched.
+    #[error(
+        "presence not proven: the touch key signed without being touched; have it signed again, \
+         with a key made without `no-touch-required`"
+    )]
+    NotTouched,
     /// The message is not the one that was signed.
     #[error(
         "the signature does not fit these bytes: they were changed after signing, or the \
@@ -147,9 +153,31 @@ pub fn verify(
     let key = ssh_key::PublicKey::from(key.data());
     let holds = |bytes: &[u8]| key.verify(namespace.text(), bytes, &signature).is_ok();
     if holds(message) {
-        return Ok(());
+        return if is_touched(&signature) { Ok(()) } else { Err(SignatureFault::NotTouched) };
     }
     Err(alteration(message, holds).map_or(SignatureFault::Bad, SignatureFault::Altered))
+}
+
+/// False for a signature by a touch key whose token says that nobody was there.
+fn is_touched(signature: &SshSig) -> bool {
+    const USER_PRESENT: u8 = 1;
+    // The signature of 64 bytes, flags, and a counter of 4 bytes.
+    let flags = signature.signature_bytes().get(64).copied();
+    signature.algorithm() != Algorithm::SkEd25519
+        || flags.is_some_and(|flags| flags & USER_PRESENT != 0)
+}
+
+/// The bytes that an agent is given to sign `message` for the purpose `namespace`.
+pub fn to_be_signed(namespace: Namespace, message: &[u8]) -> Vec<u8> {
+    SshSig::signed_data(namespace.text(), HashAlg::Sha512, message)
+        .expect("internal: no namespace of the table is empty")
+}
+
+/// What an agent answered, armoured; `None` when it is no signature of the kind of `key`.
+pub fn armour(key: &PublicKey, namespace: Namespace, answered: &[u8]) -> Option<String> {
+    let signature = Signature::try_from(answered).ok()?;
+    let made = SshSig::new(key.data(), namespace.text(), HashAlg::Sha512, signature).ok()?;
+    made.to_pem(LineEnding::LF).ok()
 }
 
 /// The key that a signature says it was made with; nothing is proved by it.

@@ -126,6 +126,10 @@ fault_names! {
     NotSigned = "not-signed",
     /// A signature does not fit what it is said to sign.
     SignatureBad = "signature-bad",
+    /// A signature was made for another purpose.
+    WrongPurpose = "wrong-purpose",
+    /// A touch key signed without being touched.
+    PresenceNotProven = "presence-not-proven",
     /// A signed statement says something else than its place asks for.
     StatementDiffers = "statement-differs",
     /// Nobody that we know vouches for the people of this job.
@@ -138,6 +142,8 @@ fault_names! {
     ApprovalsNotSigned = "approvals-not-signed",
     /// A file was not approved as it stands.
     NotApproved = "not-approved",
+    /// A file was approved once, and a later revision was in force.
+    Superseded = "superseded",
     /// A signer is not in the roster.
     SignerUnknown = "signer-unknown",
     /// A signer had not the role.

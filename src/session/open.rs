@@ -15,8 +15,10 @@ use crate::record::files::{
     load, procedure_name,
 };
 use crate::record::roster::{ROSTER_LEN_BYTES_MAX, RosterFault};
+use crate::record::sshsig::ARMOUR_LEN_BYTES_MAX;
 use crate::record::{
     ApprovalFault, Approvals, KeyFault, PublicKey, check_closure, check_people, check_roster,
+    not_effective,
 };
 use crate::shop::model::Machine;
 use crate::store::{InnerPath, JobFolder, JournalWriter, ShopFolder, StoreError};
@@ -49,6 +51,13 @@ pub enum OpenError {
     /// A file is not approved as it stands.
     #[error("not every file is approved as it stands: {}", join(.0))]
     NotApproved(Vec<ApprovalFault>),
+    /// The list of approvals is an older one, or another.
+    #[error(
+        "the list of approvals is older than job {0}, which was opened with a longer one or \
+         another: with it, superseded revisions would count again. Restore `approvals.jsonl` and \
+         its signature as they last were"
+    )]
+    ListRolledBack(JobId),
     /// The files do not fit together.
     #[error(transparent)]
     Files(#[from] FilesFault),
@@ -246,6 +255,12 @@ impl OpenShop {
         let (files, mut bytes) = self.files(procedure, &machine.equipment)?;
         check_closure(&self.approvals, &self.shop, &files.in_hand)
             .map_err(OpenError::NotApproved)?;
+        self.not_rolled_back()?;
+        let now = self.clock.now();
+        let early = not_effective(&files.in_hand, now.day());
+        if !early.is_empty() {
+            return Err(OpenError::NotApproved(early));
+        }
         let flow = &files.files.flow;
         let report = prove(flow);
         let broken: Vec<String> = report.broken().map(|(proven, _)| proven.text(flow)).collect();
@@ -265,7 +280,6 @@ impl OpenShop {
             });
         }
         let previous_release = self.last_release()?;
-        let now = self.clock.now();
         let (job, folder) = self.folder.create_job(self.disk.as_ref(), now.time().year())?;
         let mut hashes = BTreeMap::new();
         for (name, bytes) in std::mem::take(&mut bytes) {
@@ -309,6 +323,28 @@ impl OpenShop {
     /// Another process works on it, damage, or files that are not those it was opened with.
     pub fn resume(&self, job: &JobId) -> Result<Session, OpenError> {
         resume(&self.disk, &self.clock, job, self.folder.job(job))
+    }
+
+    /// Refuses a list of approvals that lacks what the shop's last job was opened with: an older list
+    /// is signed by the shop as well, and would bring superseded revisions back.
+    fn not_rolled_back(&self) -> Result<(), OpenError> {
+        let Some(job) = self.folder.job_ids(self.disk.as_ref())?.pop() else { return Ok(()) };
+        let folder = self.folder.job(&job);
+        let read = |name: &str, max: usize| {
+            let path = InnerPath::new(format!("files/{name}")).ok()?;
+            folder.read(self.disk.as_ref(), &path, max as u64).ok()
+        };
+        let was = read(APPROVALS, LIST_LEN_BYTES_MAX)
+            .zip(read(APPROVALS_SIGNATURE, ARMOUR_LEN_BYTES_MAX));
+        // A folder that is damaged, or of the time of another shop key, says nothing.
+        let Some((was, signature)) = was else { return Ok(()) };
+        let is_ours = std::str::from_utf8(&signature)
+            .is_ok_and(|signature| check_list(&was, signature, &self.trust).is_ok());
+        let is = self.bytes.get(APPROVALS);
+        if is_ours && !is.is_some_and(|is| is.starts_with(&was)) {
+            return Err(OpenError::ListRolledBack(job));
+        }
+        Ok(())
     }
 
     /// The hash of the last record released in this shop, by job number.

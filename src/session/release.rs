@@ -14,6 +14,7 @@ use crate::record::recipe;
 use crate::record::release::{
     RECORD_LEN_BYTES_MAX, Release, ReleaseExpected, ReleaseFault, check_release,
 };
+use crate::record::report::photos::PHOTO_LEN_BYTES_MAX;
 use crate::record::report::{self, ReportFault};
 use crate::record::sshsig::ARMOUR_LEN_BYTES_MAX;
 use crate::record::{Namespace, StatementFault};
@@ -303,6 +304,20 @@ impl Session {
         Ok(manifest)
     }
 
+    /// The photos and files of the job by their SHA-256, those that a page can hold.
+    fn photos(&self) -> Result<BTreeMap<String, Vec<u8>>, StoreError> {
+        let mut photos = BTreeMap::new();
+        for path in self.folder.list(self.disk.as_ref())? {
+            let Some(hash) = path.as_str().strip_prefix("evidence/") else { continue };
+            match self.folder.read(self.disk.as_ref(), &path, PHOTO_LEN_BYTES_MAX as u64) {
+                Ok(bytes) => drop(photos.insert(hash.to_owned(), bytes)),
+                Err(StoreError::Disk(DiskError { fault: DiskFault::TooLarge, .. })) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(photos)
+    }
+
     fn read_if_there(&self, name: &str, max: usize) -> Result<Option<Vec<u8>>, StoreError> {
         match self.folder.read(self.disk.as_ref(), &InnerPath::new(name)?, max as u64) {
             Ok(bytes) => Ok(Some(bytes)),
@@ -393,7 +408,8 @@ impl Session {
             .read_if_there("record.json", RECORD_LEN_BYTES_MAX)
             .map_err(ReleaseError::NotClosed)?
             .unwrap_or_default();
-        let page = report::render(&record)?;
+        let photos = self.photos().map_err(ReleaseError::NotClosed)?;
+        let page = report::render_with(&record, &photos)?;
         let recipe = recipe(&self.job);
         let written = self
             .write(&self.folder.report(), page.as_bytes(), Overwrite::Replace)

@@ -156,6 +156,22 @@ impl Disk for OsDisk {
             .map_err(|error| DiskError::from_io(DiskAction::Protect, path, error))
     }
 
+    #[cfg(unix)]
+    fn set_private(&self, path: &Path) -> Result<(), DiskError> {
+        use std::os::unix::fs::PermissionsExt as _;
+        let mut permissions = Self::regular(DiskAction::Protect, path)?.permissions();
+        permissions.set_mode(0o600);
+        fs::set_permissions(path, permissions)
+            .map_err(|error| DiskError::from_io(DiskAction::Protect, path, error))
+    }
+
+    #[cfg(unix)]
+    fn open_to_others(&self, path: &Path) -> Result<Option<u32>, DiskError> {
+        use std::os::unix::fs::PermissionsExt as _;
+        let mode = Self::regular(DiskAction::Read, path)?.permissions().mode() & 0o777;
+        Ok((mode & 0o077 != 0).then_some(mode))
+    }
+
     fn try_lock(&self, path: &Path) -> Result<Option<Box<dyn Lock>>, DiskError> {
         let fault = |error| DiskError::from_io(DiskAction::Lock, path, error);
         let mut options = OpenOptions::new();

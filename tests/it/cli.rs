@@ -456,3 +456,42 @@ fn the_command_line_itself_is_checked() {
     assert_eq!(ran.status, 0);
     assert!(ran.out.contains("Not protected:"), "{}", ran.out);
 }
+
+#[test]
+fn re1_a_report_in_every_form_names_the_hash_of_the_record_and_what_was_signed() {
+    let shop = Shop::copy();
+    let job = shop.job();
+    let sum = Command::new("sha256sum").arg(job.join("record.json")).output().unwrap();
+    let hash = String::from_utf8_lossy(&sum.stdout).get(..64).unwrap().to_owned();
+    for form in ["markdown", "text", "csv", "json"] {
+        let ran = run(&["report", text(&job), "--format", form]);
+        assert_eq!(ran.status, 0, "{form}: {}", ran.err);
+        assert!(ran.out.contains(&hash), "{form}");
+        assert!(ran.out.contains("released"), "{form}");
+    }
+    let page = run(&["report", text(&job), "--format", "html"]).out;
+    assert_eq!(page.as_bytes(), std::fs::read(job.join("report.html")).unwrap());
+    let missing = run(&["report", text(&shop.root)]);
+    assert_eq!(missing.status, 3, "{}", missing.err);
+}
+
+#[test]
+fn re2_the_recipe_that_is_printed_is_the_one_in_the_folder() {
+    let shop = Shop::copy();
+    let printed = run(&["recipe", text(&shop.job())]);
+    assert_eq!(printed.status, 0, "{}", printed.err);
+    assert_eq!(printed.out.as_bytes(), std::fs::read(shop.job().join("recipe.txt")).unwrap());
+}
+
+#[test]
+fn many_folders_are_judged_at_once_and_answered_in_order() {
+    let shop = Shop::copy();
+    let job = shop.job();
+    let (good, none) = (text(&job), "no-such-folder");
+    for jobs in ["1", "2", "7"] {
+        let ran = run(&["verify", "--jobs", jobs, good, none, good, good]);
+        assert_eq!(ran.status, 2, "{}", ran.err);
+        assert_eq!(ran.out.matches("all five answers are good").count(), 3);
+        assert!(ran.err.contains(none));
+    }
+}

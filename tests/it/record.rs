@@ -1,14 +1,17 @@
 //! Releasing: the order, what can go wrong at each step, and power cuts between any two operations.
 
+use std::rc::Rc;
+
 use witnessmark::ids::PersonId;
 use witnessmark::journal;
-use witnessmark::ports::{SignError, Signer};
+use witnessmark::ports::{Clock, Disk, SignError, Signer};
 use witnessmark::record::completion::{Answer, Record};
 use witnessmark::record::{KeyPair, Namespace, verify};
 use witnessmark::session::Session;
 use witnessmark::session::open::OpenError;
 use witnessmark::session::play::Until;
 use witnessmark::session::release::{Finished, ReleaseError};
+use witnessmark::session::shop::{With, approve};
 use witnessmark::store::load_folder;
 use witnessmark::walk::{Event, Refusal};
 
@@ -94,7 +97,7 @@ fn a_released_job_holds_its_record_and_everything_to_check_it_with() {
 }
 
 #[test]
-fn only_the_person_at_work_releases_what_they_have_seen() {
+fn sg6_only_the_person_at_work_releases_what_they_have_seen() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let shown = session.exceptions();
@@ -114,7 +117,7 @@ fn only_the_person_at_work_releases_what_they_have_seen() {
 }
 
 #[test]
-fn an_open_job_and_the_performer_are_refused() {
+fn re5_sg3_an_open_job_and_the_performer_are_refused() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     session.identify(&person("i.varga"), &signer("i.varga")).unwrap();
@@ -141,7 +144,7 @@ impl Signer for Broken {
 }
 
 #[test]
-fn a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
+fn o18_a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let shown = session.exceptions();
@@ -164,7 +167,7 @@ fn a_signature_that_is_not_made_or_does_not_hold_leaves_the_job_unsigned() {
 }
 
 #[test]
-fn a_stale_signature_never_counts() {
+fn o18_a_stale_signature_never_counts() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let folder = bench.folder(session.job());
@@ -322,4 +325,81 @@ fn a_disk_that_fails_once_during_a_release_can_be_tried_again() {
         }
         assert_released_once(&bench, &job, &what);
     }
+}
+
+/// Opens a job in a shop whose files were changed on the disk after the approval.
+fn opened_with(change: impl FnOnce(&Bench)) -> Result<(), String> {
+    let bench = Bench::new();
+    change(&bench);
+    let id = witnessmark::ids::ProcedureId::new("small").unwrap();
+    bench.reopened().new_job(&id, "P-1").map(drop).map_err(|error| error.to_string())
+}
+
+fn edit(bench: &Bench, from: &str, to: &str) {
+    let path = bench.shop.folder.procedures().join("small.yaml");
+    let text = String::from_utf8(bench.disk.files()[&path].clone()).unwrap();
+    assert!(text.contains(from), "{from}");
+    bench.disk.put(&path, text.replace(from, to).as_bytes());
+}
+
+fn approve_it(bench: &Bench, who: &str) {
+    let port: Rc<dyn Disk> = bench.disk.port();
+    let clock: Rc<dyn Clock> = Rc::clone(&bench.clock) as Rc<dyn Clock>;
+    let ids = (
+        witnessmark::ids::ProcedureId::new("small").unwrap(),
+        witnessmark::ids::EquipmentId::new("test_pump").unwrap(),
+    );
+    let with = With { person: &person(who), key: &signer(who) };
+    approve(&port, &clock, &bench.shop.folder, (&ids.0, &ids.1), with, &signer("shop"))
+        .unwrap_or_else(|e| panic!("{e}"));
+}
+
+const SECOND: (&str, &str) = (
+    "revision: 1\neffective: 2026-01-01\nrevisions:\n",
+    "revision: 2\neffective: 2026-01-01\nrevisions:\n  - {revision: 2, date: 2026-01-01, by: a.writer, why: Second issue.}\n",
+);
+
+#[test]
+fn au1_a_draft_an_edited_a_superseded_and_a_future_revision_open_no_job() {
+    assert_eq!(opened_with(|_| {}), Ok(()));
+    let edited = opened_with(|bench| edit(bench, "Take off the cover.", "Lift off the cover."));
+    assert!(edited.unwrap_err().contains("is not as it was approved"));
+    let draft = opened_with(|bench| edit(bench, SECOND.0, SECOND.1));
+    assert!(draft.unwrap_err().contains("is revision 2, which was not approved"));
+    let superseded = opened_with(|bench| {
+        let path = bench.shop.folder.procedures().join("small.yaml");
+        let first = bench.disk.files()[&path].clone();
+        edit(bench, SECOND.0, SECOND.1);
+        approve_it(bench, "t.reiter");
+        bench.disk.put(&path, &first);
+    });
+    let said = superseded.unwrap_err();
+    assert!(said.contains("which was approved once; revision 2 is in force"), "{said}");
+    let future = opened_with(|bench| {
+        edit(bench, SECOND.0, &SECOND.1.replace("effective: 2026-01-01", "effective: 2026-04-01"));
+        approve_it(bench, "t.reiter");
+    });
+    let said = future.unwrap_err();
+    assert!(said.contains("may be worked by from 2026-04-01 on, and it is 2026-03-02"), "{said}");
+}
+
+#[test]
+fn au1_an_older_signed_list_of_approvals_is_not_slipped_in() {
+    let said = opened_with(|bench| {
+        let path = bench.shop.folder.procedures().join("small.yaml");
+        let list = [bench.shop.folder.approvals(), bench.shop.folder.approvals_signature()];
+        let files = bench.disk.files();
+        let first = files[&path].clone();
+        edit(bench, SECOND.0, SECOND.1);
+        approve_it(bench, "t.reiter");
+        let id = witnessmark::ids::ProcedureId::new("small").unwrap();
+        drop(bench.reopened().new_job(&id, "P-1").unwrap());
+        // The older revision with the older list, which the shop has signed too.
+        bench.disk.put(&path, &first);
+        for path in &list {
+            bench.disk.put(path, &files[path]);
+        }
+    });
+    let said = said.unwrap_err();
+    assert!(said.contains("older than job 2026-0001"), "{said}");
 }

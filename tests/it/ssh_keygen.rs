@@ -8,6 +8,7 @@ use std::process::{Command, Output, Stdio};
 
 use tempfile::TempDir;
 use witnessmark::ids::{JobId, Name, PersonId, Revision, Role, Sha256};
+use witnessmark::record::allowed::read::{Claimed, allows};
 use witnessmark::record::{
     KeyFault, KeyPair, Namespace, PublicKey, SignatureFault, allowed_signers, recipe, verify,
 };
@@ -325,4 +326,75 @@ fn a_stranger_checks_a_job_with_the_recipe() {
     assert!(journal.contains("journal: BROKEN"), "{journal}");
     let last = change("journal.jsonl", "\"n\":1", "\"n\":9");
     assert!(last.contains("journal: NOT as signed"), "{last}");
+}
+
+/// Lines around one key, and whether ssh-keygen and we let it sign.
+#[test]
+fn our_reader_of_allowed_signers_agrees_with_ssh_keygen() {
+    let key = pair("i.varga").public();
+    let other = pair("t.lehrling").public();
+    let release = Namespace::Release.text();
+    let lines = [
+        format!("i.varga {key}"),
+        format!("i.varga {other}"),
+        format!("t.reiter {key}"),
+        format!("*.varga {key}"),
+        format!("i.?arga,t.reiter {key} with a comment"),
+        format!("*,!i.varga {key}"),
+        format!("\"i.varga\" {key}"),
+        format!("  i.varga\t{key}"),
+        format!("# i.varga {key}"),
+        format!("\u{feff}i.varga {key}"),
+        format!("i.varga {key}\r"),
+        format!("i.varga namespaces=\"{release}\" {key}"),
+        format!("i.varga namespaces=\"session.v1@witnessmark,release.*\" {key}"),
+        format!("i.varga namespaces=\"session.v1@witnessmark\" {key}"),
+        format!("i.varga namespaces=\"*,!{release}\" {key}"),
+        format!("i.varga NAMESPACES=\"*\" {key}"),
+        format!("i.varga unheard-of=\"1\" {key}"),
+        format!("i.varga cert-authority {key}"),
+        format!("i.varga valid-after=\"20260301Z\" {key}"),
+        format!("i.varga valid-after=\"20260701Z\" {key}"),
+        format!("i.varga valid-before=\"20260701Z\" {key}"),
+        format!("i.varga valid-before=\"202603010000Z\" {key}"),
+        format!("i.varga valid-after=\"20260601120000Z\" {key}"),
+        format!("i.varga valid-before=\"20260601120000Z\" {key}"),
+        format!("i.varga valid-after=\"20260601120001Z\" {key}"),
+        format!("i.varga valid-after=\"2026-03-01Z\" {key}"),
+        format!(
+            "i.varga namespaces=\"*\",valid-after=\"20260301Z\",valid-before=\"20261231Z\" {key}"
+        ),
+        format!("i.varga namespaces=\"*\",valid-before=\"20260301Z\" {key}"),
+        "i.varga ssh-ed25519 AAAA".to_owned(),
+        "i.varga".to_owned(),
+        String::new(),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("m.sig"), pair("i.varga").sign(Namespace::Release, MESSAGE))
+        .unwrap();
+    for line in &lines {
+        let list = format!("{line}\n");
+        fs::write(folder.path().join("list"), &list).unwrap();
+        let arguments = [
+            "-Y",
+            "verify",
+            "-f",
+            "list",
+            "-I",
+            "i.varga",
+            "-n",
+            release,
+            "-s",
+            "m.sig",
+            "-Overify-time=20260601120000Z",
+        ];
+        let stock = ssh_keygen(folder.path(), &arguments, MESSAGE);
+        let claimed = Claimed {
+            principal: "i.varga",
+            namespace: release,
+            key: &key,
+            at: "2026-06-01T12:00:00Z".parse().unwrap(),
+        };
+        assert_eq!(allows(&list, &claimed), stock.status.success(), "{line:?}: {}", said(&stock));
+    }
 }

@@ -147,7 +147,7 @@ fn files_put_in_taken_out_or_not_plain_are_told_apart() {
 }
 
 #[test]
-fn line_endings_that_were_turned_are_named_as_such() {
+fn o19_line_endings_that_were_turned_are_named_with_the_way_back() {
     for path in ["files/shop.yaml", "files/approvals.jsonl", "record.json.sig", "journal.jsonl"] {
         let found = judge(&changed(path, |bytes| {
             *bytes = String::from_utf8(bytes.clone()).unwrap().replace('\n', "\r\n").into_bytes();
@@ -159,6 +159,14 @@ fn line_endings_that_were_turned_are_named_as_such() {
     }
     let editor = judge(&changed("record.json", |bytes| bytes.push(b'\n')));
     assert_eq!(first(&editor).1, "line-endings");
+    assert!(first(&editor).3.contains("`truncate -s -1 record.json`"), "{}", first(&editor).3);
+    // Put right as it says, the job is good again.
+    let mut folder = changed("files/shop.yaml", |bytes| {
+        *bytes = String::from_utf8(bytes.clone()).unwrap().replace('\n', "\r\n").into_bytes();
+    });
+    assert!(first(&judge(&folder)).3.contains(r"`sed -i 's/\r$//' files/shop.yaml`"));
+    folder.files.get_mut("files/shop.yaml").unwrap().retain(|byte| *byte != b'\r');
+    assert!(judge(&folder).is_good());
 }
 
 #[test]
@@ -300,7 +308,7 @@ fn an_entry_that_was_not_allowed_when_it_was_made_is_refused() {
 }
 
 #[test]
-fn a_record_that_says_something_else_than_its_journal_is_refused_with_the_place() {
+fn re6_a_record_that_says_something_else_than_its_journal_is_refused_with_the_place() {
     let cases = [
         (
             r#""quantity":1"#,
@@ -348,7 +356,18 @@ fn signed_by(
 }
 
 #[test]
-fn signers_without_the_role_and_strangers_are_told_apart() {
+fn sg2_a_signature_moved_to_another_record_fails() {
+    let mut folder = good().clone();
+    let others = plain().files["record.json.sig"].clone();
+    folder.files.insert("record.json.sig".into(), others);
+    sum_again(&mut folder);
+    let found = judge(&folder);
+    assert_eq!(first(&found).1, "file-changed");
+    assert_eq!(names(&found, Question::Signatures), ["signature-bad"], "{}", found.text());
+}
+
+#[test]
+fn sg3_signers_without_the_role_and_strangers_are_told_apart() {
     let hold = |meaning: &Meaning| *meaning == Meaning::HoldReleased;
     for role in [Role::Apprentice, Role::Mechanic] {
         let found = signed_by(plain(), hold, ("i.varga", role));
@@ -361,7 +380,7 @@ fn signers_without_the_role_and_strangers_are_told_apart() {
 }
 
 #[test]
-fn what_changed_since_is_told_and_a_revocation_counts() {
+fn sg7_what_changed_since_is_told_and_a_revocation_counts() {
     let bench = Bench::new();
     let day = |text: &str| text.parse::<chrono::NaiveDate>().unwrap();
     let of = |roster: Option<&Shop>, at: &str| {

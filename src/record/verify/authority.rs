@@ -7,7 +7,7 @@ use super::case::Case;
 use super::signatures::{Claim, claims};
 use super::{Answer, FaultName, Faults, Question, Today};
 use crate::record::approvals::{Approvals, ListFault, check_list};
-use crate::record::closure::check_closure;
+use crate::record::closure::{ApprovalFault, check_closure, not_effective};
 use crate::record::files::{APPROVALS, APPROVALS_SIGNATURE, JobFiles, SHOP, SHOP_SIGNATURE};
 use crate::record::key::PublicKey;
 use crate::record::roster::{AuthorityFault, RosterFault, authority, check_people, check_roster};
@@ -105,10 +105,17 @@ fn approvals(case: &Case<'_>, files: &JobFiles, trust: Option<&PublicKey>, fault
     };
     if let Err(found) = check_closure(&list, &files.files.shop, &files.in_hand) {
         for fault in found {
-            faults.add(FaultName::NotApproved, "", fault.to_string());
+            let name = match fault {
+                ApprovalFault::Superseded { .. } => FaultName::Superseded,
+                _ => FaultName::NotApproved,
+            };
+            faults.add(name, "", fault.to_string());
         }
     }
     let Some(opened_at) = case.entries.first().map(|entry| entry.at) else { return };
+    for fault in not_effective(&files.in_hand, opened_at.day()) {
+        faults.add(FaultName::NotApproved, "", fault.to_string());
+    }
     for file in files.in_hand.keys() {
         let late = list.in_force(file).filter(|approval| approval.statement.at > opened_at);
         if let Some(approval) = late {

@@ -7,6 +7,8 @@ use super::case::{Case, RECORD, SIGNATURE};
 use super::{Answer, FaultName, Faults, Question};
 use crate::ids::Sha256;
 use crate::record::completion::is_in_manifest;
+use crate::walk::Entry;
+use crate::walk::event::{Answer as Answered, Event, Evidence};
 
 const SUMS: &str = "SHA256SUMS";
 
@@ -27,6 +29,9 @@ pub(super) fn answer(case: &Case<'_>) -> Answer {
     }
     for (name, hash) in opened.iter().flat_map(|opened| &opened.files) {
         files.hold(&format!("files/{name}"), *hash, "the journal's opening entry");
+    }
+    for (n, evidence) in evidence(&case.entries) {
+        files.evidence(n, evidence);
     }
     if let Some(released) = released {
         files.hold(RECORD, released.record, "the journal's last entry");
@@ -53,6 +58,18 @@ pub(super) fn answer(case: &Case<'_>) -> Answer {
     files.faults.answer(Question::Files, checked)
 }
 
+/// Every photo and file that an entry names, those that were corrected away too.
+fn evidence(entries: &[Entry]) -> impl Iterator<Item = (u64, &Evidence)> {
+    entries.iter().filter_map(|entry| match &entry.event {
+        Event::EvidenceAdded { evidence, .. }
+        | Event::Answered { answer: Answered::Attached(evidence), .. }
+        | Event::Corrected { answer: Answered::Attached(evidence), .. } => {
+            Some((entry.n, evidence))
+        }
+        _ => None,
+    })
+}
+
 struct Files<'a> {
     held: &'a BTreeMap<String, Vec<u8>>,
     faults: Faults,
@@ -68,20 +85,42 @@ impl Files<'_> {
                 format!("`{path}` is missing, and {said_by} names it; restore it from a copy"),
             ),
             Some(bytes) if Sha256::of(bytes) == hash => {}
-            Some(bytes) if only_line_endings(bytes, hash) => self.faults.add(
+            Some(bytes) => self.changed(path, bytes, hash, said_by),
+        }
+    }
+
+    /// A file with another hash, and how to put it right where only its line endings were changed.
+    fn changed(&mut self, path: &str, bytes: &[u8], hash: Sha256, said_by: &str) {
+        match only_line_endings(bytes, hash) {
+            Some(restore) => self.faults.add(
                 FaultName::LineEndings,
                 path,
                 format!(
                     "only the line endings of `{path}` were changed, as file copying tools do; \
-                     restore the file from where it was written, and with git keep `-text` for \
-                     it in `.gitattributes`"
+                     restore them with `{}`, and with git keep `-text` for the file in \
+                     `.gitattributes`",
+                    restore.replace("FILE", path)
                 ),
             ),
-            Some(_) => self.faults.add(
+            None => self.faults.add(
                 FaultName::FileChanged,
                 path,
                 format!("`{path}` is not the file that {said_by} names: its bytes were changed"),
             ),
+        }
+    }
+
+    /// Holds a photo or file that an entry names against what lies in the folder.
+    fn evidence(&mut self, n: u64, evidence: &Evidence) {
+        let path = format!("evidence/{}", evidence.sha256);
+        self.hold(&path, evidence.sha256, &format!("entry {n} of the journal"));
+        let len = self.held.get(&path).map_or(evidence.len_bytes, |bytes| bytes.len() as u64);
+        if len != evidence.len_bytes {
+            let says = format!(
+                "entry {n} says that `{path}` has {} bytes, and it has {len}",
+                evidence.len_bytes
+            );
+            self.faults.add(FaultName::FileChanged, format!("entry {n}"), says);
         }
     }
 
@@ -134,8 +173,8 @@ impl Files<'_> {
     }
 }
 
-/// True when `bytes` have the hash once their line endings are turned back.
-fn only_line_endings(bytes: &[u8], hash: Sha256) -> bool {
+/// The command that turns the line endings back, when `bytes` have the hash then.
+fn only_line_endings(bytes: &[u8], hash: Sha256) -> Option<&'static str> {
     let mut without_cr = Vec::with_capacity(bytes.len());
     let mut with_cr = Vec::with_capacity(bytes.len());
     for (at, byte) in bytes.iter().enumerate() {
@@ -150,8 +189,13 @@ fn only_line_endings(bytes: &[u8], hash: Sha256) -> bool {
     }
     let with_end = [bytes, b"\n"].concat();
     let without_end = bytes.strip_suffix(b"\n").unwrap_or(bytes);
-    let turned_back = [without_cr.as_slice(), &with_cr, &with_end, without_end];
-    turned_back.into_iter().any(|bytes| Sha256::of(bytes) == hash)
+    let turned_back = [
+        (without_cr.as_slice(), "sed -i 's/\\r$//' FILE"),
+        (&with_cr, "sed -i 's/$/\\r/' FILE"),
+        (&with_end, "echo >> FILE"),
+        (without_end, "truncate -s -1 FILE"),
+    ];
+    turned_back.into_iter().find(|(bytes, _)| Sha256::of(bytes) == hash).map(|(_, how)| how)
 }
 
 #[derive(Debug, PartialEq, Eq)]
@@ -226,9 +270,10 @@ mod tests {
     fn line_endings_that_were_turned_are_told_from_changed_bytes() {
         let hash = Sha256::of(b"a\nb\n");
         for turned in [b"a\r\nb\r\n".as_slice(), b"a\nb", b"a\nb\n\n"] {
-            assert!(only_line_endings(turned, hash), "{turned:?}");
+            assert!(only_line_endings(turned, hash).is_some(), "{turned:?}");
         }
-        assert!(only_line_endings(b"a\nb\n", Sha256::of(b"a\r\nb\r\n")));
-        assert!(!only_line_endings(b"a\nc\n", hash));
+        let back = only_line_endings(b"a\nb\n", Sha256::of(b"a\r\nb\r\n"));
+        assert_eq!(back, Some("sed -i 's/$/\\r/' FILE"));
+        assert_eq!(only_line_endings(b"a\nc\n", hash), None);
     }
 }

@@ -12,7 +12,7 @@ use crate::ids::Sha256;
 use crate::record::completion::{encode, is_in_manifest};
 use crate::record::files::FilesFault;
 use crate::record::replay::{ReplayFault, replay_check};
-use crate::record::report;
+use crate::record::report::{self, photos::PHOTO_LEN_BYTES_MAX};
 use crate::visible::visible;
 use crate::walk::JobState;
 use crate::walk::event::SEMANTICS;
@@ -105,7 +105,16 @@ fn record(
     // The page carries no trust and another version may write it otherwise; still, whoever reads
     // only the page should know.
     let page = case.folder.files.get("report.html");
-    if page.is_some_and(|page| report::render(found).is_ok_and(|made| made.as_bytes() != page)) {
+    let photos: BTreeMap<String, Vec<u8>> = case
+        .folder
+        .files
+        .iter()
+        .filter_map(|(path, bytes)| Some((path.strip_prefix("evidence/")?, bytes)))
+        .filter(|(_, bytes)| bytes.len() <= PHOTO_LEN_BYTES_MAX)
+        .map(|(hash, bytes)| (hash.to_owned(), bytes.clone()))
+        .collect();
+    let made = report::render_with(found, &photos);
+    if page.is_some_and(|page| made.is_ok_and(|made| made.as_bytes() != page)) {
         remarks.push(
             "`report.html` is not the page that this program makes of the record; what counts is \
              the record"

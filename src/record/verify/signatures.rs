@@ -142,11 +142,10 @@ impl Check<'_> {
                 // the key of the person, or against its own where nobody knows them.
                 StatementFault::Authority(_) => match signed_at_all(shop, about) {
                     Ok(()) => continue,
-                    Err(fault) => (FaultName::SignatureBad, fault.to_string()),
+                    Err(fault) => (name_of(&fault), fault.to_string()),
                 },
-                StatementFault::Signature(_) | StatementFault::OthersKey { .. } => {
-                    (FaultName::SignatureBad, fault.to_string())
-                }
+                StatementFault::Signature(ref why) => (name_of(why), fault.to_string()),
+                StatementFault::OthersKey { .. } => (FaultName::SignatureBad, fault.to_string()),
                 StatementFault::OtherJob { .. }
                 | StatementFault::OtherHeadNumber { .. }
                 | StatementFault::OtherHead { .. }
@@ -169,6 +168,19 @@ impl Check<'_> {
             );
         }
         is_good
+    }
+}
+
+fn name_of(fault: &SignatureFault) -> FaultName {
+    match fault {
+        SignatureFault::OtherNamespace { .. } => FaultName::WrongPurpose,
+        SignatureFault::NotTouched => FaultName::PresenceNotProven,
+        SignatureFault::Altered(_) | SignatureFault::ArmourLineEndings => FaultName::LineEndings,
+        SignatureFault::TooLong(_)
+        | SignatureFault::NotASignature
+        | SignatureFault::NotCanonical
+        | SignatureFault::OtherKey { .. }
+        | SignatureFault::Bad => FaultName::SignatureBad,
     }
 }
 

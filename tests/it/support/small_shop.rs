@@ -9,7 +9,7 @@ use witnessmark::demo::HeldKey;
 use witnessmark::ids::{EquipmentId, JobId, Moment, PersonId, ProcedureId, Sha256};
 use witnessmark::ports::{Clock, Disk, Overwrite};
 use witnessmark::procedure::model::Verdict;
-use witnessmark::record::completion::encode;
+use witnessmark::record::completion::{encode, is_in_manifest};
 use witnessmark::record::{FolderBytes, KeyPair, Namespace, PublicKey, Release, signed_of};
 use witnessmark::session::Session;
 use witnessmark::session::open::OpenShop;
@@ -121,7 +121,7 @@ pub(crate) fn person(id: &str) -> PersonId {
     PersonId::new(id).unwrap()
 }
 
-fn key(id: &str) -> KeyPair {
+pub(crate) fn key(id: &str) -> KeyPair {
     KeyPair::from_seed(Sha256::of(id.as_bytes()).to_string().as_bytes()[..32].try_into().unwrap())
 }
 
@@ -319,61 +319,143 @@ pub(crate) fn read(session: &Session, text: &str, instrument: &str) -> Answer {
     Answer::Read { reading, instrument: snapshot(listed) }
 }
 
-/// A forger with every key: changes what is entered, then makes chain, signatures, record and sums
-/// right again, and keeps what each entry says of itself.
+/// A forger with every person's key: changes what is entered, then makes chain, signatures, record and
+/// sums right again, and keeps what each entry says of itself.
 pub(crate) fn forge(
     folder: &FolderBytes,
     change: impl FnOnce(&mut Vec<Entry>),
     change_record: impl FnOnce(String) -> String,
 ) -> FolderBytes {
-    let scan = journal::scan(&folder.files["journal.jsonl"]).unwrap();
-    let mut entries: Vec<Entry> = scan.entries().cloned().collect();
-    let last = entries.pop().unwrap();
-    let by = last.by.clone().unwrap();
-    change(&mut entries);
-    let mut lines = Vec::new();
-    let mut head = Sha256::ZERO;
-    for (n, entry) in (0..).zip(&mut entries) {
-        entry.n = n;
-        sign_again(entry, head);
-        let line = journal::encode(entry, head);
-        head = Sha256::of(line.as_bytes());
-        lines.push(line);
+    Forger::with_every_key().forge(folder, change, change_record)
+}
+
+/// Somebody who makes chain, record and sums right again, and signs with the keys that they have.
+pub(crate) struct Forger {
+    /// Whose keys they have.
+    pub(crate) has: fn(&str) -> bool,
+    /// True when statements that they cannot sign are made to fit all the same.
+    pub(crate) fits_statements: bool,
+    /// Who releases, where it is another than before.
+    pub(crate) releaser: Option<&'static str>,
+    /// By how much every time is moved.
+    pub(crate) later: TimeDelta,
+}
+
+impl Forger {
+    pub(crate) fn with_every_key() -> Self {
+        Self { has: |_| true, fits_statements: true, releaser: None, later: TimeDelta::zero() }
     }
-    let bytes: BTreeMap<String, Vec<u8>> = folder
-        .files
-        .iter()
-        .filter_map(|(path, bytes)| Some((path.strip_prefix("files/")?.to_owned(), bytes.clone())))
-        .collect();
-    let Event::JobOpened(opened) = &entries[0].event else { panic!("no job") };
-    let files = record::files::load(&bytes, &opened.procedure, &opened.equipment).unwrap().files;
-    let release = Release {
-        job: opened.job.clone(),
-        head_n: entries.len() as u64 - 1,
-        head,
-        signer: by.clone(),
-        role: files.shop.people.iter().find(|p| p.id == by).unwrap().roles[0],
-        at: last.at,
+
+    fn moved(&self, at: Moment) -> Moment {
+        Moment::new(at.time() + self.later)
+    }
+
+    pub(crate) fn forge(
+        &self,
+        folder: &FolderBytes,
+        change: impl FnOnce(&mut Vec<Entry>),
+        change_record: impl FnOnce(String) -> String,
+    ) -> FolderBytes {
+        let scan = journal::scan(&folder.files["journal.jsonl"]).unwrap();
+        let mut entries: Vec<Entry> = scan.entries().cloned().collect();
+        let last = entries.pop().unwrap();
+        let by = self.releaser.map_or_else(|| last.by.clone().unwrap(), person);
+        let released_at = self.moved(last.at);
+        change(&mut entries);
+        let mut lines = Vec::new();
+        let mut head = Sha256::ZERO;
+        for (n, entry) in (0..).zip(&mut entries) {
+            entry.n = n;
+            entry.at = self.moved(entry.at);
+            self.sign_again(entry, head);
+            let line = journal::encode(entry, head);
+            head = Sha256::of(line.as_bytes());
+            lines.push(line);
+        }
+        let bytes: BTreeMap<String, Vec<u8>> = folder
+            .files
+            .iter()
+            .filter_map(|(path, bytes)| {
+                Some((path.strip_prefix("files/")?.to_owned(), bytes.clone()))
+            })
+            .collect();
+        let Event::JobOpened(opened) = &entries[0].event else { panic!("no job") };
+        let files = record::files::load(&bytes, &opened.procedure, &opened.equipment)
+            .unwrap_or_else(|e| panic!("{e}"))
+            .files;
+        let release = Release {
+            job: opened.job.clone(),
+            head_n: entries.len() as u64 - 1,
+            head,
+            signer: by.clone(),
+            role: files.flow.signed_by,
+            at: released_at,
+        };
+        let state = replay(&files.flow, &entries).unwrap();
+        let manifest: BTreeMap<String, Sha256> = folder
+            .files
+            .iter()
+            .filter(|(path, _)| is_in_manifest(path))
+            .map(|(path, bytes)| (path.clone(), Sha256::of(bytes)))
+            .collect();
+        let text = change_record(encode(&files, &state, &entries, &manifest, &release));
+        let signature = if (self.has)(by.as_str()) {
+            key(by.as_str()).sign(Namespace::Release, text.as_bytes()).into_bytes()
+        } else {
+            folder.files["record.json.sig"].clone()
+        };
+        let event = Event::Released {
+            record: Sha256::of(text.as_bytes()),
+            signature: Sha256::of(&signature),
+        };
+        let released = Entry { n: entries.len() as u64, at: released_at, by: Some(by), event };
+        lines.push(journal::encode(&released, head));
+        let mut forged = folder.clone();
+        let photos = folder
+            .files
+            .iter()
+            .filter_map(|(path, bytes)| Some((path.strip_prefix("evidence/")?.to_owned(), bytes)))
+            .map(|(hash, bytes)| (hash, bytes.clone()))
+            .collect();
+        let report = record::report::render_with(text.as_bytes(), &photos).unwrap_or_default();
+        forged.files.insert("journal.jsonl".into(), (lines.join("\n") + "\n").into_bytes());
+        forged.files.insert("record.json".into(), text.into_bytes());
+        forged.files.insert("record.json.sig".into(), signature);
+        forged.files.insert("report.html".into(), report.into_bytes());
+        sum_again(&mut forged);
+        forged
+    }
+
+    fn sign_again(&self, entry: &mut Entry, head: Sha256) {
+        let n = entry.n;
+        let Some(Signed { statement, signature }) = signed_mut(&mut entry.event) else { return };
+        let has = (self.has)(statement.signer.as_str());
+        if has || self.fits_statements {
+            statement.head_n = n - 1;
+            statement.head = head;
+            statement.at = self.moved(statement.at);
+        }
+        if has {
+            let namespace = Namespace::of(&statement.meaning);
+            let bytes = journal::statement_bytes(statement);
+            *signature = key(statement.signer.as_str()).sign(namespace, &bytes);
+        }
+    }
+}
+
+/// The statement that an event carries, with its signature.
+pub(crate) fn signed_mut(event: &mut Event) -> Option<&mut Signed> {
+    let has_one = signed_of(event).is_some();
+    let (Event::Identified(signed)
+    | Event::PerformedSigned(signed)
+    | Event::Conceded { signed, .. }
+    | Event::Answered { signed: Some(signed), .. }
+    | Event::Corrected { signed: Some(signed), .. }) = event
+    else {
+        assert!(!has_one, "signed_of knows another event");
+        return None;
     };
-    let state = replay(&files.flow, &entries).unwrap();
-    let manifest: BTreeMap<String, Sha256> =
-        bytes.iter().map(|(name, bytes)| (format!("files/{name}"), Sha256::of(bytes))).collect();
-    let text = change_record(encode(&files, &state, &entries, &manifest, &release));
-    let signature = key(by.as_str()).sign(Namespace::Release, text.as_bytes());
-    let event = Event::Released {
-        record: Sha256::of(text.as_bytes()),
-        signature: Sha256::of(signature.as_bytes()),
-    };
-    let released = Entry { n: entries.len() as u64, at: last.at, by: Some(by), event };
-    lines.push(journal::encode(&released, head));
-    let mut forged = folder.clone();
-    let report = record::report::render(text.as_bytes()).unwrap_or_default();
-    forged.files.insert("journal.jsonl".into(), (lines.join("\n") + "\n").into_bytes());
-    forged.files.insert("record.json".into(), text.into_bytes());
-    forged.files.insert("record.json.sig".into(), signature.into_bytes());
-    forged.files.insert("report.html".into(), report.into_bytes());
-    sum_again(&mut forged);
-    forged
+    Some(signed)
 }
 
 /// Writes `SHA256SUMS` anew.
@@ -382,23 +464,4 @@ pub(crate) fn sum_again(folder: &mut FolderBytes) {
     let line = |(path, bytes): (&String, &Vec<u8>)| format!("{}  {path}\n", Sha256::of(bytes));
     let sums: Vec<String> = folder.files.iter().map(line).collect();
     folder.files.insert("SHA256SUMS".into(), sums.concat().into_bytes());
-}
-
-fn sign_again(entry: &mut Entry, head: Sha256) {
-    if signed_of(&entry.event).is_none() {
-        return;
-    }
-    let (Event::Identified(signed)
-    | Event::PerformedSigned(signed)
-    | Event::Answered { signed: Some(signed), .. }
-    | Event::Corrected { signed: Some(signed), .. }) = &mut entry.event
-    else {
-        panic!("signed_of knows another event")
-    };
-    let Signed { statement, signature } = signed.as_mut();
-    statement.head_n = entry.n - 1;
-    statement.head = head;
-    let namespace = Namespace::of(&statement.meaning);
-    let bytes = journal::statement_bytes(statement);
-    *signature = key(statement.signer.as_str()).sign(namespace, &bytes);
 }

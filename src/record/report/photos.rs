@@ -1,0 +1,121 @@
+//! Photos of a job: put into the page where they are small pictures of a kind that every browser shows,
+//! else listed.
+
+use std::collections::BTreeMap;
+
+use minijinja::Value;
+use serde::Serialize;
+
+use crate::record::completion::{Answer, Evidence, Record};
+
+/// The largest picture that is put into a page.
+pub const PHOTO_LEN_BYTES_MAX: usize = 2 << 20;
+/// The most bytes of pictures that one page holds.
+pub const PHOTOS_LEN_BYTES_MAX: usize = 24 << 20;
+
+/// A photo or file that belongs to the job.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Photo<'a> {
+    pub(super) file: &'a Evidence,
+    pub(super) address: Option<&'a str>,
+    pub(super) at: &'a str,
+    pub(super) by: Option<&'a str>,
+    pub(super) n: u64,
+    /// What the step asked for, where a step did.
+    pub(super) text: Option<&'a str>,
+    /// The picture itself as a `data:` address.
+    pub(super) data: Option<Value>,
+}
+
+/// All of them, in the order of the steps, then those beside steps. `files` are by their SHA-256.
+pub(super) fn of<'a>(record: &'a Record, files: &BTreeMap<String, Vec<u8>>) -> Vec<Photo<'a>> {
+    let in_steps = record.steps.iter().filter_map(|step| match &step.answer {
+        Answer::Attached(file) => Some(Photo {
+            file,
+            address: Some(&step.address),
+            at: &step.at,
+            by: step.by.as_deref(),
+            n: step.n,
+            text: Some(&step.text),
+            data: None,
+        }),
+        _ => None,
+    });
+    let beside = record.evidence.iter().map(|beside| Photo {
+        file: &beside.file,
+        address: beside.address.as_deref(),
+        at: &beside.at,
+        by: beside.by.as_deref(),
+        n: beside.n,
+        text: None,
+        data: None,
+    });
+    let mut left = PHOTOS_LEN_BYTES_MAX;
+    let mut photos: Vec<Photo<'a>> = in_steps.chain(beside).collect();
+    for photo in &mut photos {
+        let Some(bytes) = files.get(&photo.file.sha256) else { continue };
+        let Some(kind) = kind(bytes) else { continue };
+        if bytes.len() <= PHOTO_LEN_BYTES_MAX && bytes.len() <= left {
+            left -= bytes.len();
+            // Base64 and a kind of our own list: nothing in it could leave the attribute.
+            let address = format!("data:image/{kind};base64,{}", base64(bytes));
+            photo.data = Some(Value::from_safe_string(address));
+        }
+    }
+    photos
+}
+
+/// The kind of a picture, told by its first bytes, whatever its name says.
+fn kind(bytes: &[u8]) -> Option<&'static str> {
+    const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
+    const JPEG: &[u8] = b"\xff\xd8\xff";
+    if bytes.starts_with(PNG) {
+        return Some("png");
+    }
+    bytes.starts_with(JPEG).then_some("jpeg")
+}
+
+/// RFC 4648, section 4.
+fn base64(bytes: &[u8]) -> String {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::with_capacity(bytes.len().div_ceil(3) * 4);
+    for chunk in bytes.chunks(3) {
+        let at = |n: usize| usize::from(chunk.get(n).copied().unwrap_or(0));
+        let bits = at(0) << 16 | at(1) << 8 | at(2);
+        for (n, shift) in [18, 12, 6, 0].into_iter().enumerate() {
+            let letter = LETTERS.get(bits >> shift & 63).copied().unwrap_or(b'=');
+            text.push(if n > chunk.len() { '=' } else { char::from(letter) });
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn base64_is_that_of_the_rfc() {
+        let cases = [
+            ("", ""),
+            ("f", "Zg=="),
+            ("fo", "Zm8="),
+            ("foo", "Zm9v"),
+            ("foob", "Zm9vYg=="),
+            ("foobar", "Zm9vYmFy"),
+        ];
+        for (text, wanted) in cases {
+            assert_eq!(base64(text.as_bytes()), wanted);
+        }
+        assert_eq!(base64(&[0xfb, 0xff, 0xbf]), "+/+/");
+    }
+
+    #[test]
+    fn a_picture_is_told_by_its_first_bytes() {
+        assert_eq!(kind(b"\x89PNG\r\n\x1a\nrest"), Some("png"));
+        assert_eq!(kind(b"\xff\xd8\xff\xe0"), Some("jpeg"));
+        for other in [b"<svg onload=alert(1)>".as_slice(), b"GIF89a", b"", b"\xff\xd8"] {
+            assert_eq!(kind(other), None);
+        }
+    }
+}
