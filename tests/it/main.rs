@@ -35,3 +35,4 @@ mod tui;
 mod verify;
 mod waits;
 mod walk;
+mod whole_job;
