@@ -491,16 +491,20 @@ impl Bench {
                 continue;
             }
             let aim = note.aim_of(pass).render(unit);
-            let oiled = choices.one_in(40);
+            let other = choices.one_in(40);
+            let due = note.condition;
             let wrench = Wrench {
                 instrument: snapshot(listed),
                 setting: Reading::parse(&aim, unit).unwrap(),
                 adapter: None,
-                thread: if oiled { Thread::Oiled } else { Thread::Dry },
+                thread: match (due, other) {
+                    (Thread::Oiled, false) | (Thread::Dry, true) => Thread::Oiled,
+                    _ => Thread::Dry,
+                },
             };
             let mut round = Round { pass, wrench, fasteners: Vec::new() };
             for fastener in open {
-                if oiled {
+                if other {
                     break;
                 }
                 let reading = choices.one_in(5).then(|| Reading::parse(&aim, unit).unwrap());
