@@ -8,6 +8,7 @@ mod answer;
 mod build;
 mod depart;
 mod finish;
+mod hands;
 mod look;
 mod sign;
 mod talk;
@@ -140,12 +141,19 @@ impl Walker<'_> {
         if !arrived.just_identified {
             self.repeat(Self::identify)?;
         }
-        let shown = Shown::of(self.session);
-        if arrived.handover.is_due(shown.who.as_ref(), shown.now) {
-            self.repeat(|walker| walker.hand_over(&arrived))?;
-        }
         loop {
             let shown = Shown::at(self.session, self.chosen.as_ref());
+            if let Some(lines) = &shown.take_up {
+                self.repeat(|walker| walker.take_up(lines))?;
+                continue;
+            }
+            if let Some((reason, safe_state)) = &shown.halted {
+                match self.halted(&shown, reason, safe_state) {
+                    Ok(Some(end)) => return Ok(end),
+                    Ok(None) | Err(Halt::Again) => continue,
+                    Err(halt) => return Err(halt),
+                }
+            }
             let turn = match &shown.place {
                 Place::Asked(question) => self.turn(&shown, question).map(|()| None),
                 Place::End | Place::Stopped { .. } => self.finish(&shown),
@@ -370,6 +378,8 @@ impl Walker<'_> {
             ("note", text) => self.note(text)?,
             ("file", path) => self.file(path)?,
             ("go", address) => self.go(address)?,
+            ("stop-work", reason) => self.stop_work(reason)?,
+            ("pause", reason) => self.pause(reason)?,
             ("left-out", "") => self.deviate(false)?,
             ("otherwise", "") => self.deviate(true)?,
             ("concede", address) => self.concede(address)?,

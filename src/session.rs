@@ -21,8 +21,8 @@ use crate::record::{Namespace, StatementFault, check_signed, signed_of};
 use crate::store::{InnerPath, JobFolder, JournalWriter, Recovery, StoreError};
 use crate::walk::event::{Evidence, Meaning, Signed, Statement};
 use crate::walk::{
-    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, accept, actor, decide,
-    exceptions,
+    Address, Answer, Command, Entry, Files, JobState, Refusal, accept, actor, decide, exceptions,
+    hands,
 };
 
 /// Why a move did not count. The state is as it was.
@@ -150,6 +150,9 @@ impl Session {
             }
         }
         self.unsaved = None;
+        // What the move brought with it is entered at once, so that what is shown is so. What
+        // cannot be saved now is entered, or refused aloud, with the next move.
+        drop(self.settle_clock());
         Ok(())
     }
 
@@ -165,16 +168,16 @@ impl Session {
         }
     }
 
-    /// Notes a clock that went back before anything else is entered, so that a signature made next
-    /// names the entry that really lies before it.
+    /// Enters what time and hands alone bring, a clock that went back or a state that no longer
+    /// holds, before anything else, so that a signature made next names the entry that really lies
+    /// before it.
     fn settle_clock(&mut self) -> Result<(), SubmitError> {
         let now = self.clock.now();
-        if now >= self.state.last_at || self.state.released.is_some() {
-            return Ok(());
+        while let Some(event) = hands::due(&self.files, &self.state, now) {
+            let by = self.state.person.clone();
+            self.save(Entry { n: self.state.n_entries, at: now, by, event })?;
         }
-        let event = Event::ClockWentBack { from: self.state.last_at };
-        let by = self.state.person.clone();
-        self.save(Entry { n: self.state.n_entries, at: now, by, event })
+        Ok(())
     }
 
     fn save(&mut self, entry: Entry) -> Result<(), SubmitError> {
@@ -239,6 +242,7 @@ impl Session {
             Meaning::Decided { .. }
             | Meaning::HoldReleased
             | Meaning::Deviated { .. }
+            | Meaning::Resumed { .. }
             | Meaning::Conceded { .. } => true,
             Meaning::Identified | Meaning::Performed { .. } => false,
         };
@@ -310,6 +314,31 @@ impl Session {
             answer: Answer::Deviated { done, reason: reason.to_owned() },
             signed: Some(signed),
         })
+    }
+
+    /// What must be looked at before the work is taken up, where that is due.
+    pub fn to_take_up(&self) -> Option<Vec<String>> {
+        self.take_up_due().then(|| hands::lines(&self.files, &self.state))
+    }
+
+    /// True when whoever is at work must first look at what is open and at what was done last.
+    pub fn take_up_due(&self) -> bool {
+        self.state.take_up_due(self.clock.now())
+    }
+
+    /// `person` lets the work that was stopped go on.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn resume_work(
+        &mut self,
+        reason: &str,
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let meaning = Meaning::Resumed { reason: reason.to_owned() };
+        let signed = self.sign(person, None, meaning, signer)?;
+        self.submit(Command::Resume { reason: reason.to_owned(), signed })
     }
 
     /// `person` puts `verdict` in the place of that of the rules at `address`.

@@ -112,6 +112,10 @@ pub struct Shown {
     pub progress: Progress,
     /// Where it stands.
     pub place: Place,
+    /// Why the work is stopped and how the machine is left, while it is.
+    pub halted: Option<(String, String)>,
+    /// What must be looked at before the work is taken up, where that is due.
+    pub take_up: Option<Vec<String>>,
     /// The other steps that may be done now, because the order of their section is free.
     pub open_too: Vec<(Address, String)>,
     /// Every step in order.
@@ -201,6 +205,8 @@ impl Shown {
             people: people.collect(),
             progress: state.progress(),
             place,
+            halted: state.halted().map(|halt| (halt.reason.clone(), halt.safe_state.clone())),
+            take_up: session.to_take_up(),
             open_too,
             outline: outline::rows(session),
             sheet: Sheet::of(session),

@@ -15,6 +15,7 @@ pub mod event;
 pub mod exceptions;
 pub mod fitted;
 pub mod flow;
+pub mod hands;
 pub mod job;
 mod names;
 pub mod place;

@@ -106,6 +106,29 @@ enum What {
         signed: SignedWire,
         verdict: String,
     },
+    TokenExpired {
+        address: String,
+        because: String,
+        token: String,
+    },
+    WorkHalted {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        address: Option<String>,
+        reason: String,
+        safe_state: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        standing: Option<String>,
+    },
+    WorkResumed {
+        reason: String,
+        signed: SignedWire,
+    },
+    Paused {
+        reason: String,
+    },
+    TakenUp {
+        shown: Vec<String>,
+    },
     WitnessTold {
         address: String,
         who: String,
@@ -318,4 +341,5 @@ enum MeaningWire {
     HoldReleased,
     Deviated { done: bool, reason: String },
     Conceded { reason: String, verdict: String },
+    Resumed { reason: String },
 }

@@ -1,17 +1,19 @@
 //! Says where the job stands: the step, the outline, the parts, the handover, what can be typed.
 
-use super::{Halt, Prompt, Walker, sentence};
-use crate::shown::{Question, Shown, decision_words, spoken_at};
+use super::{Halt, Walker, sentence};
+use crate::shown::{Question, Shown, decision_words};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 19] = [
+const HELP: [&str; 21] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",
     "outline          every step with its state and its address",
     "parts            the parts to fetch, readings and notes",
     "note             add a note; `note TEXT` for a short one",
+    "stop-work        stop the work and make the machine safe, with the reason",
+    "pause            pause, with what the next person has to know",
     "file PATH        put a photo or file beside this step",
     "go ADDRESS       do another open step first, where the order is free",
     "left-out         a mechanic lets this step be left out, with a reason",
@@ -51,6 +53,9 @@ impl Walker<'_> {
             self.talk.say(&format!("AT: {at}"))?;
         }
         self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
+        for note in &question.standing {
+            self.talk.say(&format!("At any moment: {} Then: {}", note.see, note.then))?;
+        }
         if let Some(expect) = &question.expect {
             self.talk.say(&format!("What good looks like: {expect}"))?;
         }
@@ -180,36 +185,5 @@ impl Walker<'_> {
             self.talk.say(&format!("Note by {by} on {about}: {text}"))?;
         }
         Ok(())
-    }
-
-    /// What the next person has to know, acknowledged before going on.
-    pub(super) fn hand_over(&mut self, arrived: &Shown) -> Result<(), Halt> {
-        let left = &arrived.handover;
-        self.talk.say("Before you go on:")?;
-        self.talk.say(&format!(
-            "Left by {}, {}.",
-            arrived.name_or_nobody(left.left_by.as_ref()),
-            spoken_at(left.left_at, arrived.now)
-        ))?;
-        for line in &left.open {
-            self.talk.say(&format!("Open: {line}"))?;
-        }
-        for line in &left.put_right {
-            self.talk.say(&format!("Put right in the job log: {line}"))?;
-        }
-        if !left.last.is_empty() {
-            self.talk.say("Done last. Look at these again at the machine:")?;
-        }
-        for step in &left.last {
-            self.talk.say(&format!(
-                "  {} -> {}, by {}, {}",
-                step.text,
-                step.answer,
-                arrived.name_or_nobody(step.by.as_ref()),
-                spoken_at(step.at, arrived.now)
-            ))?;
-        }
-        let reply = self.prompt(Prompt::Short, "Type `seen` once you have looked")?;
-        if reply == "seen" { Ok(()) } else { self.not_understood(&reply) }
     }
 }

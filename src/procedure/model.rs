@@ -47,6 +47,10 @@ pub struct Procedure {
     pub tokens: BTreeMap<TokenId, Token>,
     /// The fit-outs that it is written for; empty for all.
     pub fit_outs: Vec<At<String>>,
+    /// How the machine is left when the work is stopped.
+    pub safe_state: Option<String>,
+    /// What may happen at any step, and what is done then.
+    pub standing: Vec<Standing>,
     /// Tokens that the caller must have set.
     pub assumes: Vec<At<TokenId>>,
     /// What must hold on every path.
@@ -87,14 +91,32 @@ impl Needs {
 }
 
 /// A declared token.
+#[expect(clippy::struct_excessive_bools, reason = "each is a key of its own in the file")]
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Token {
     /// For people: "locked out at the isolator".
     pub title: String,
     /// True when release needs the token cleared again.
     pub clear_before_release: bool,
+    /// After how many seconds it must be set again.
+    pub lasts_s: Option<u64>,
+    /// True when it must be set again after a pause, a change of hands or a stop.
+    pub volatile: bool,
+    /// True for something that is fitted for the work only.
+    pub loose: bool,
     /// Where it is declared.
     pub span: Span,
+}
+
+/// Something that may happen at any step, and what is done then.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Standing {
+    /// Its name.
+    pub id: At<Name>,
+    /// What is seen.
+    pub see: String,
+    /// What is done at once.
+    pub then: String,
 }
 
 /// Something that must hold on every path. Read and resolved in this version, proved in a later one.
@@ -338,6 +360,10 @@ pub enum Action {
         any_order: Option<Span>,
         /// Where exactly one of its steps is taken: what is asked to choose it.
         one_of: Option<At<String>>,
+        /// How the machine is left when the work is stopped inside.
+        safe_state: Option<String>,
+        /// What may happen at any step inside, and what is done then.
+        standing: Vec<Standing>,
         /// The steps, in order, at least one.
         steps: Vec<Step>,
     },

@@ -8,8 +8,8 @@ mod names;
 mod steps;
 mod tighten;
 
-use super::model::{Needs, Procedure, Promise, SignalWords, Token};
-use crate::diag::Diagnostic;
+use super::model::{DurationRef, Needs, Procedure, Promise, SignalWords, Standing, Token};
+use crate::diag::{Code, Diagnostic};
 use crate::expr::Path;
 use crate::ids::{Name, Role, TokenId};
 use crate::language::take::{self, Lower, each, optional};
@@ -26,6 +26,8 @@ fn procedure(root: &Node, lower: &mut Lower<'_>) -> Option<Procedure> {
     names::check(root, lower);
     let revisions = lower.revisions(root);
     let promises = promises(root, lower);
+    let tokens = tokens(root, lower);
+    let standing = standing(root.get("standing"), lower);
     let steps = steps::steps(root.get("steps"), lower);
     Some(Procedure {
         id: take::name(root.get("procedure")?)?,
@@ -38,8 +40,10 @@ fn procedure(root: &Node, lower: &mut Lower<'_>) -> Option<Procedure> {
         signed_by: role(root.get("signed_by")?)?,
         signal_words: SignalWords::AnsiZ535,
         needs: optional(root.get("needs"), needs)?.unwrap_or_default(),
-        tokens: tokens(root)?.into_iter().collect(),
+        tokens: tokens?.into_iter().collect(),
         fit_outs: each(root.get("fit_outs"), take::text_at)?,
+        safe_state: optional(root.get("safe_state"), take::text)?,
+        standing: standing?,
         assumes: take::names(root.get("assumes"))?,
         promises: promises?,
         steps: steps?,
@@ -61,17 +65,63 @@ fn needs(node: &Node) -> Option<Needs> {
     })
 }
 
-fn tokens(root: &Node) -> Option<Vec<(TokenId, Token)>> {
-    let declared = root.get("tokens").map_or(&[][..], Node::entries);
-    let token = |(key, node): &(At<String>, Node)| {
+fn tokens(root: &Node, lower: &mut Lower<'_>) -> Option<Vec<(TokenId, Token)>> {
+    let entries = |key: &str| root.get(key).map_or(&[][..], Node::entries);
+    let mut tokens = Vec::new();
+    for (key, node) in entries("tokens") {
         let token = Token {
             title: take::text(node.get("title")?)?,
             clear_before_release: take::flag(node.get("clear_before_release")),
+            lasts_s: optional(node.get("lasts"), |node| seconds(node, lower))?,
+            volatile: take::flag(node.get("volatile")),
+            loose: false,
             span: key.span,
         };
-        Some((TokenId::new(key.value.as_str()).ok()?, token))
-    };
-    declared.iter().map(token).collect()
+        tokens.push((TokenId::new(key.value.as_str()).ok()?, token));
+    }
+    for (key, node) in entries("loose_parts") {
+        if let Some((declared, _)) = entries("tokens").iter().find(|(t, _)| t.value == key.value) {
+            lower.twice(key, declared.span, "tokens");
+        }
+        let token = Token {
+            title: take::text(node.get("title")?)?,
+            clear_before_release: true,
+            lasts_s: None,
+            volatile: false,
+            loose: true,
+            span: key.span,
+        };
+        tokens.push((TokenId::new(key.value.as_str()).ok()?, token));
+    }
+    Some(tokens)
+}
+
+/// A time that is given here; a procedure's token is the same on every machine.
+fn seconds(node: &Node, lower: &mut Lower<'_>) -> Option<u64> {
+    match steps::duration_ref(node)? {
+        DurationRef::Literal(at) => Some(at.value),
+        DurationRef::Figure(at) => {
+            let headline = "how long a state lasts is given here".to_owned();
+            let help = "write a time such as `30 min`";
+            lower.error(Code::BadFigure, at.span, headline, help);
+            None
+        }
+    }
+}
+
+/// Standing conditions; no two share a name.
+fn standing(node: Option<&Node>, lower: &mut Lower<'_>) -> Option<Vec<Standing>> {
+    let found = each(node, |node| {
+        Some(Standing {
+            id: take::name(node.get("id")?)?,
+            see: take::text(node.get("see")?)?,
+            then: take::text(node.get("then")?)?,
+        })
+    })?;
+    let names: Vec<At<String>> =
+        found.iter().map(|s| At::new(s.id.value.to_string(), s.id.span)).collect();
+    lower.unique(&names, "standing conditions");
+    Some(found)
 }
 
 fn promises(root: &Node, lower: &mut Lower<'_>) -> Option<Vec<Promise>> {

@@ -37,8 +37,12 @@ pub struct Record {
     /// Parts that were fitted, in walk order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub fitted: Vec<Fitted>,
+    /// States of the machine that had to be verified again.
+    pub expired: Vec<Expired>,
     /// [`FORMAT`].
     pub format: String,
+    /// Every time that the work was stopped.
+    pub halts: Vec<Halt>,
     /// The job.
     pub job: String,
     /// The entries that this record is over.
@@ -114,6 +118,58 @@ pub struct Concession {
     pub rules: String,
     /// The verdict in its place.
     pub verdict: String,
+}
+
+/// A state of the machine that had to be verified again.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Expired {
+    /// Why.
+    pub because: String,
+    /// The entry.
+    pub n: u64,
+    /// The state for people.
+    pub title: String,
+    /// Its name.
+    pub token: String,
+}
+
+/// Work that was stopped.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Halt {
+    /// Where.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// When.
+    pub at: String,
+    /// Who stopped it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// Why.
+    pub reason: String,
+    /// Who let it go on, where somebody did.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub resumed: Option<Resumed>,
+    /// The state in which the machine was left.
+    pub safe_state: String,
+    /// The standing condition that was seen, where it was one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub standing: Option<String>,
+}
+
+/// Who let stopped work go on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Resumed {
+    /// When.
+    pub at: String,
+    /// Who.
+    pub by: String,
+    /// Why.
+    pub reason: String,
 }
 
 /// A photo or file.

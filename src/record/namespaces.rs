@@ -25,6 +25,8 @@ pub enum Namespace {
     Deviation,
     /// "I put this verdict in the place of that of the rules."
     Concession,
+    /// "The work that was stopped may go on."
+    Resumption,
     /// "This job is finished", over `record.json`.
     Release,
     /// "This revision of this file may be worked by."
@@ -37,13 +39,14 @@ pub enum Namespace {
 
 impl Namespace {
     /// All namespaces of version 1 of the table.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Session,
         Self::Performed,
         Self::Hold,
         Self::Decision,
         Self::Deviation,
         Self::Concession,
+        Self::Resumption,
         Self::Release,
         Self::Approval,
         Self::Roster,
@@ -59,6 +62,7 @@ impl Namespace {
             Self::Decision => "decision.v1@witnessmark",
             Self::Deviation => "deviation.v1@witnessmark",
             Self::Concession => "concession.v1@witnessmark",
+            Self::Resumption => "resumption.v1@witnessmark",
             Self::Release => "release.v1@witnessmark",
             Self::Approval => "approval.v1@witnessmark",
             Self::Roster => "roster.v1@witnessmark",
@@ -80,6 +84,7 @@ impl Namespace {
             Self::Decision => "a mechanic's decision",
             Self::Deviation => "a deviation that was allowed",
             Self::Concession => "a concession",
+            Self::Resumption => "leave to go on after a stop",
             Self::Release => "a release",
             Self::Approval => "an approval",
             Self::Roster => "the shop's signature of its roster",
@@ -96,6 +101,7 @@ impl Namespace {
             | Self::Decision
             | Self::Deviation
             | Self::Concession
+            | Self::Resumption
             | Self::Release
             | Self::Approval => &[Role::Mechanic],
             Self::Roster | Self::Approvals => &[],
@@ -116,6 +122,7 @@ impl Namespace {
             Meaning::HoldReleased => Self::Hold,
             Meaning::Deviated { .. } => Self::Deviation,
             Meaning::Conceded { .. } => Self::Concession,
+            Meaning::Resumed { .. } => Self::Resumption,
         }
     }
 }
@@ -140,6 +147,7 @@ mod tests {
                 Meaning::Conceded { verdict: Verdict::Accept, reason: "r".into() },
                 "concession.v1@witnessmark",
             ),
+            (Meaning::Resumed { reason: "r".into() }, "resumption.v1@witnessmark"),
         ];
         for (meaning, text) in meanings {
             assert_eq!(Namespace::of(&meaning).text(), text);
@@ -164,6 +172,6 @@ mod tests {
         };
         assert_eq!(of(Role::Apprentice), [Namespace::Session, Namespace::Performed]);
         assert_eq!(of(Role::Author), [Namespace::Session]);
-        assert_eq!(of(Role::Mechanic).len(), 8);
+        assert_eq!(of(Role::Mechanic).len(), 9);
     }
 }

@@ -6,7 +6,7 @@
 
 use crate::ids::{BootClock, Moment, Now};
 use crate::walk::event::{Answer, Entry, Event, JobOpened, Judged, Next, SEMANTICS, Waited};
-use crate::walk::{Address, Command, Files, JobState, actor, decide};
+use crate::walk::{Address, Command, Files, JobState, actor, decide, hands};
 
 /// Why a journal is not what the rules make of its answers.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -113,10 +113,16 @@ fn address_of(event: &Event) -> Option<&Address> {
         | Event::WaitBegun { address, .. }
         | Event::Confirmed { address, .. }
         | Event::Conceded { address, .. }
+        | Event::TokenExpired { address, .. }
         | Event::WitnessTold { address, .. } => Some(address),
-        Event::NoteAdded { address, .. } | Event::EvidenceAdded { address, .. } => address.as_ref(),
+        Event::NoteAdded { address, .. }
+        | Event::EvidenceAdded { address, .. }
+        | Event::WorkHalted { address, .. } => address.as_ref(),
         Event::JobOpened(_)
         | Event::Identified(_)
+        | Event::WorkResumed { .. }
+        | Event::Paused { .. }
+        | Event::TakenUp { .. }
         | Event::PerformedSigned(_)
         | Event::TornTailSetAside { .. }
         | Event::ClockWentBack { .. }
@@ -136,6 +142,12 @@ fn check(files: &Files, state: &JobState, entry: &Entry) -> Result<(), String> {
     let command = match command(&entry.event)? {
         Origin::Move(command) => command,
         Origin::Clock(from) => return clock(state, entry, from),
+        Origin::Expiry => {
+            if hands::due(files, state, entry.at).as_ref() != Some(&entry.event) {
+                return Err("it says that a state no longer holds, and it did".to_owned());
+            }
+            return by(state.person.as_ref(), entry);
+        }
         Origin::Recovery => {
             return match &entry.by {
                 None => Ok(()),
@@ -201,6 +213,8 @@ enum Origin {
     Move(Box<Command>),
     /// The clock, which stood there before.
     Clock(Moment),
+    /// A state of the machine that no longer holds.
+    Expiry,
     /// The recovery after a power cut.
     Recovery,
 }
@@ -211,6 +225,7 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::JobOpened(_) => return Err("a job is opened once, by entry 0".to_owned()),
         Event::TornTailSetAside { .. } => return Ok(Origin::Recovery),
         Event::ClockWentBack { from } => return Ok(Origin::Clock(*from)),
+        Event::TokenExpired { .. } => return Ok(Origin::Expiry),
         Event::Identified(signed) => Command::Identify(signed.clone()),
         Event::SafetyAcknowledged { address, .. } => {
             Command::AcknowledgeSafety { address: address.clone() }
@@ -264,6 +279,14 @@ fn command(event: &Event) -> Result<Origin, String> {
             reason: reason.clone(),
             signed: signed.clone(),
         },
+        Event::WorkHalted { standing, reason, .. } => {
+            Command::Halt { standing: standing.clone(), reason: reason.clone() }
+        }
+        Event::WorkResumed { reason, signed } => {
+            Command::Resume { reason: reason.clone(), signed: signed.clone() }
+        }
+        Event::Paused { reason } => Command::Pause { reason: reason.clone() },
+        Event::TakenUp { shown } => Command::TakeUp { shown: shown.clone() },
         Event::WitnessTold { address, who } => {
             Command::TellWitness { address: address.clone(), who: who.clone() }
         }

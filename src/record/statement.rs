@@ -162,6 +162,10 @@ fn told(meaning: &Meaning) -> String {
             let reason = reason.escape_debug();
             format!("`{}` {what} because \u{201c}{reason}\u{201d}", meaning.word())
         }
+        Meaning::Resumed { reason } => {
+            let reason = reason.escape_debug();
+            format!("`{}` because \u{201c}{reason}\u{201d}", meaning.word())
+        }
         Meaning::Identified | Meaning::HoldReleased => format!("`{}`", meaning.word()),
     }
 }
@@ -177,7 +181,9 @@ fn roles(namespace: Namespace) -> &'static str {
 /// The signature that an event carries, and the step that it must be about.
 pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
     match event {
-        Event::Identified(signed) | Event::PerformedSigned(signed) => Some((signed, None)),
+        Event::Identified(signed)
+        | Event::PerformedSigned(signed)
+        | Event::WorkResumed { signed, .. } => Some((signed, None)),
         Event::Conceded { address, signed, .. }
         | Event::Answered { address, signed: Some(signed), .. }
         | Event::Corrected { address, signed: Some(signed), .. } => Some((signed, Some(address))),
@@ -192,6 +198,10 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::FastenerRechecked { .. }
         | Event::FastenerLoosened { .. }
         | Event::Confirmed { .. }
+        | Event::TokenExpired { .. }
+        | Event::WorkHalted { .. }
+        | Event::Paused { .. }
+        | Event::TakenUp { .. }
         | Event::WitnessTold { .. }
         | Event::EvidenceAdded { .. }
         | Event::WaitBegun { .. }

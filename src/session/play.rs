@@ -136,6 +136,9 @@ impl Player<'_> {
     fn step(&mut self, index: InstanceIdx, address: &Address) -> Result<(), PlayError> {
         let instance = self.session.files().flow.instance(index).clone();
         self.come_to_work(address, &instance)?;
+        if let Some(shown) = self.session.to_take_up() {
+            return self.submit(address, Command::TakeUp { shown });
+        }
         let acknowledged = self.session.state().acknowledged.contains_key(&index);
         if !instance.safety.is_empty() && !acknowledged {
             return self.submit(address, Command::AcknowledgeSafety { address: address.clone() });
@@ -158,6 +161,10 @@ impl Player<'_> {
         let second = matches!(&instance.ask, Ask::Measure { second_of: Some(_), .. });
         if second {
             self.change_hands(address, true)?;
+            if let Some(shown) = self.session.to_take_up() {
+                // What did not outlast the change of hands is verified again first.
+                return self.submit(address, Command::TakeUp { shown });
+            }
         }
         let answer = match (&instance.ask, scripted.as_ref().map(|s| &s.answer)) {
             (Ask::Needs(items) | Ask::Check { items, .. }, None) => {
@@ -363,6 +370,12 @@ impl Player<'_> {
             self.submit(address, Command::BeginWait { address: address.clone() })?;
         }
         self.session.pass(seconds);
+        if let Some(shown) = self.session.to_take_up() {
+            self.submit(address, Command::TakeUp { shown })?;
+            if !self.session.state().walk.open.contains(&index) {
+                return Ok(());
+            }
+        }
         self.submit(address, Command::EndWait { address: address.clone() })
     }
 

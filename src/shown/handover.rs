@@ -1,7 +1,5 @@
 //! What the next person has to know: what is open, who left it and when, what was done last.
 
-use chrono::TimeDelta;
-
 use super::outline::SEALED;
 use super::ring::FastenerState;
 use super::{RingShown, StackShown};
@@ -85,13 +83,6 @@ impl Handover {
             put_right: put_right.collect(),
             untouched: worked.is_none(),
         }
-    }
-
-    /// True when `person`, here at `now`, has to be shown it before going on.
-    pub fn is_due(&self, person: Option<&PersonId>, now: Moment) -> bool {
-        let pause = now.time().signed_duration_since(self.left_at.time());
-        !self.untouched
-            && (self.left_by.as_ref() != person || pause > TimeDelta::minutes(PAUSE_MINUTES))
     }
 }
 

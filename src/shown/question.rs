@@ -15,7 +15,8 @@ use crate::units::{Limit, Reading, Side, Unit};
 use crate::walk::accept::{snapshot, usable};
 use crate::walk::event::InstrumentSnapshot;
 use crate::walk::exceptions::answer_text;
-use crate::walk::flow::{Ask, Deviation, InstanceIdx};
+use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
+use crate::walk::hands::NO_SAFE_STATE;
 use crate::walk::place::{exits_taken, judge};
 use crate::walk::{Address, Answer, safety};
 
@@ -119,6 +120,10 @@ pub struct Question {
     pub why: Option<String>,
     /// Tools and supplies.
     pub uses: Vec<String>,
+    /// How the machine is left when the work is stopped here.
+    pub safe_state: String,
+    /// What may happen here at any moment: its name, what is seen, what is done then.
+    pub standing: Vec<StandingNote>,
     /// Who must be told before it is answered, and nobody was yet.
     pub witness: Option<Role>,
     /// Why it cannot be left out or done otherwise; `None` where a mechanic may allow it.
@@ -185,6 +190,8 @@ impl Question {
             expect: instance.expect.clone(),
             why: instance.why.clone(),
             uses: instance.uses.iter().map(Name::spoken).collect(),
+            safe_state: instance.safe_state.as_deref().unwrap_or(NO_SAFE_STATE).to_owned(),
+            standing: instance.standing.to_vec(),
             witness: instance.witness.filter(|_| !state.told.contains_key(&index)),
             no_deviation: match instance.deviation {
                 Deviation::Allowed => None,

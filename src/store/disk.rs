@@ -161,11 +161,17 @@ impl Disk for OsDisk {
         let mut options = OpenOptions::new();
         options.read(true).write(true).create(true).truncate(false);
         let file = without_following(&mut options).open(path).map_err(fault)?;
-        match file.try_lock() {
-            Ok(()) => Ok(Some(Box::new(OsLock { _file: file }))),
-            Err(fs::TryLockError::WouldBlock) => Ok(None),
-            Err(fs::TryLockError::Error(error)) => Err(fault(error)),
+        // A program that is being started holds every open file of its parent for a moment, locks
+        // with it: who truly has the lock still has it a little later.
+        for _ in 0..10 {
+            match file.try_lock() {
+                Ok(()) => return Ok(Some(Box::new(OsLock { _file: file }))),
+                Err(fs::TryLockError::WouldBlock) => {}
+                Err(fs::TryLockError::Error(error)) => return Err(fault(error)),
+            }
+            std::thread::sleep(std::time::Duration::from_millis(20));
         }
+        Ok(None)
     }
 }
 

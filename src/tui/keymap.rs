@@ -96,6 +96,10 @@ pub enum Move {
     Concede,
     /// A photo or file beside the step.
     Evidence,
+    /// Stop the work and make the machine safe.
+    Halt,
+    /// Pause.
+    Pause,
     /// The outline.
     Outline,
     /// The job sheet.
@@ -251,7 +255,7 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
             bind(&[Press::letter('y')], "y", "leave", Move::Yes),
             bind(&[Press::letter('n'), ESC], "n", "stay", Move::Back),
         ],
-        Overlay::Handover { .. } => {
+        Overlay::TakeUp { .. } => {
             let mut keys = vec![bind(
                 &[Press::letter('s'), Press::letter('S')],
                 "s",
@@ -340,6 +344,7 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
     keys
 }
 
+#[expect(clippy::too_many_lines, reason = "one arm for each way to answer")]
 fn answer_keys(model: &Model) -> Vec<Binding> {
     let enter = |says| bind(&[ENTER], "enter", says, Move::Go);
     let y = |says| bind(&[Press::letter('y'), Press::letter('Y')], "y", says, Move::Yes);
@@ -426,6 +431,7 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             vec![enter(if runs { "the time is over" } else { "begin the wait" })]
         }
         Some(Way::Stop) => vec![enter("the job ends here")],
+        Some(Way::Halted) => vec![enter("go on, or sign off")],
     };
     keys.push(
         bind(&[Press::plain(KeyCode::PageDown)], "page down", "read on", Move::PageDown)
@@ -481,8 +487,10 @@ fn commands(model: &Model) -> Vec<Binding> {
     keys.push(command('o', "outline", Move::Outline));
     keys.push(command('p', "job sheet", Move::Sheet));
     if model.shown.who.is_some() {
-        keys.push(command('t', "take a note", Move::Note));
-        if matches!(model.screen, Screen::Walk) {
+        keys.push(command('t', "note", Move::Note));
+        if matches!(model.screen, Screen::Walk) && model.shown.halted.is_none() {
+            keys.push(command('s', "STOP", Move::Halt));
+            keys.push(command('b', "break", Move::Pause).out_of_foot());
             keys.push(command('f', "photo or file", Move::Evidence).out_of_foot());
             let free = model.shown.question().is_some_and(|q| q.no_deviation.is_none());
             if free {

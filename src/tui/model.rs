@@ -107,10 +107,10 @@ pub enum Overlay {
     },
     /// Leave?
     Leave,
-    /// What the next person has to know.
-    Handover {
-        /// As it was on arriving.
-        arrived: Box<Shown>,
+    /// What is open and what was done last, before the work is taken up.
+    TakeUp {
+        /// The lines.
+        lines: Vec<String>,
         /// The first row that is shown.
         scroll: usize,
     },
@@ -177,6 +177,10 @@ pub enum Choosing {
     Concession(Address, Vec<Verdict>),
     /// Who was told.
     Witness(Address, Vec<PersonId>),
+    /// Why the work is stopped: these standing conditions with what is seen, or another reason.
+    Halt(Vec<(Name, String)>),
+    /// Work that is stopped goes on, or the job ends.
+    Halted,
 }
 
 /// What is signed.
@@ -217,6 +221,8 @@ pub enum Signing {
         /// What and why.
         reason: String,
     },
+    /// Work that was stopped goes on.
+    Resume(String),
     /// Another verdict in the place of that of the rules.
     Concede {
         /// Where.
@@ -255,6 +261,7 @@ impl Signing {
                 "I decide at {address}, in the place of the procedure: {}, because {reason}",
                 crate::shown::decision_words(*verdict)
             ),
+            Self::Resume(reason) => format!("I let the work go on, because {reason}"),
             Self::Release(lines) => format!(
                 "I sign for the whole job, and have looked at {}.",
                 match lines.len() {
@@ -276,6 +283,12 @@ pub enum LineFor {
     Lacking,
     /// The path of a photo or file to put beside a step.
     Evidence,
+    /// Why the work is stopped.
+    Halt,
+    /// Why it may go on.
+    Resume,
+    /// Why it is paused.
+    Pause,
     /// Why a step is left out, or what is done instead.
     Deviation(Address, bool),
     /// Why another verdict takes the place of that of the rules.
@@ -303,6 +316,9 @@ impl LineFor {
             Self::CouldNot => "Why could it not be measured?",
             Self::Lacking => "Why is there no photo or file?",
             Self::Evidence => "The path of the photo or file to put beside this step:",
+            Self::Halt => "Why is the work stopped?",
+            Self::Resume => "Why may the work go on?",
+            Self::Pause => "Why, or what does the next person have to know?",
             Self::Deviation(_, true) => "What is done instead, and why?",
             Self::Deviation(_, false) => "Why is it left out?",
             Self::Decision(_) | Self::Concession(..) => "Why is it decided so?",
@@ -340,8 +356,6 @@ pub struct Hand {
     pub escape_at: Option<u64>,
     /// The instrument in hand, by kind.
     pub instruments: BTreeMap<Name, String>,
-    /// The job as it was found on arriving, until it was shown.
-    pub arrived: Option<Box<Shown>>,
     /// Why the last move was not saved.
     pub unsaved: Option<String>,
 }
@@ -383,6 +397,8 @@ pub enum Way {
     Wait,
     /// The end of the job.
     Stop,
+    /// The work is stopped; no step takes an answer.
+    Halted,
 }
 
 impl Way {
@@ -442,7 +458,7 @@ impl Model {
             overlays: Vec::new(),
             draft: Draft::default(),
             status: None,
-            hand: Hand { size, arrived: Some(Box::new(shown.clone())), ..Hand::default() },
+            hand: Hand { size, ..Hand::default() },
             shown,
         };
         model.draft.address = model.shown.question().map(|q| q.address.clone());
@@ -452,6 +468,7 @@ impl Model {
         } else if model.shown.just_identified {
             model.settle_screen();
         }
+        model.take_up();
         model
     }
 
@@ -484,6 +501,9 @@ impl Model {
 
     /// How the step on this screen takes its answer.
     pub fn way(&self) -> Option<Way> {
+        if self.shown.halted.is_some() && matches!(self.screen, Screen::Walk) {
+            return Some(Way::Halted);
+        }
         self.answering().map(|(question, _, correction)| Way::of(question, correction))
     }
 
@@ -503,6 +523,18 @@ impl Model {
     /// The people who may do what `role` is asked for.
     pub fn people_for(&self, role: Role) -> Vec<Colleague> {
         self.shown.people_for(role).into_iter().cloned().collect()
+    }
+
+    /// Lays the lines of taking up over the screen, where that is due and somebody is at work.
+    pub fn take_up(&mut self) {
+        let there = self.overlays.iter().any(|o| matches!(o, Overlay::TakeUp { .. }));
+        if let Some(lines) = self.shown.take_up.clone()
+            && self.shown.who.is_some()
+            && !self.shown.released
+            && !there
+        {
+            self.overlays.push(Overlay::TakeUp { lines, scroll: 0 });
+        }
     }
 
     /// True where letters are text, so that commands need the control key.

@@ -128,6 +128,7 @@ impl<'a> Runtime<'a> {
             Effect::Keep { path, address, answers } => {
                 (Some(self.keep(&path, address, answers)), None)
             }
+            Effect::Arrive => (Some(Msg::Chosen(Box::new(self.shown()))), None),
             Effect::Choose(address) => {
                 self.chosen = Some(address);
                 let shown = Box::new(self.shown());
@@ -177,6 +178,10 @@ impl<'a> Runtime<'a> {
             Signing::Concede { address, verdict, reason } => {
                 let conceded = self.session.concede(&address, (verdict, &reason), person, signer);
                 (conceded, format!("Saved: {}.", decision_words(verdict)))
+            }
+            Signing::Resume(reason) => {
+                let resumed = self.session.resume_work(&reason, person, signer);
+                (resumed, "Saved: the work goes on.".to_owned())
             }
             Signing::Release(lines) => return self.release(person, signer, &lines),
         };
@@ -282,6 +287,9 @@ fn said(command: &Command) -> String {
         Command::LayLayer { laid, .. } if laid.so => "Saved: it is laid.",
         Command::LayLayer { .. } => "Saved: it does NOT lie so.",
         Command::AddNote { .. } => "Saved: the note is in the job log.",
+        Command::TakeUp { .. } => "Saved: the work is in your hands.",
+        Command::Halt { .. } => "Saved: the work is stopped.",
+        Command::Pause { .. } => "Saved: paused.",
         Command::TellWitness { .. } => "Saved: they were told.",
         Command::Correct { .. } => "Saved: corrected.",
         Command::Confirm { .. } => "Saved: it stands.",

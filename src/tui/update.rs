@@ -13,8 +13,8 @@ use super::keymap::{Move, Press};
 use super::model::{Draft, Model, Overlay, Screen, Signing, Status};
 use super::view;
 use crate::ids::PersonId;
-use crate::shown::handover::PAUSE_MINUTES;
 use crate::shown::{Place, Question, Shown};
+use crate::walk::hands::PAUSE_MINUTES;
 use crate::walk::{Address, Command};
 
 /// A key that answered is dead for so long: the pause before a held key begins to repeat.
@@ -93,6 +93,8 @@ pub enum Effect {
     },
     /// Put another open step.
     Choose(Address),
+    /// Look at the job anew after a long time.
+    Arrive,
     /// Save the move that was not saved.
     Retry,
     /// Let `person` sign; ask for their passphrase where their key has one.
@@ -122,7 +124,7 @@ pub enum Effect {
 impl Effect {
     /// True when keys typed before it were typed at another question.
     pub fn answers(&self) -> bool {
-        !matches!(self, Self::Suspend | Self::Quit | Self::Look(_) | Self::Choose(_))
+        !matches!(self, Self::Suspend | Self::Quit | Self::Look(_) | Self::Choose(_) | Self::Arrive)
     }
 }
 
@@ -216,21 +218,14 @@ fn saved(model: &mut Model, shown: Shown) {
         model.draft = Draft { address, ..Draft::default() };
     }
     model.draft.scroll = None;
-    let arrived = model.hand.arrived.take_if(|_| model.shown.who.is_some());
-    if let Some(arrived) = arrived
-        && arrived.handover.is_due(model.shown.who.as_ref(), model.shown.now)
-    {
-        model.overlays.push(Overlay::Handover { arrived, scroll: 0 });
-    }
+    model.take_up();
 }
 
 fn did(model: &mut Model, what: Move, key: Press, at_ms: u64) -> Vec<Effect> {
     let paused = model.hand.last_at.is_some_and(|last| at_ms.saturating_sub(last) > PAUSE_MS);
     model.hand.last_at = Some(at_ms);
     if paused && model.shown.who.is_some() && !model.shown.released && model.overlays.is_empty() {
-        let arrived = Box::new(model.shown.clone());
-        model.overlays.push(Overlay::Handover { arrived, scroll: 0 });
-        return Vec::new();
+        return vec![Effect::Arrive];
     }
     // A key stops repeating once another one is pressed, so the first was let go of.
     model.hand.held = model.hand.held.filter(|(held, ..)| *held == key);
@@ -293,7 +288,7 @@ fn scroll(model: &mut Model, by: isize) {
     let max = fit.n_rows.saturating_sub(fit.height);
     let now = fit.offset.saturating_add_signed(by).min(max);
     match model.overlays.last_mut() {
-        Some(Overlay::Help { scroll } | Overlay::Handover { scroll, .. }) => *scroll = now,
+        Some(Overlay::Help { scroll } | Overlay::TakeUp { scroll, .. }) => *scroll = now,
         Some(_) => {}
         None => match &mut model.screen {
             Screen::Sheet { scroll } => *scroll = now,

@@ -188,7 +188,7 @@ fn place(model: &Model) -> (String, String) {
     let progress = model.shown.progress_text();
     let place = match (&model.screen, model.overlays.last()) {
         (_, Some(Overlay::Help { .. })) => "Keys".to_owned(),
-        (_, Some(Overlay::Handover { .. })) => "Before you go on".to_owned(),
+        (_, Some(Overlay::TakeUp { .. })) => "Before you go on".to_owned(),
         (_, Some(Overlay::Passphrase { .. })) => "Signature".to_owned(),
         (_, Some(Overlay::Note(_))) => "Note".to_owned(),
         (Screen::Who { .. }, _) => "Who is at work?".to_owned(),

@@ -4,7 +4,7 @@ use super::address::Address;
 use super::event::{
     Adapter, Answer, Direction, Evidence, InstrumentSnapshot, Laid, Signed, Tight, Wrench,
 };
-use crate::ids::{PersonId, Sha256};
+use crate::ids::{Name, PersonId, Sha256};
 use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::units::Reading;
@@ -106,6 +106,30 @@ pub enum Command {
         reason: String,
         /// The signature.
         signed: Box<Signed>,
+    },
+    /// Stop the work and make the machine safe.
+    Halt {
+        /// The standing condition that was seen, where it was one.
+        standing: Option<Name>,
+        /// Why.
+        reason: String,
+    },
+    /// Let the work go on.
+    Resume {
+        /// Why.
+        reason: String,
+        /// The signature.
+        signed: Box<Signed>,
+    },
+    /// Pause.
+    Pause {
+        /// Why, or what is to be known.
+        reason: String,
+    },
+    /// Go on after a pause or somebody else, having looked at these lines.
+    TakeUp {
+        /// The lines as shown.
+        shown: Vec<String>,
     },
     /// A person is told of a witness point.
     TellWitness {

@@ -17,7 +17,7 @@ use std::sync::Arc;
 use super::address::{Address, Segment};
 use super::flow::{
     AnyOrder, Ask, ConditionKind, Flow, FlowParts, Guard, GuardIdx, Instance, InstanceIdx, Node,
-    NodeIdx, Outcome, Ref, ResolvedPromise,
+    NodeIdx, Outcome, Ref, ResolvedPromise, StandingNote,
 };
 use super::names::{Declared, Place, Resolver, StaticPath};
 use super::reached;
@@ -26,8 +26,8 @@ use crate::equipment::model::Equipment;
 use crate::expr::{Expr, typing};
 use crate::ids::{Name, PartId, ProcedureId, Role, StepId, TokenId};
 use crate::procedure::model::{
-    Action, Condition, CountRef, Exit, Otherwise, Procedure, Promise, Rework, Step, StopText,
-    Verdict,
+    Action, Condition, CountRef, Exit, Otherwise, Procedure, Promise, Rework, Standing, Step,
+    StopText, Verdict,
 };
 use crate::source::Span;
 use ask::{plain_instance, step_instance};
@@ -143,6 +143,8 @@ pub fn compile(
         address: Address::default(),
         positions: Vec::new(),
         within: Vec::new(),
+        safe_state: None,
+        standing: Arc::default(),
         begun_only: false,
     };
     builder.procedure(procedure, &context);
@@ -194,6 +196,8 @@ struct Context<'a> {
     address: Address,
     positions: Vec<(Name, String)>,
     within: Vec<String>,
+    safe_state: Option<Arc<str>>,
+    standing: Arc<[StandingNote]>,
     begun_only: bool,
 }
 
@@ -203,6 +207,21 @@ impl Context<'_> {
             path: self.path.clone(),
             root_len: self.root_len,
             positions: self.positions.clone(),
+        }
+    }
+
+    /// Takes up a block's own safe state and standing conditions.
+    fn guard(&mut self, safe_state: Option<&String>, standing: &[Standing]) {
+        if let Some(safe_state) = safe_state {
+            self.safe_state = Some(Arc::from(safe_state.as_str()));
+        }
+        if !standing.is_empty() {
+            let own = standing.iter().map(|standing| StandingNote {
+                id: standing.id.value.clone(),
+                see: standing.see.clone(),
+                then: standing.then.clone(),
+            });
+            self.standing = self.standing.iter().cloned().chain(own).collect();
         }
     }
 
@@ -387,6 +406,9 @@ impl<'a> Builder<'a> {
     // --- steps ---
 
     fn procedure(&mut self, procedure: &'a Procedure, context: &Context<'a>) {
+        let mut context = context.clone();
+        context.guard(procedure.safe_state.as_ref(), &procedure.standing);
+        let context = &context;
         let lines = procedure.needs.lines();
         if !lines.is_empty() {
             let id = StepId::new("needs").expect("internal: `needs` is a name");
@@ -417,8 +439,20 @@ impl<'a> Builder<'a> {
 
     fn step(&mut self, step: &'a Step, context: &Context<'a>) {
         match &step.action {
-            Action::Section { title, each, repeat, any_order, one_of, steps } => {
+            Action::Section {
+                title,
+                each,
+                repeat,
+                any_order,
+                one_of,
+                safe_state,
+                standing,
+                steps,
+            } => {
                 let (any_order, one_of) = (*any_order, one_of.as_ref());
+                let mut context = context.clone();
+                context.guard(safe_state.as_ref(), standing);
+                let context = &context;
                 let section = Section {
                     title,
                     each: each.as_ref(),
@@ -589,6 +623,8 @@ impl<'a> Builder<'a> {
         if let Some(first) = self.instances.get_mut(first) {
             first.sets.clear();
             first.clears.clear();
+            // Two independent readings are two, whatever the first of them sets.
+            first.deviation = super::flow::Deviation::Barred("two independent readings are two");
         }
         let guard = self.outcome(first, Outcome::Verdict(Verdict::Accept));
         self.when(guard, |builder| {

@@ -10,11 +10,12 @@ use super::command::Command;
 use super::event::{Answer, Entry, Event, Judged, Laid, Meaning, Signed};
 use super::exceptions;
 use super::flow::{Ask, Instance, InstanceIdx};
+use super::hands;
 use super::job::{Files, JobState};
 use super::place::{Answers as _, judge_at};
 use super::refusal::Refusal;
 use super::{safety, stack};
-use crate::ids::{Moment, Now, PersonId, Role};
+use crate::ids::{Moment, Name, Now, PersonId, Role};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Standing;
 use crate::units::duration::spoken_duration;
@@ -37,11 +38,15 @@ pub fn decide(
     if state.released.is_some() {
         return Err(Refusal::JobReleased);
     }
-    let event = Decision { files, state, now, clocks }.event(command)?;
     let mut events = Vec::new();
-    if now < state.last_at {
-        events.push(Event::ClockWentBack { from: state.last_at });
+    match hands::due(files, state, now) {
+        None => {}
+        Some(Event::TokenExpired { token, .. }) => return Err(Refusal::Expired(token)),
+        Some(clock) => events.push(clock),
     }
+    let decision = Decision { files, state, now, clocks };
+    decision.in_hand(command)?;
+    let event = decision.event(command)?;
     events.push(event);
     Ok(events)
 }
@@ -51,6 +56,7 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
     match command {
         Command::Identify(signed)
         | Command::SignPerformed(signed)
+        | Command::Resume { signed, .. }
         | Command::Concede { signed, .. }
         | Command::Answer { signed: Some(signed), .. }
         | Command::Correct { signed: Some(signed), .. } => Some(signed.statement.signer.clone()),
@@ -64,6 +70,9 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::Answer { signed: None, .. }
         | Command::Correct { signed: None, .. }
         | Command::Confirm { .. }
+        | Command::Halt { .. }
+        | Command::Pause { .. }
+        | Command::TakeUp { .. }
         | Command::TellWitness { .. }
         | Command::AddEvidence { .. }
         | Command::BeginWait { .. }
@@ -145,6 +154,23 @@ impl Decision<'_> {
             Command::Concede { address, verdict, reason, signed } => {
                 self.concede(address, *verdict, reason, signed)
             }
+            Command::Halt { standing, reason } => self.halt(standing.as_ref(), reason),
+            Command::Resume { reason, signed } => self.resume(reason, signed),
+            Command::Pause { reason } => {
+                self.worker(None)?;
+                accept::line("the reason", reason)?;
+                Ok(Event::Paused { reason: reason.clone() })
+            }
+            Command::TakeUp { shown } => {
+                self.worker(None)?;
+                if !self.state.take_up_due(self.now) {
+                    return Err(Refusal::NothingToTakeUp);
+                }
+                if hands::lines(self.files, self.state) != *shown {
+                    return Err(Refusal::TakeUpChanged);
+                }
+                Ok(Event::TakenUp { shown: shown.clone() })
+            }
             Command::TellWitness { address, who } => self.tell_witness(address, who),
             Command::AddEvidence { address, evidence } => {
                 self.worker(None)?;
@@ -169,6 +195,89 @@ impl Decision<'_> {
                 Ok(Event::Released { record: *record, signature: *signature })
             }
         }
+    }
+
+    /// Whether the work is in the hands of whoever moves, and may go on at all.
+    fn in_hand(&self, command: &Command) -> Result<(), Refusal> {
+        let works = match command {
+            Command::AcknowledgeSafety { .. }
+            | Command::CheckItem { .. }
+            | Command::LayLayer { .. }
+            | Command::SetWrench { .. }
+            | Command::Tighten { .. }
+            | Command::Recheck { .. }
+            | Command::Loosen { .. }
+            | Command::Answer { signed: None, .. }
+            | Command::Correct { signed: None, .. }
+            | Command::Confirm { .. }
+            | Command::TellWitness { .. }
+            | Command::BeginWait { .. }
+            | Command::EndWait { .. } => true,
+            Command::Answer { signed: Some(_), .. }
+            | Command::Correct { signed: Some(_), .. }
+            | Command::Concede { .. }
+            | Command::Pause { .. }
+            | Command::TakeUp { .. } => {
+                return self.not_halted();
+            }
+            Command::Identify(_)
+            | Command::SignPerformed(_)
+            | Command::AddEvidence { .. }
+            | Command::AddNote { .. }
+            | Command::Halt { .. }
+            | Command::Resume { .. }
+            | Command::AcknowledgeExceptions { .. }
+            | Command::MarkReleased { .. } => false,
+        };
+        if works {
+            self.not_halted()?;
+            if self.state.take_up_due(self.now) {
+                return Err(Refusal::TakeUpFirst);
+            }
+        }
+        Ok(())
+    }
+
+    fn not_halted(&self) -> Result<(), Refusal> {
+        match self.state.halted() {
+            None => Ok(()),
+            Some(halt) => Err(Refusal::Halted {
+                reason: halt.reason.clone(),
+                safe_state: halt.safe_state.clone(),
+            }),
+        }
+    }
+
+    fn halt(&self, standing: Option<&Name>, reason: &str) -> Result<Event, Refusal> {
+        self.worker(None)?;
+        self.not_halted()?;
+        accept::line("the reason", reason)?;
+        let asked = self.state.walk.asked().map(|index| self.files.flow.instance(index));
+        if let Some(name) = standing
+            && !asked.is_some_and(|i| i.standing.iter().any(|note| note.id == *name))
+        {
+            return Err(Refusal::NoSuchStanding(name.clone()));
+        }
+        let safe_state = asked.and_then(|instance| instance.safe_state.as_deref());
+        Ok(Event::WorkHalted {
+            address: asked.map(|instance| instance.address.clone()),
+            standing: standing.cloned(),
+            reason: reason.to_owned(),
+            safe_state: safe_state.unwrap_or(hands::NO_SAFE_STATE).to_owned(),
+        })
+    }
+
+    fn resume(&self, reason: &str, signed: &Signed) -> Result<Event, Refusal> {
+        if self.state.halted().is_none() {
+            return Err(Refusal::NotHalted);
+        }
+        accept::line("the reason", reason)?;
+        let statement = &signed.statement;
+        if statement.meaning != (Meaning::Resumed { reason: reason.to_owned() }) {
+            return Err(Refusal::Signature("it must say that the work may go on, and why"));
+        }
+        authorised(self.files, &statement.signer, Some(Role::Mechanic), self.now)?;
+        Ok(Event::WorkResumed { reason: reason.to_owned(), signed: Box::new(signed.clone()) })
     }
 
     fn worker(&self, needed: Option<Role>) -> Result<PersonId, Refusal> {

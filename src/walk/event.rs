@@ -9,6 +9,7 @@ use chrono::NaiveDate;
 use super::address::Address;
 use crate::ids::{
     BootClock, EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
+    TokenId,
 };
 use crate::language::Thread;
 use crate::procedure::model::Verdict;
@@ -91,6 +92,44 @@ pub struct Waited {
     pub at_longest_s: u64,
     /// True where only the wall clock tells, or the two clocks disagree.
     pub doubtful: bool,
+}
+
+/// Why a state no longer holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Expiry {
+    /// It lasts for a stated time only.
+    Time,
+    /// The work was paused.
+    Pause,
+    /// Somebody else took over.
+    Hands,
+    /// The work was stopped.
+    Halt,
+}
+
+impl Expiry {
+    /// Every reason.
+    pub const ALL: [Self; 4] = [Self::Time, Self::Pause, Self::Hands, Self::Halt];
+
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Pause => "pause",
+            Self::Hands => "hands",
+            Self::Halt => "halt",
+        }
+    }
+
+    /// In words.
+    pub fn spoken(self) -> &'static str {
+        match self {
+            Self::Time => "its time is over",
+            Self::Pause => "the work was paused",
+            Self::Hands => "somebody else took over",
+            Self::Halt => "the work was stopped",
+        }
+    }
 }
 
 /// A photo or file as evidence.
@@ -285,6 +324,11 @@ pub enum Meaning {
         /// What and why.
         reason: String,
     },
+    /// "The work that was stopped may go on."
+    Resumed {
+        /// Why.
+        reason: String,
+    },
     /// "I put this verdict in the place of that of the rules."
     Conceded {
         /// The verdict.
@@ -303,6 +347,7 @@ impl Meaning {
             Self::Decided { .. } => "decided",
             Self::HoldReleased => "hold_released",
             Self::Deviated { .. } => "deviated",
+            Self::Resumed { .. } => "resumed",
             Self::Conceded { .. } => "conceded",
         }
     }
@@ -459,6 +504,43 @@ pub enum Event {
         /// The signature.
         signed: Box<Signed>,
     },
+    /// A state that steps set no longer holds, and must be verified again.
+    TokenExpired {
+        /// The state.
+        token: TokenId,
+        /// The instance that set it, which is asked again.
+        address: Address,
+        /// Why.
+        because: Expiry,
+    },
+    /// The work was stopped and the machine is to be made safe.
+    WorkHalted {
+        /// The instance that was asked.
+        address: Option<Address>,
+        /// The standing condition that was seen, where it was one.
+        standing: Option<Name>,
+        /// Why.
+        reason: String,
+        /// The state in which the machine is left.
+        safe_state: String,
+    },
+    /// A mechanic lets the work go on.
+    WorkResumed {
+        /// Why.
+        reason: String,
+        /// The signature.
+        signed: Box<Signed>,
+    },
+    /// The person at work pauses.
+    Paused {
+        /// Why, or what is to be known.
+        reason: String,
+    },
+    /// Whoever goes on has looked at what is open and at what was done last.
+    TakenUp {
+        /// The lines as they were shown.
+        shown: Vec<String>,
+    },
     /// A person was told that a step is about to be done, and may watch.
     WitnessTold {
         /// The instance.
@@ -532,6 +614,11 @@ impl Event {
             | Self::Identified(_)
             | Self::SafetyAcknowledged { .. }
             | Self::FastenerRechecked { .. }
+            | Self::TokenExpired { .. }
+            | Self::WorkHalted { .. }
+            | Self::WorkResumed { .. }
+            | Self::Paused { .. }
+            | Self::TakenUp { .. }
             | Self::WitnessTold { .. }
             | Self::EvidenceAdded { .. }
             | Self::WaitBegun { .. }
@@ -560,6 +647,11 @@ impl Event {
             Self::Corrected { .. } => "corrected",
             Self::Confirmed { .. } => "confirmed",
             Self::Conceded { .. } => "conceded",
+            Self::TokenExpired { .. } => "token_expired",
+            Self::WorkHalted { .. } => "work_halted",
+            Self::WorkResumed { .. } => "work_resumed",
+            Self::Paused { .. } => "paused",
+            Self::TakenUp { .. } => "taken_up",
             Self::WitnessTold { .. } => "witness_told",
             Self::EvidenceAdded { .. } => "evidence_added",
             Self::WaitBegun { .. } => "wait_begun",

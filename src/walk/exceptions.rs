@@ -115,6 +115,7 @@ pub fn position_text(files: &Files, index: InstanceIdx) -> String {
 
 /// What the releaser must look at before signing, one sentence each, in walk order. Empty when
 /// there is nothing.
+#[expect(clippy::too_many_lines, reason = "one paragraph for each kind of exception")]
 pub fn list(files: &Files, state: &JobState) -> Vec<String> {
     let flow = &files.flow;
     let mut lines = Vec::new();
@@ -182,6 +183,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
             }
         }
     }
+    lines.extend(state.halts.iter().map(super::hands::Halt::text));
     for note in &state.corrections {
         lines.push(format!(
             "entry {} at {} was corrected in entry {}: {}",
@@ -363,6 +365,8 @@ fn fasteners(files: &Files, state: &JobState) -> Vec<String> {
 pub fn blocks(files: &Files, state: &JobState) -> Vec<String> {
     let mut blocks = Vec::new();
     match state.walk.stand {
+        // Work that was stopped may end there, with what a mechanic signs for it.
+        Stand::Asked(..) if state.halted().is_some() => {}
         Stand::Asked(index, _) => blocks.push(format!(
             "step {} is still open; finish the steps first",
             files.flow.instance(index).address

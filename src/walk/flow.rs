@@ -206,6 +206,10 @@ pub struct Instance {
     pub concession: Option<Role>,
     /// Who is told before it is answered.
     pub witness: Option<Role>,
+    /// How the machine is left when the work is stopped here.
+    pub safe_state: Option<Arc<str>>,
+    /// What may happen here at any moment, and what is done then.
+    pub standing: Arc<[StandingNote]>,
     /// Whether a mechanic may let it be left out or done otherwise.
     pub deviation: Deviation,
     /// True for later passes, decisions and stops by an exit: they count only once begun.
@@ -219,6 +223,17 @@ pub enum Deviation {
     Allowed,
     /// Not: why, as the end of a sentence that begins with the step.
     Barred(&'static str),
+}
+
+/// Something that may happen at any step in its scope.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StandingNote {
+    /// Its name.
+    pub id: Name,
+    /// What is seen.
+    pub see: String,
+    /// What is done at once.
+    pub then: String,
 }
 
 /// The first of two independent readings.

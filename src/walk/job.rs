@@ -6,13 +6,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::Address;
-use super::event::{Answer, Entry, Event, Evidence, JobOpened, Laid, Meaning, Signed};
+use super::event::{Answer, Entry, Event, Evidence, Expiry, JobOpened, Laid, Meaning, Signed};
 use super::flow::{Ask, Flow, InstanceIdx};
+use super::hands::Halt;
 use super::place::{Answers, Stand, Status, Walk, walk};
 use super::stack::LaidNote;
 use super::tighten::{LoosenedNote, RecheckNote, Tightening};
 use super::wait::Running;
-use crate::ids::{Moment, PersonId, Sha256};
+use crate::ids::{Moment, PersonId, Sha256, TokenId};
 use crate::procedure::model::Verdict;
 use crate::shop::model::Shop;
 
@@ -119,6 +120,16 @@ pub struct JobState {
     pub conceded: BTreeMap<InstanceIdx, Conceded>,
     /// Who was told of a witness point, and in which entry.
     pub told: BTreeMap<InstanceIdx, (u64, PersonId)>,
+    /// Every time that the work was stopped, in order.
+    pub halts: Vec<Halt>,
+    /// Why the work was paused, while nobody has taken it up again.
+    pub paused: Option<String>,
+    /// Who had the work in hand last, and when.
+    pub hand: Option<(PersonId, Moment)>,
+    /// States that no longer hold and are not yet entered as expired, each with its setter.
+    pub expiring: Vec<(TokenId, InstanceIdx, Expiry)>,
+    /// States that have expired: entry, state, why.
+    pub expired: Vec<(u64, TokenId, Expiry)>,
     /// Photos and files beside steps, with the entry, the person and the instance.
     pub evidence: Vec<(u64, Option<PersonId>, Option<Address>, Evidence)>,
     /// Layers laid so far, by instance.
@@ -195,6 +206,11 @@ impl JobState {
             items: BTreeMap::new(),
             conceded: BTreeMap::new(),
             told: BTreeMap::new(),
+            halts: Vec::new(),
+            paused: None,
+            hand: None,
+            expiring: Vec::new(),
+            expired: Vec::new(),
             evidence: Vec::new(),
             laid: BTreeMap::new(),
             tightening: BTreeMap::new(),
@@ -235,6 +251,7 @@ impl JobState {
                 false
             }
             Event::SafetyAcknowledged { address, text } => {
+                self.in_hand(entry);
                 if let Some(instance) = flow.find(address) {
                     self.acknowledged.insert(instance, *text);
                 }
@@ -293,7 +310,13 @@ impl JobState {
                 self.conceded.insert(instance, conceded);
                 true
             }
+            Event::TokenExpired { .. }
+            | Event::WorkHalted { .. }
+            | Event::WorkResumed { .. }
+            | Event::Paused { .. }
+            | Event::TakenUp { .. } => self.changed_hands(flow, entry),
             Event::WitnessTold { address, who } => {
+                self.in_hand(entry);
                 if let Some(instance) = flow.find(address) {
                     self.told.insert(instance, (entry.n, who.clone()));
                 }
@@ -305,6 +328,7 @@ impl JobState {
                 false
             }
             Event::WaitBegun { address, boot } => {
+                self.in_hand(entry);
                 let Some(instance) = flow.find(address) else { return false };
                 self.did_work(entry);
                 self.waits.insert(instance, Running { n: entry.n, at: entry.at, boot: *boot });
@@ -348,7 +372,15 @@ impl JobState {
         }
     }
 
+    /// Whoever made the entry has the work in hand.
+    pub(super) fn in_hand(&mut self, entry: &Entry) {
+        if let Some(person) = &entry.by {
+            self.hand = Some((person.clone(), entry.at));
+        }
+    }
+
     fn did_work(&mut self, entry: &Entry) {
+        self.in_hand(entry);
         if let Some(person) = &entry.by {
             self.work.push((entry.n, person.clone()));
         }

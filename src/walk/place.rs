@@ -334,6 +334,14 @@ impl Walk {
         }
     }
 
+    /// The instance that set `token` last, where it is set.
+    pub fn setter(&self, flow: &Flow, token: &TokenId) -> Option<InstanceIdx> {
+        if !self.tokens.contains(token) {
+            return None;
+        }
+        self.path.iter().rev().copied().find(|i| flow.instance(*i).sets.contains(token))
+    }
+
     /// The first of two independent readings, while the second is open: nobody is shown it.
     pub fn sealed(&self, flow: &Flow) -> Option<InstanceIdx> {
         self.open.iter().find_map(|index| {

@@ -308,6 +308,34 @@ pub enum Refusal {
         "this step needs `{0}`, which is not in force; stop here and tell the mechanic and the author of the procedure"
     )]
     TokenMissing(TokenId),
+    /// The work is stopped.
+    #[error(
+        "the work is stopped: {reason}. {safe_state}. A mechanic lets it go on, or signs the job off"
+    )]
+    Halted {
+        /// Why.
+        reason: String,
+        /// The state in which the machine is left.
+        safe_state: String,
+    },
+    /// The work is not stopped.
+    #[error("the work is not stopped; go on with the step that is asked")]
+    NotHalted,
+    /// What is open must be looked at first.
+    #[error("look at what is open and at what was done last, and take the work up first")]
+    TakeUpFirst,
+    /// The work is in hand.
+    #[error("the work is in your hands already; go on with the step that is asked")]
+    NothingToTakeUp,
+    /// The list to take up has changed.
+    #[error("what is open has changed since it was shown; look at it again")]
+    TakeUpChanged,
+    /// A state of the machine no longer holds.
+    #[error("`{0}` no longer holds and must be verified again first")]
+    Expired(TokenId),
+    /// The procedure knows no such standing condition here.
+    #[error("`{0}` is not among what may happen at this step; give a reason in your own words")]
+    NoSuchStanding(Name),
     /// Somebody must be told before.
     #[error("this is a witness point: tell a {0} first, enter whom you told, then go on")]
     WitnessNotTold(Role),

@@ -406,6 +406,7 @@ fn sg4_a_second_reading_is_another_persons_and_the_first_stays_sealed() {
         Refusal::SameMeasurer(person("i.varga"))
     );
     bench.identify("t.reiter");
+    bench.take_up_now();
     let second = reading(&bench, "38.45");
     bench.answer("gap/second", second).unwrap();
     assert_eq!(bench.state.walk.sealed(&flow), None);
@@ -419,6 +420,7 @@ fn sg4_readings_that_do_not_agree_are_for_a_mechanic() {
     let (first, second) = (reading(&bench, "38.40"), reading(&bench, "38.46"));
     bench.answer("gap", first).unwrap();
     bench.identify("a.salmela");
+    bench.take_up_now();
     bench.answer("gap/second", second).unwrap();
     assert_eq!(bench.open(), ["gap/second/decision"]);
     let second = bench.files.flow.find(&at("gap/second")).unwrap();
@@ -465,6 +467,8 @@ fn a_job_with_every_departure_is_released_and_verifies() {
         .concede(&address("length"), accept, &person("t.reiter"), &signer("t.reiter"))
         .unwrap_or_else(|e| panic!("{e}"));
     session.identify(&person("o.nkemelu"), &signer("o.nkemelu")).unwrap();
+    let shown = session.to_take_up().expect("the work is in other hands");
+    submit(&mut session, Command::TakeUp { shown });
     let second = read(&session, "44.62", "C-03");
     answer(&mut session, "length/second", second);
     let accept = (Verdict::Accept, "both are worn alike");

@@ -14,6 +14,7 @@ mod crash;
 mod departures;
 mod fasteners;
 mod fluids;
+mod hands;
 mod interrupted;
 mod journal;
 mod language;

@@ -154,6 +154,7 @@ fn in4_what_was_laid_before_an_interruption_is_there_after_it() {
     plate(&mut bench, "B");
     lay(&mut bench, INLET, laid("cage", None)).unwrap();
     bench.identify("t.reiter");
+    bench.take_up_now();
     let again = replay(&bench.files.flow, &bench.entries).unwrap();
     assert_eq!(again, bench.state);
     lay(&mut bench, INLET, laid("disc", None)).unwrap();

@@ -460,6 +460,7 @@ fn the_next_person_is_shown_what_is_open() {
     let last = hand.entries().last().unwrap();
     assert_eq!(last.by.as_ref().unwrap().as_str(), "t.reiter");
     // The same person after a long pause at the same screen.
+    bench.clock.pass(TimeDelta::minutes(45));
     hand.at_ms += 45 * 60_000;
     let n_entries = hand.entries().len();
     hand.keys("1");

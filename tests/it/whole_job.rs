@@ -35,6 +35,7 @@ impl Good {
             if !held && self.bench.state.person.as_ref().map(|p| p.as_str()) != Some(who) {
                 self.bench.identify(who);
             }
+            self.bench.take_up();
             self.bench.acknowledge(index, &address);
             let answer = self.answer(index, &instance.ask);
             self.bench.give(&address, &instance.ask, answer);

@@ -15,8 +15,8 @@ use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
 use crate::walk::event::{
-    Adapter, Direction, Evidence, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed,
-    Statement, Tight, Waited, Wrench,
+    Adapter, Direction, Evidence, Expiry, InstrumentSnapshot, JobOpened, Laid, Meaning, Round,
+    Signed, Statement, Tight, Waited, Wrench,
 };
 use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
 
@@ -174,6 +174,25 @@ impl TryFrom<What> for Event {
                     signed: Box::new(signed.try_into()?),
                 }
             }
+            What::TokenExpired { address: at, because, token } => {
+                let known = Expiry::ALL.into_iter().find(|expiry| expiry.word() == because);
+                Self::TokenExpired {
+                    token: named("token", &token)?,
+                    address: address(&at)?,
+                    because: field("because", &because, "a reason why a state ends", known)?,
+                }
+            }
+            What::WorkHalted { address: at, reason, safe_state, standing } => Self::WorkHalted {
+                address: at.as_deref().map(address).transpose()?,
+                standing: standing.as_deref().map(|name| named("standing", name)).transpose()?,
+                reason,
+                safe_state,
+            },
+            What::WorkResumed { reason, signed } => {
+                Self::WorkResumed { reason, signed: Box::new(signed.try_into()?) }
+            }
+            What::Paused { reason } => Self::Paused { reason },
+            What::TakenUp { shown } => Self::TakenUp { shown },
             What::WitnessTold { address: at, who } => {
                 Self::WitnessTold { address: address(&at)?, who: named("who", &who)? }
             }
@@ -411,6 +430,7 @@ impl TryFrom<StatementWire> for Statement {
                     Meaning::Decided { verdict: verdict(&word)?, reason }
                 }
                 MeaningWire::HoldReleased => Meaning::HoldReleased,
+                MeaningWire::Resumed { reason } => Meaning::Resumed { reason },
                 MeaningWire::Deviated { done, reason } => Meaning::Deviated { done, reason },
                 MeaningWire::Conceded { reason, verdict: word } => {
                     Meaning::Conceded { verdict: verdict(&word)?, reason }

@@ -103,6 +103,22 @@ impl From<&Event> for What {
                 signed: signed.as_ref().into(),
                 verdict: verdict.word().to_owned(),
             },
+            Event::TokenExpired { token, address, because } => Self::TokenExpired {
+                address: address.to_string(),
+                because: because.word().to_owned(),
+                token: token.to_string(),
+            },
+            Event::WorkHalted { address, standing, reason, safe_state } => Self::WorkHalted {
+                address: address.as_ref().map(ToString::to_string),
+                reason: reason.clone(),
+                safe_state: safe_state.clone(),
+                standing: standing.as_ref().map(ToString::to_string),
+            },
+            Event::WorkResumed { reason, signed } => {
+                Self::WorkResumed { reason: reason.clone(), signed: signed.as_ref().into() }
+            }
+            Event::Paused { reason } => Self::Paused { reason: reason.clone() },
+            Event::TakenUp { shown } => Self::TakenUp { shown: shown.clone() },
             Event::WitnessTold { address, who } => {
                 Self::WitnessTold { address: address.to_string(), who: who.to_string() }
             }
@@ -301,6 +317,7 @@ impl From<&Statement> for StatementWire {
                 MeaningWire::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
             }
             Meaning::HoldReleased => MeaningWire::HoldReleased,
+            Meaning::Resumed { reason } => MeaningWire::Resumed { reason: reason.clone() },
             Meaning::Deviated { done, reason } => {
                 MeaningWire::Deviated { done: *done, reason: reason.clone() }
             }

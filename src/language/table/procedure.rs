@@ -3,7 +3,7 @@
 use super::super::fields::{Choice, Mapping, Shape, later, may, must};
 use super::super::{texts, words};
 use super::TITLE;
-use super::step::steps;
+use super::step::{SAFE_STATE, STANDING, steps};
 use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, NAMES, REVISION, REVISIONS, TEXT, TEXTS};
 
 const STEP_PATH: Shape = Shape::Text(&texts::STEP_PATH);
@@ -30,7 +30,22 @@ static TOKEN: Mapping = Mapping {
     fields: &[
         must("title", LINE, "One line for people."),
         may("clear_before_release", Shape::Flag, "True when release needs it cleared again."),
+        may("lasts", Shape::Text(&texts::DURATION), "The time after which it must be set again."),
+        may(
+            "volatile",
+            Shape::Flag,
+            "True when it must be set again after a pause, a change of hands or a stop.",
+        ),
     ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static LOOSE_PART: Mapping = Mapping {
+    name: "loose_part",
+    noun: "a loose part",
+    doc: "Something that is fitted for the work only and must come out again.",
+    fields: &[must("title", LINE, "One line for people: what it is and where it sits.")],
     choice: Choice::None,
     rest: None,
 };
@@ -93,8 +108,13 @@ pub static PROCEDURE: Mapping = Mapping {
         may("always", Shape::List(&Shape::Mapping(&ALWAYS), 0), "What must come first."),
         steps(),
         later("energy", "What must be isolated."),
-        later("standing", "Conditions that hold throughout."),
-        later("loose_parts", "Parts that must not be left inside."),
+        SAFE_STATE,
+        STANDING,
+        may(
+            "loose_parts",
+            Shape::Keyed(&texts::WORD, &Shape::Mapping(&LOOSE_PART), 1),
+            "Caps, slings, bars and the like: tokens that must be cleared before release.",
+        ),
     ],
     choice: Choice::None,
     rest: None,

@@ -33,6 +33,35 @@ static SAFETY: Mapping = Mapping {
     rest: None,
 };
 
+static STANDING_CONDITION: Mapping = Mapping {
+    name: "standing",
+    noun: "a standing condition",
+    doc: "Something that may happen at any step, and what is done then.",
+    fields: &[
+        must("id", Shape::Text(&texts::WORD), "Its name."),
+        must("see", TEXT, "What is seen."),
+        must("then", TEXT, "What is done at once."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static A_STANDING_CONDITION: Shape = Shape::Mapping(&STANDING_CONDITION);
+
+/// The state in which work that is stopped leaves the machine.
+pub(super) const SAFE_STATE: Field = may(
+    "safe_state",
+    TEXT,
+    "How the machine is left when the work is stopped inside; the innermost one holds.",
+);
+
+/// What holds at every step inside.
+pub(super) const STANDING: Field = may(
+    "standing",
+    Shape::List(&A_STANDING_CONDITION, 1),
+    "What may happen at any step inside, and what is done then.",
+);
+
 static REPEAT: Mapping = Mapping {
     name: "repeat",
     noun: "a repetition",
@@ -262,8 +291,8 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     "Asked first: which one of its steps is taken. The others are not applicable.",
                 ),
                 steps(),
-                later("safe_state", "The state in which a pause leaves the machine."),
-                later("standing", "Conditions that hold throughout."),
+                SAFE_STATE,
+                STANDING,
             ],
             then: Choice::None,
         },

@@ -10,6 +10,8 @@ use crate::yaml::Node;
 pub(super) fn check(root: &Node, lower: &mut Lower<'_>) {
     let declared = root.get("tokens").map_or(&[][..], Node::entries).iter();
     let mut tokens: Vec<String> = declared.map(|(key, _)| key.value.clone()).collect();
+    let loose = root.get("loose_parts").map_or(&[][..], Node::entries).iter();
+    tokens.extend(loose.map(|(key, _)| key.value.clone()));
     let assumed = root.get("assumes").map_or(&[][..], Node::items).iter();
     tokens.extend(assumed.filter_map(Node::text).map(str::to_owned));
     let mut names = Names { tokens, visible: Vec::new() };

@@ -206,7 +206,7 @@ fn wait(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
 }
 
 /// A time, or the name of one in the equipment file.
-fn duration_ref(node: &Node) -> Option<DurationRef> {
+pub(super) fn duration_ref(node: &Node) -> Option<DurationRef> {
     match parse_duration(node.text()?) {
         Some(seconds) => Some(DurationRef::Literal(At::new(seconds, node.span))),
         None => take::name(node).map(DurationRef::Figure),
@@ -326,11 +326,14 @@ fn section(node: &Node, title: &Node, lower: &mut Lower<'_>) -> Option<Action> {
             otherwise: otherwise(repeat.get("otherwise")?)?,
         })
     });
+    let standing = super::standing(node.get("standing"), lower);
     let steps = steps(node.get("steps"), lower);
     Some(Action::Section {
         title: take::text(title)?,
         each: optional(node.get("each"), take::name)?,
         repeat: repeat?,
+        safe_state: optional(node.get("safe_state"), take::text)?,
+        standing: standing?,
         one_of: optional(node.get("one_of"), take::text_at)?,
         any_order: node.get("any_order").filter(|n| take::flag(Some(n))).map(|n| n.span),
         steps: steps?,

@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, FORMAT, Figure, Finding,
-    Fitted, Instrument, Item, Journal, JournalNote, Lapsed, Layer, Limit, Machine, NotApplicable,
-    Note, Parked, Part, Person, Procedure, Record, SafetyRead, Shop, Signature, Step, Stop,
-    Witness, fasteners,
+    Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, Expired, FORMAT, Figure,
+    Finding, Fitted, Halt, Instrument, Item, Journal, JournalNote, Lapsed, Layer, Limit, Machine,
+    NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed, SafetyRead, Shop,
+    Signature, Step, Stop, Witness, fasteners,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -59,8 +59,10 @@ impl Writer<'_> {
             corrections: self.corrections(),
             evidence: self.evidence(),
             exceptions: self.exceptions(),
+            expired: self.expired(),
             fitted: self.fitted(),
             format: FORMAT.to_owned(),
+            halts: self.halts(),
             job: state.opened.job.to_string(),
             journal: Journal { head: release.head.to_string(), n: release.head_n },
             journal_notes: state
@@ -78,6 +80,7 @@ impl Writer<'_> {
             opened_at: state.opened_at.to_string(),
             outcome: match state.walk.stand {
                 Stand::Stopped(_) => "stopped",
+                Stand::Asked(..) if state.halted().is_some() => "stopped",
                 Stand::End | Stand::Asked(..) => "completed",
             }
             .to_owned(),
@@ -383,7 +386,48 @@ impl Writer<'_> {
         self.entries.iter().filter_map(signed).collect()
     }
 
+    fn halts(&self) -> Vec<Halt> {
+        let halt = |halt: &crate::walk::hands::Halt| Halt {
+            address: halt.address.as_ref().map(ToString::to_string),
+            at: halt.at.to_string(),
+            by: id(halt.by.as_ref()),
+            n: halt.n,
+            reason: halt.reason.clone(),
+            resumed: halt.resumed.as_ref().map(|(person, at, reason)| Resumed {
+                at: at.to_string(),
+                by: person.to_string(),
+                reason: reason.clone(),
+            }),
+            safe_state: halt.safe_state.clone(),
+            standing: halt.standing.as_ref().map(ToString::to_string),
+        };
+        self.state.halts.iter().map(halt).collect()
+    }
+
+    fn expired(&self) -> Vec<Expired> {
+        let title = |token: &crate::ids::TokenId| {
+            self.files.flow.tokens.get(token).map_or_else(|| token.spoken(), |t| t.title.clone())
+        };
+        let expired = self.state.expired.iter();
+        expired
+            .map(|(n, token, because)| Expired {
+                because: because.spoken().to_owned(),
+                n: *n,
+                title: title(token),
+                token: token.to_string(),
+            })
+            .collect()
+    }
+
     fn stop(&self) -> Option<Stop> {
+        if let (Stand::Asked(..), Some(halt)) = (self.state.walk.stand, self.state.halted()) {
+            return Some(Stop {
+                address: halt.address.as_ref().map_or_else(String::new, ToString::to_string),
+                safe_state: halt.safe_state.clone(),
+                tell: Vec::new(),
+                text: format!("The work was stopped: {}", halt.reason),
+            });
+        }
         let Stand::Stopped(index) = self.state.walk.stand else { return None };
         let instance = self.files.flow.instance(index);
         let Ask::Stop(stop) = &instance.ask else { return None };
@@ -416,6 +460,7 @@ pub(in crate::record) fn says(meaning: &Meaning) -> String {
             format!("decides {}: {reason}", verdict.word())
         }
         Meaning::HoldReleased => "releases the hold".to_owned(),
+        Meaning::Resumed { reason } => format!("lets the work go on: {reason}"),
         Meaning::Deviated { done: true, reason } => {
             format!("lets the step be done otherwise than written: {reason}")
         }

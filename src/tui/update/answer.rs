@@ -37,6 +37,12 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
             return Vec::new();
         }
         Move::Deviate => return deviate(model),
+        Move::Halt => return halt(model),
+        Move::Pause => {
+            let what = LineFor::Pause;
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            return Vec::new();
+        }
         Move::Who => {
             model.screen = Screen::Who { cursor: 0 };
             return Vec::new();
@@ -148,6 +154,24 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
     }
 }
 
+/// Stop the work: what was seen?
+fn halt(model: &mut Model) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let known: Vec<_> = question.standing.iter().map(|n| (n.id.clone(), n.see.clone())).collect();
+    let safe = question.safe_state.clone();
+    if known.is_empty() {
+        let what = LineFor::Halt;
+        model.overlays.push(Overlay::Line { what, field: Field::default() });
+        return Vec::new();
+    }
+    let mut options: Vec<String> = known.iter().map(|(_, see)| see.clone()).collect();
+    options.push("another reason".to_owned());
+    let title = format!("Stop the work. Leave the machine so: {safe}. What was seen?");
+    let what = Choosing::Halt(known);
+    model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
+    Vec::new()
+}
+
 fn deviate(model: &mut Model) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
     if let Some(why) = question.no_deviation {
@@ -246,7 +270,19 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
         Some(Way::Text) => text(model, what),
         Some(Way::File) => file(model, what),
         Some(Way::Witness) if what == Move::Go => witness(model),
-        Some(Way::Done | Way::Stop | Way::Hold | Way::Wait | Way::Witness) | None => Vec::new(),
+        Some(Way::Halted) if what == Move::Go => {
+            let title = "The work is stopped.".to_owned();
+            let options = vec![
+                "a mechanic lets it go on".to_owned(),
+                "the job ends here, and is signed off".to_owned(),
+            ];
+            let what = Choosing::Halted;
+            model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
+            Vec::new()
+        }
+        Some(Way::Done | Way::Stop | Way::Hold | Way::Wait | Way::Witness | Way::Halted) | None => {
+            Vec::new()
+        }
     }
 }
 

@@ -14,35 +14,35 @@ use crate::walk::{Answer, Command};
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
     let Some(top) = model.overlays.last_mut() else { return Vec::new() };
     match (top, what) {
-        (Overlay::Handover { .. }, Move::Back) => refuse(model, "look at it first, then press s"),
+        (Overlay::TakeUp { .. }, Move::Back) => refuse(model, "look at it first, then press s"),
         (_, Move::Back) => {
             model.overlays.pop();
             Vec::new()
         }
-        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::Up) => {
+        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::Up) => {
             scroll(model, -1);
             Vec::new()
         }
-        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::Down) => {
+        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::Down) => {
             scroll(model, 1);
             Vec::new()
         }
-        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::PageDown) => {
+        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::PageDown) => {
             let by = page(model);
             scroll(model, by);
             Vec::new()
         }
-        (Overlay::Help { .. } | Overlay::Handover { .. }, Move::PageUp) => {
+        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::PageUp) => {
             let by = page(model);
             scroll(model, -by);
             Vec::new()
         }
-        (Overlay::Handover { .. }, Move::Read) => {
+        (Overlay::TakeUp { lines, .. }, Move::Read) => {
+            let shown = lines.clone();
             if !at_end(model) {
                 return refuse(model, "read it to its end first: the arrow down shows the rest");
             }
-            model.overlays.pop();
-            Vec::new()
+            vec![Effect::Submit(Command::TakeUp { shown })]
         }
         (Overlay::Leave, Move::Yes) => vec![Effect::Quit],
         (Overlay::Sure { answer, .. }, Move::Yes) => {
@@ -132,6 +132,20 @@ fn choose(model: &mut Model) -> Vec<Effect> {
         Choosing::Concession(address, may) => {
             may.get(*cursor).map(|verdict| LineFor::Concession(address.clone(), *verdict))
         }
+        Choosing::Halt(known) => match known.get(*cursor) {
+            Some((name, see)) => {
+                let standing = Some(name.clone());
+                return vec![Effect::Submit(Command::Halt { standing, reason: see.clone() })];
+            }
+            None => Some(LineFor::Halt),
+        },
+        Choosing::Halted if *cursor == 0 => Some(LineFor::Resume),
+        Choosing::Halted => {
+            model.overlays.clear();
+            let lines = model.shown.exceptions.clone();
+            model.screen = crate::tui::model::Screen::SignOff { lines, seen: 0 };
+            return Vec::new();
+        }
         Choosing::Witness(address, people) => {
             let Some(who) = people.get(*cursor) else {
                 return refuse(model, "nobody on the list may be told today; call a mechanic");
@@ -172,6 +186,11 @@ fn line(model: &mut Model) -> Vec<Effect> {
             let address = model.shown.question().map(|q| q.address.clone());
             return vec![Effect::Keep { path: text, address, answers: false }];
         }
+        LineFor::Halt => {
+            return vec![Effect::Submit(Command::Halt { standing: None, reason: text })];
+        }
+        LineFor::Pause => return vec![Effect::Submit(Command::Pause { reason: text })],
+        LineFor::Resume => return mechanic(model, Signing::Resume(text)),
         LineFor::Lacking => return candidate(model, Answer::NotAttached { reason: text }),
         LineFor::CouldNot
         | LineFor::Lot
@@ -186,7 +205,13 @@ fn line(model: &mut Model) -> Vec<Effect> {
     let (address, role) = (question.address.clone(), question.by);
     let signing = match (what, correction) {
         (
-            LineFor::Deviation(..) | LineFor::Concession(..) | LineFor::Evidence | LineFor::Lacking,
+            LineFor::Deviation(..)
+            | LineFor::Concession(..)
+            | LineFor::Halt
+            | LineFor::Pause
+            | LineFor::Resume
+            | LineFor::Evidence
+            | LineFor::Lacking,
             _,
         ) => return Vec::new(),
         (LineFor::CouldNot, _) => {

@@ -34,7 +34,7 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     let Some((question, draft, correction)) = model.answering() else {
         return Body::default();
     };
-    let way = Way::of(question, correction);
+    let way = model.way().unwrap_or_else(|| Way::of(question, correction));
     if way == Way::Safety {
         return Body {
             rows: safety(&question.safety, columns),
@@ -62,6 +62,10 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
         let n = model.shown.open_too.len();
         let text = format!("{n} more may be done first, in any order: press o and pick one");
         rows.extend(hanging((Role::Quiet, &label("FREE")), (Role::Quiet, &text), columns));
+    }
+    for note in question.standing.iter().filter(|_| !correction) {
+        let text = format!("{} Then: {}", note.see, note.then);
+        rows.extend(hanging((Role::Look, &label("ANY TIME")), (Role::Plain, &text), columns));
     }
     if let Some(expect) = &question.expect {
         rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
@@ -153,6 +157,17 @@ fn answer(
             rows.push(typed(&draft.field, "", columns));
             let focus = rows.len();
             return (rows, focus);
+        }
+        Way::Halted => {
+            if let Some((reason, safe_state)) = &model.shown.halted {
+                rows.extend(hanging((Role::Bad, "STOPPED      "), (Role::Task, reason), columns));
+                rows.extend(hanging(
+                    (Role::Bad, "LEAVE IT SO  "),
+                    (Role::Task, safe_state),
+                    columns,
+                ));
+            }
+            rows.push(Row::new(Role::Plain, "A mechanic lets it go on. Press enter."));
         }
         Way::Witness => {
             let role = question.witness.map_or("mechanic", crate::ids::Role::word);

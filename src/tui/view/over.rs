@@ -7,7 +7,6 @@ use tui_textarea::TextArea;
 
 use super::rows::{Row, hanging, put, wrapped};
 use super::{Body, lists};
-use crate::shown::{Shown, spoken_at};
 use crate::tui::keymap;
 use crate::tui::model::{LineFor, Model, Overlay, Signing};
 use crate::tui::theme::Role;
@@ -16,8 +15,8 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
     match overlay {
         Overlay::Help { scroll } => help(model, *scroll, columns),
         Overlay::Leave => leave(model, columns),
-        Overlay::Handover { arrived, scroll } => Body {
-            rows: handover(arrived, columns),
+        Overlay::TakeUp { lines, scroll } => Body {
+            rows: take_up(lines, columns),
             focus: None,
             scroll: Some(*scroll),
             ..Body::default()
@@ -107,30 +106,19 @@ fn leave(model: &Model, columns: usize) -> Body {
     Body { rows, focus: None, scroll: None, ..Body::default() }
 }
 
-fn handover(arrived: &Shown, columns: usize) -> Vec<Row> {
-    let left = &arrived.handover;
-    let text = format!(
-        "Left by {}, {}",
-        arrived.name_or_nobody(left.left_by.as_ref()),
-        spoken_at(left.left_at, arrived.now)
-    );
-    let mut rows = wrapped(Role::Task, &text, columns, 0);
+fn take_up(lines: &[String], columns: usize) -> Vec<Row> {
+    let mut rows = wrapped(Role::Task, "Before you go on: look again, at the machine", columns, 0);
     rows.push(Row::default());
-    for line in &left.open {
-        rows.extend(hanging((Role::Look, "open   "), (Role::Plain, line), columns));
-    }
-    for line in &left.put_right {
-        rows.extend(hanging((Role::Look, "mended "), (Role::Plain, line), columns));
-    }
-    if !left.last.is_empty() {
-        rows.push(Row::default());
-        rows.push(Row::new(Role::Label, "Done last. Look at these again at the machine:"));
-    }
-    for step in &left.last {
-        rows.extend(hanging((Role::Good, "D done "), (Role::Plain, &step.text), columns));
-        let by = arrived.name_or_nobody(step.by.as_ref());
-        let text = format!("{}, by {by}, {}", step.answer, spoken_at(step.at, arrived.now));
-        rows.extend(hanging((Role::Plain, "       -> "), (Role::Quiet, &text), columns));
+    for line in lines {
+        // The word before the colon says what kind of line it is.
+        let (word, text) = line.split_once(": ").unwrap_or(("", line));
+        let role = if word.starts_with("done") { Role::Good } else { Role::Look };
+        let mark = format!("{word:<11} ");
+        if word.chars().count() > 30 {
+            rows.extend(wrapped(Role::Plain, line, columns, 0));
+        } else {
+            rows.extend(hanging((role, &mark), (Role::Plain, text), columns));
+        }
     }
     rows.push(Row::default());
     rows.push(Row::new(Role::Plain, "Press s once you have looked."));

@@ -1,5 +1,7 @@
 //! What an instance asks, with everything looked up in the equipment file.
 
+use std::sync::Arc;
+
 use super::super::address::{Address, Segment};
 use super::super::flow::{Ask, Deviation, ExitNote, FindingNote, Instance, InstanceIdx, SecondOf};
 use super::{Builder, Context};
@@ -194,6 +196,8 @@ pub(super) fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: R
         needs: Vec::new(),
         concession: None,
         witness: None,
+        safe_state: context.safe_state.clone(),
+        standing: Arc::clone(&context.standing),
         deviation: Deviation::Barred("the program asks it, not the procedure"),
         begun_only: false,
     }
@@ -239,6 +243,8 @@ pub(super) fn step_instance(
         needs: tokens(&step.needs),
         concession: step.concession.as_ref().map(|role| role.value),
         witness: step.witness.as_ref().map(|role| role.value),
+        safe_state: context.safe_state.clone(),
+        standing: Arc::clone(&context.standing),
         deviation: Deviation::Allowed,
         begun_only: false,
     }

@@ -36,6 +36,10 @@ impl Builder<'_> {
         for (token, spec) in &procedure.tokens {
             let merged = self.tokens.entry(token.clone()).or_insert_with(|| spec.clone());
             merged.clear_before_release |= spec.clear_before_release;
+            merged.loose |= spec.loose;
+            merged.volatile |= spec.volatile;
+            // Where two procedures know the token, the shorter time holds.
+            merged.lasts_s = merged.lasts_s.into_iter().chain(spec.lasts_s).min();
         }
         self.procedures.insert(id.clone(), (procedure.revision, procedure.title.clone()));
         for promise in &procedure.promises {

@@ -7,13 +7,13 @@ use proptest::collection::{btree_map, vec};
 use proptest::option;
 use proptest::prelude::*;
 use witnessmark::canonical::INTEGER_MAX;
-use witnessmark::ids::{BootClock, Sha256, StepId};
+use witnessmark::ids::{BootClock, Sha256, StepId, TokenId};
 use witnessmark::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role};
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::event::{
-    Evidence, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement, Waited,
+    Evidence, Expiry, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement, Waited,
 };
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
 
@@ -160,6 +160,7 @@ fn meaning() -> impl Strategy<Value = Meaning> {
         (counter(), counter()).prop_map(|(from_n, to_n)| Meaning::Performed { from_n, to_n }),
         (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Decided { verdict, reason }),
         Just(Meaning::HoldReleased),
+        text().prop_map(|reason| Meaning::Resumed { reason }),
         (any::<bool>(), text()).prop_map(|(done, reason)| Meaning::Deviated { done, reason }),
         (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Conceded { verdict, reason }),
     ]
@@ -281,6 +282,22 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
                 signed,
             }
         ),
+        (address(), name(), 0..4_usize).prop_map(|(address, token, why)| Event::TokenExpired {
+            token: TokenId::new(token.as_str()).unwrap(),
+            address,
+            because: Expiry::ALL[why],
+        }),
+        (option::of(address()), option::of(name()), text(), text()).prop_map(
+            |(address, standing, reason, safe_state)| Event::WorkHalted {
+                address,
+                standing,
+                reason,
+                safe_state,
+            }
+        ),
+        (text(), signed()).prop_map(|(reason, signed)| Event::WorkResumed { reason, signed }),
+        text().prop_map(|reason| Event::Paused { reason }),
+        vec(text(), 0..5).prop_map(|shown| Event::TakenUp { shown }),
         (address(), person()).prop_map(|(address, who)| Event::WitnessTold { address, who }),
         (option::of(address()), evidence())
             .prop_map(|(address, evidence)| Event::EvidenceAdded { address, evidence }),
@@ -468,6 +485,26 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         Event::EvidenceAdded { address: Some(address.clone()), evidence: evidence_file() },
     ]);
     events.extend(assembly::each_kind(&address, &judged));
+    let reason = || "the coupling was turned".to_owned();
+    events.extend([
+        Event::TokenExpired {
+            token: TokenId::new("zero_pressure").unwrap(),
+            address: address.clone(),
+            because: Expiry::Hands,
+        },
+        Event::WorkHalted {
+            address: Some(address.clone()),
+            standing: Some(Name::new("leak").unwrap()),
+            reason: reason(),
+            safe_state: "Vents open".to_owned(),
+        },
+        Event::WorkResumed {
+            reason: reason(),
+            signed: signed(Meaning::Resumed { reason: reason() }, None),
+        },
+        Event::Paused { reason: reason() },
+        Event::TakenUp { shown: vec!["open: the spring".to_owned()] },
+    ]);
     events.push(Event::WaitBegun {
         address: address.clone(),
         boot: Some(BootClock { boot: Sha256::of(b"boot"), seconds: 4_000 }),

@@ -56,11 +56,19 @@ pub(crate) fn random(seed: u64) -> String {
          effective: 2026-01-01\n\
          revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
          performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
-         tokens: {locked: {title: Locked}}\nsteps:\n\
+         tokens: {locked: {title: Locked}, warm: {title: Warm}}\nsteps:\n\
          - {id: plate, enter: Letter, kind: fit_out}\n",
     );
     writer.steps(0, &mut vec!["elastomer == epdm".to_owned()]);
     writer.out
+}
+
+/// The same, with a state that does not outlast a pause and one that lasts for a time only.
+pub(crate) fn random_volatile(seed: u64) -> String {
+    random(seed).replace(
+        "tokens: {locked: {title: Locked}, warm: {title: Warm}}",
+        "tokens: {locked: {title: Locked, volatile: true}, warm: {title: Warm, lasts: 40 min}}",
+    )
 }
 
 impl Writer<'_> {
@@ -110,6 +118,11 @@ impl Writer<'_> {
         if self.choices.one_in(8) {
             self.line(depth, "  witness: mechanic");
         }
+        // Free order and states do not go together; the top level is in order.
+        if depth == 0 && self.choices.one_in(4) {
+            let token = if self.choices.one_in(2) { "locked" } else { "warm" };
+            self.line(depth, &format!("  sets: [{token}]"));
+        }
         match self.choices.below(if depth < 6 && self.budget > 0 { 13 } else { 8 }) {
             12 => {
                 self.line(depth, "  wait: The oil settles.");
@@ -141,7 +154,7 @@ impl Writer<'_> {
                 if self.choices.one_in(3) {
                     self.line(depth, "  second: {agree_within: \"0.01 mm\"}");
                 }
-                if self.choices.one_in(3) {
+                if depth > 0 && self.choices.one_in(3) {
                     self.line(depth, "  concession: mechanic");
                 }
                 known.push(answered(&format!("{id}.verdict == replace")));

@@ -16,6 +16,7 @@ use witnessmark::walk::event::{
     Evidence, JobOpened, Laid, Meaning, Round, SEMANTICS, Signed, Statement, Tight, Waited, Wrench,
 };
 use witnessmark::walk::flow::{Ask, Deviation, InstanceIdx};
+use witnessmark::walk::hands::{due, lines};
 use witnessmark::walk::place::{Answers as _, judge_at};
 use witnessmark::walk::tighten::TightenNote;
 use witnessmark::walk::{
@@ -207,6 +208,7 @@ impl Bench {
         let boot = self
             .boot
             .map(|at| BootClock { seconds: at.seconds.saturating_add_signed(self.n_ticks), ..at });
+        self.settle();
         let events = decide(&self.files, &self.state, &command, Now { wall: now, boot })?;
         let by = actor(&self.state, &command);
         for event in events {
@@ -214,7 +216,56 @@ impl Bench {
             self.state.apply(&self.files.flow, &entry);
             self.entries.push(entry);
         }
+        self.settle();
         Ok(())
+    }
+
+    /// True when `command` was taken; false when a state ran out meanwhile.
+    fn submitted(&mut self, command: Command) -> bool {
+        let n_before = self.n_expired();
+        let taken = self.submit(command);
+        if taken.is_err() && self.n_expired() > n_before {
+            return false;
+        }
+        taken.unwrap_or_else(|e| panic!("{e}"));
+        true
+    }
+
+    fn n_expired(&self) -> usize {
+        self.entries.iter().filter(|e| matches!(e.event, Event::TokenExpired { .. })).count()
+    }
+
+    /// Enters what time and hands alone bring, as a session does.
+    fn settle(&mut self) {
+        let now = self.now();
+        while let Some(event) = due(&self.files, &self.state, now) {
+            let by = self.state.person.clone();
+            let entry = Entry { n: self.state.n_entries, at: now, by, event };
+            self.state.apply(&self.files.flow, &entry);
+            self.entries.push(entry);
+        }
+    }
+
+    /// Looks at what is open, where that is due.
+    pub(crate) fn take_up(&mut self) {
+        // The move that comes next takes half a minute.
+        let next = Moment::new(self.now().time() + chrono::TimeDelta::seconds(60));
+        while self.state.take_up_due(next) {
+            self.n_ticks += 60;
+            self.settle();
+            let shown = lines(&self.files, &self.state);
+            match self.submit(Command::TakeUp { shown }) {
+                Ok(()) => return,
+                Err(Refusal::TakeUpChanged) => {}
+                Err(refusal) => panic!("{refusal}"),
+            }
+        }
+    }
+
+    /// Looks at what is open and says so.
+    pub(crate) fn take_up_now(&mut self) {
+        let shown = lines(&self.files, &self.state);
+        self.submit(Command::TakeUp { shown }).unwrap();
     }
 
     /// The instance that is asked, with its address.
@@ -223,18 +274,42 @@ impl Bench {
         Some((index, self.files.flow.instance(index).address.clone()))
     }
 
-    /// Answers one of the open instances with a random legal answer.
+    /// Answers one of the open instances with a random legal answer; now and then the work pauses.
     pub(crate) fn step(&mut self, choices: &mut Choices) {
+        if self.state.walk.open.is_empty() {
+            return;
+        }
+        self.take_up();
+        if !self.now_and_then(choices) {
+            self.step_on(choices);
+        }
+    }
+
+    /// The same without a pause.
+    pub(crate) fn step_on(&mut self, choices: &mut Choices) {
         let open = self.state.walk.open.clone();
         if open.is_empty() {
             return;
         }
+        self.take_up();
+        let open = self.state.walk.open.clone();
         let index = open[choices.below(open.len())];
         let instance = self.files.flow.instance(index).clone();
         let address = instance.address.clone();
         self.acknowledge(index, &address);
         if self.state.must_confirm(index) {
-            self.submit(Command::Confirm { address }).unwrap();
+            match self.submit(Command::Confirm { address: address.clone() }) {
+                Ok(()) => {}
+                // What a mechanic signed, a mechanic confirms.
+                Err(Refusal::RoleMissing { .. }) => {
+                    self.identify("t.reiter");
+                    self.take_up();
+                    if self.state.must_confirm(index) {
+                        self.submit(Command::Confirm { address }).unwrap();
+                    }
+                }
+                Err(refusal) => panic!("{refusal}"),
+            }
             return;
         }
         let may_leave_out = instance.ask.may_be_left_out();
@@ -247,6 +322,23 @@ impl Bench {
         if choices.one_in(4) {
             self.concede(index, choices);
         }
+    }
+
+    /// Now and then somebody pauses, or the work is stopped and let go on; true when that changed
+    /// what is asked.
+    fn now_and_then(&mut self, choices: &mut Choices) -> bool {
+        if choices.one_in(40) {
+            self.submit(Command::Pause { reason: "lunch".to_owned() }).unwrap();
+            self.take_up();
+        } else if choices.one_in(60) {
+            let reason = "oil on the floor".to_owned();
+            self.submit(Command::Halt { standing: None, reason: reason.clone() }).unwrap();
+            let signed = self.signed("t.reiter", None, Meaning::Resumed { reason: reason.clone() });
+            self.submit(Command::Resume { reason, signed }).unwrap();
+        } else {
+            return false;
+        }
+        true
     }
 
     /// Puts another verdict in the place of that of the rules, where the step allows one.
@@ -287,10 +379,24 @@ impl Bench {
     }
 
     /// Gives `answer` the way its question needs it.
+    #[expect(clippy::too_many_lines, reason = "one arm for each kind of answer")]
     pub(crate) fn give(&mut self, address: &Address, ask: &Ask, answer: Answer) {
-        let second = matches!(ask, Ask::Measure { second_of: Some(_), .. });
-        if second {
-            self.identify("a.salmela");
+        let second = match ask {
+            Ask::Measure { second_of: Some(second), .. } => Some(second.first),
+            _ => None,
+        };
+        if let Some(first) = second {
+            let by = self.state.held[first].as_ref().and_then(|held| held.by.clone());
+            let salmela = person("a.salmela");
+            self.identify(if by == Some(salmela) { "i.varga" } else { "a.salmela" });
+        }
+        let second = second.is_some();
+        self.take_up();
+        let index = self.files.flow.find(address).unwrap();
+        if !self.state.walk.open.contains(&index) {
+            // A state that did not outlast the change of hands is verified again first, by whoever
+            // is at work now.
+            return;
         }
         match (&answer, ask) {
             (Answer::Deviated { done, reason }, _) => {
@@ -303,25 +409,32 @@ impl Bench {
                 for (item, so) in items.iter().enumerate() {
                     let item = u32::try_from(item).unwrap();
                     let command = Command::CheckItem { address: address.clone(), item, so: *so };
-                    self.submit(command).unwrap();
+                    if !self.submitted(command) {
+                        return;
+                    }
                 }
             }
             (Answer::Built(laid), _) => {
                 for laid in laid {
                     let command =
                         Command::LayLayer { address: address.clone(), laid: laid.clone() };
-                    self.submit(command).unwrap();
+                    if !self.submitted(command) {
+                        return;
+                    }
                 }
             }
             (Answer::Tightened(rounds), _) => {
                 for round in rounds {
                     let (to, wrench) = (address.clone(), Box::new((&round.wrench).into()));
-                    self.submit(Command::SetWrench { address: to, wrench })
-                        .unwrap_or_else(|e| panic!("{e}"));
+                    if !self.submitted(Command::SetWrench { address: to, wrench }) {
+                        return;
+                    }
                     for tight in &round.fasteners {
                         let command =
                             Command::Tighten { address: address.clone(), tight: tight.clone() };
-                        self.submit(command).unwrap_or_else(|e| panic!("{e}"));
+                        if !self.submitted(command) {
+                            return;
+                        }
                     }
                 }
             }
@@ -329,7 +442,16 @@ impl Bench {
                 self.submit(Command::BeginWait { address: address.clone() }).unwrap();
                 // The move itself takes half a minute.
                 self.n_ticks += i64::try_from(waited.at_longest_s).unwrap() - 30;
-                self.submit(Command::EndWait { address: address.clone() }).unwrap();
+                let mut ended = self.submit(Command::EndWait { address: address.clone() });
+                if ended == Err(Refusal::TakeUpFirst) {
+                    self.take_up();
+                    ended = self.submit(Command::EndWait { address: address.clone() });
+                }
+                match ended {
+                    // A state that did not outlast the wait is verified again before it ends.
+                    Ok(()) | Err(Refusal::StepNotOpen { .. } | Refusal::Expired(_)) => {}
+                    Err(refusal) => panic!("{refusal}"),
+                }
             }
             (Answer::Released, _) => {
                 for who in self.state.unsigned_people() {
@@ -356,6 +478,7 @@ impl Bench {
         }
         if second {
             self.identify("i.varga");
+            self.take_up();
         }
     }
 

@@ -1,0 +1,257 @@
+//! Whose hands the work is in: pauses, shift change, work that is stopped anywhere, and what does not
+//! outlast them.
+
+use witnessmark::record::replay::replay_check;
+use witnessmark::walk::event::{Event, Expiry, Meaning};
+use witnessmark::walk::exceptions::{blocks, list};
+use witnessmark::walk::hands::{NO_SAFE_STATE, lines};
+use witnessmark::walk::{Address, Answer, Command, Refusal};
+
+use crate::support::procedures::EQUIPMENT;
+use crate::support::pure::{Bench, files_of};
+
+const MADE: &str = r#"format: "1.0"
+procedure: made
+title: Made
+equipment: marram_3_40
+revision: 1
+effective: 2026-01-01
+revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
+performed_by: apprentice
+signed_by: mechanic
+signal_words: ansi-z535
+safe_state: Motor locked and drains open
+tokens:
+  quiet: {title: Gauge at zero, volatile: true}
+  warm: {title: Oil warmed, lasts: 40 min}
+loose_parts:
+  wedge: {title: Wooden wedge under the crank}
+steps:
+  - {id: gauge, check: Read the gauge., items: [The gauge reads zero.], not_so: {verdict: refer}, sets: [quiet]}
+  - {id: heat, do: Warm the oil., sets: [warm]}
+  - id: open
+    section: Open the cover
+    safe_state: Cover on two studs, drains open
+    standing:
+      - {id: hot, see: The housing is over 60 °C, then: Stop and leave it to cool.}
+    steps:
+      - {id: block, do: Set the wedge., sets: [wedge], needs: [quiet]}
+      - id: bolts
+        check: Take out the bolts.
+        items: [Bolt 1 is out., Bolt 2 is out., Bolt 3 is out.]
+        not_so: {verdict: refer}
+        needs: [quiet, warm]
+  - {id: draw, do: Draw the wedge., clears: [wedge]}
+  - {id: last, do: Wipe the bench.}
+"#;
+
+fn at(text: &str) -> Address {
+    Address::parse(text).unwrap()
+}
+
+fn bench_of(text: &str) -> Bench {
+    let files = files_of(&[("made", text)], ("marram_3_40", EQUIPMENT), "made");
+    Bench::new(files.unwrap_or_else(|e| panic!("{e}")))
+}
+
+fn asked(bench: &Bench) -> String {
+    bench.asked().map_or_else(|| "nothing".to_owned(), |(_, address)| address.to_string())
+}
+
+fn did(bench: &mut Bench, address: &str) -> Result<(), Refusal> {
+    let answer = Answer::Done;
+    bench.submit(Command::Answer { address: at(address), answer, signed: None })
+}
+
+fn tick(bench: &mut Bench, address: &str, item: u32) -> Result<(), Refusal> {
+    bench.submit(Command::CheckItem { address: at(address), item, so: true })
+}
+
+fn replays(bench: &Bench) {
+    let state = replay_check(&bench.files, &bench.entries).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(state, bench.state);
+}
+
+fn halt(bench: &mut Bench, standing: Option<&str>) -> Result<(), Refusal> {
+    let standing = standing.map(|name| name.parse().unwrap());
+    bench.submit(Command::Halt { standing, reason: "oil on the floor".to_owned() })
+}
+
+fn resume(bench: &mut Bench, who: &str) -> Result<(), Refusal> {
+    let reason = "wiped up".to_owned();
+    let signed = bench.signed(who, None, Meaning::Resumed { reason: reason.clone() });
+    bench.submit(Command::Resume { reason, signed })
+}
+
+/// At the first bolt.
+fn at_the_bolts() -> Bench {
+    let mut bench = bench_of(MADE);
+    tick(&mut bench, "gauge", 0).unwrap();
+    did(&mut bench, "heat").unwrap();
+    did(&mut bench, "open/block").unwrap();
+    bench
+}
+
+#[test]
+fn o12_pk5_the_next_person_sees_what_is_open_and_each_keeps_their_own() {
+    let mut bench = at_the_bolts();
+    tick(&mut bench, "open/bolts", 0).unwrap();
+    bench.identify("t.reiter");
+    // What was not looked at cannot be gone on with, and what was seen must be what is so.
+    assert_eq!(tick(&mut bench, "open/bolts", 1), Err(Refusal::TakeUpFirst));
+    let stale = Command::TakeUp { shown: vec!["all is well".to_owned()] };
+    assert_eq!(bench.submit(stale), Err(Refusal::TakeUpChanged));
+    let shown = lines(&bench.files, &bench.state);
+    for part in [
+        "left: by Ines Varga",
+        "(open/bolts), 2 of 3 lines to do",
+        "at any moment: The housing is over 60 °C: Stop and leave it to cool.",
+        "in the machine: Wooden wedge under the crank",
+        "in force: Gauge at zero",
+    ] {
+        assert!(shown.iter().any(|line| line.contains(part)), "{part}: {shown:#?}");
+    }
+    assert_eq!(shown.iter().filter(|line| line.starts_with("done: ")).count(), 3);
+    bench.take_up_now();
+    // The gauge is read again by those who now rely on it; the bolt that is out stays A's.
+    assert_eq!(asked(&bench), "gauge");
+    tick(&mut bench, "gauge", 0).unwrap();
+    assert_eq!(asked(&bench), "open/bolts");
+    tick(&mut bench, "open/bolts", 1).unwrap();
+    let by: Vec<&str> = bench
+        .entries
+        .iter()
+        .filter(|e| matches!(&e.event, Event::ItemChecked { address, .. } if *address == at("open/bolts")))
+        .map(|e| e.by.as_ref().unwrap().as_str())
+        .collect();
+    assert_eq!(by, ["i.varga", "t.reiter"]);
+    replays(&bench);
+}
+
+#[test]
+fn pk3_after_a_break_what_was_done_last_is_looked_at_and_what_does_not_last_is_verified_again() {
+    let mut bench = at_the_bolts();
+    bench.n_ticks += 29 * 60;
+    tick(&mut bench, "open/bolts", 0).unwrap();
+    bench.n_ticks += 31 * 60;
+    assert_eq!(tick(&mut bench, "open/bolts", 1), Err(Refusal::TakeUpFirst));
+    // The oil has gone cold meanwhile, by the clock alone.
+    bench.take_up_now();
+    assert_eq!(asked(&bench), "gauge");
+    tick(&mut bench, "gauge", 0).unwrap();
+    assert_eq!(asked(&bench), "heat");
+    did(&mut bench, "heat").unwrap();
+    assert_eq!(asked(&bench), "open/bolts");
+    let ran_out: Vec<_> =
+        bench.state.expired.iter().map(|(_, token, why)| (token.as_str(), *why)).collect();
+    assert_eq!(ran_out, [("warm", Expiry::Time), ("quiet", Expiry::Pause)]);
+    replays(&bench);
+}
+
+#[test]
+fn pk3_a_pause_is_kept_with_its_reason_and_shown_to_whoever_goes_on() {
+    let mut bench = at_the_bolts();
+    bench.submit(Command::Pause { reason: "the crane is needed".to_owned() }).unwrap();
+    assert_eq!(tick(&mut bench, "open/bolts", 0), Err(Refusal::TakeUpFirst));
+    let shown = lines(&bench.files, &bench.state);
+    assert!(shown[0].ends_with(": the crane is needed"), "{shown:?}");
+    bench.take_up_now();
+    assert_eq!(asked(&bench), "gauge");
+    assert_eq!(bench.submit(Command::TakeUp { shown: Vec::new() }), Err(Refusal::NothingToTakeUp));
+    replays(&bench);
+}
+
+#[test]
+fn fb10_at_every_step_the_work_stops_with_the_innermost_safe_state_and_a_mechanic_lets_it_go_on() {
+    let moves = ["gauge", "heat", "open/block", "open/bolts", "draw", "last"];
+    for n in 0..moves.len() {
+        let mut bench = bench_of(MADE);
+        let step = |bench: &mut Bench, address: &str| match address {
+            "gauge" => tick(bench, "gauge", 0),
+            "open/bolts" => (0..3).try_for_each(|n| tick(bench, "open/bolts", n)),
+            _ => did(bench, address),
+        };
+        for address in &moves[..n] {
+            step(&mut bench, address).unwrap();
+        }
+        assert_eq!(asked(&bench), moves[n]);
+        halt(&mut bench, None).unwrap();
+        let inner = moves[n].starts_with("open/");
+        let want =
+            if inner { "Cover on two studs, drains open" } else { "Motor locked and drains open" };
+        let refused = step(&mut bench, moves[n]).unwrap_err();
+        assert!(matches!(&refused, Refusal::Halted { safe_state, .. } if safe_state == want));
+        assert!(refused.to_string().contains(want), "{refused}");
+        assert!(matches!(halt(&mut bench, None), Err(Refusal::Halted { .. })));
+        assert!(matches!(resume(&mut bench, "i.varga"), Err(Refusal::RoleMissing { .. })));
+        replays(&bench);
+        resume(&mut bench, "t.reiter").unwrap();
+        assert_eq!(resume(&mut bench, "t.reiter"), Err(Refusal::NotHalted));
+        // What a stop may have undone is verified first, where it is still needed.
+        if n > 0 {
+            assert_eq!(asked(&bench), "gauge");
+            tick(&mut bench, "gauge", 0).unwrap();
+        }
+        assert_eq!(asked(&bench), moves[n]);
+        for address in &moves[n..] {
+            step(&mut bench, address).unwrap();
+        }
+        assert!(bench.state.is_over());
+        let shown = list(&bench.files, &bench.state);
+        assert!(shown.iter().any(|l| l.contains("oil on the floor") && l.contains("wiped up")));
+        replays(&bench);
+    }
+}
+
+#[test]
+fn fb10_work_that_is_stopped_can_end_the_job_only_with_what_was_left_behind_said() {
+    let text = MADE.replace("safe_state: Motor locked and drains open\n", "");
+    let mut bench = bench_of(&text);
+    halt(&mut bench, None).unwrap();
+    assert_eq!(bench.state.halted().unwrap().safe_state, NO_SAFE_STATE);
+    let shown = list(&bench.files, &bench.state);
+    assert!(shown.iter().any(|line| line.contains("was not taken up again")), "{shown:#?}");
+}
+
+#[test]
+fn fb7_what_holds_in_a_section_is_shown_at_its_steps_stops_by_name_and_ends_with_it() {
+    let mut bench = bench_of(MADE);
+    let hot = |bench: &Bench| {
+        let (index, _) = bench.asked().unwrap();
+        bench.files.flow.instance(index).standing.iter().any(|note| note.id.as_str() == "hot")
+    };
+    assert!(!hot(&bench));
+    assert!(matches!(halt(&mut bench, Some("hot")), Err(Refusal::NoSuchStanding(_))));
+    tick(&mut bench, "gauge", 0).unwrap();
+    did(&mut bench, "heat").unwrap();
+    assert!(hot(&bench));
+    did(&mut bench, "open/block").unwrap();
+    assert!(hot(&bench));
+    (0..3).for_each(|n| tick(&mut bench, "open/bolts", n).unwrap());
+    assert!(!hot(&bench));
+    let mut bench = at_the_bolts();
+    halt(&mut bench, Some("hot")).unwrap();
+    assert_eq!(bench.state.halted().unwrap().standing.as_ref().unwrap().as_str(), "hot");
+    replays(&bench);
+}
+
+#[test]
+fn pc5_what_was_put_in_for_the_work_must_come_out_before_release() {
+    let text = MADE.replace("  - {id: draw, do: Draw the wedge., clears: [wedge]}\n", "");
+    let mut bench = bench_of(&text);
+    tick(&mut bench, "gauge", 0).unwrap();
+    did(&mut bench, "heat").unwrap();
+    did(&mut bench, "open/block").unwrap();
+    (0..3).for_each(|n| tick(&mut bench, "open/bolts", n).unwrap());
+    did(&mut bench, "last").unwrap();
+    assert!(bench.state.is_over());
+    let kept = blocks(&bench.files, &bench.state);
+    assert!(kept.iter().any(|line| line.contains("Wooden wedge under the crank")), "{kept:#?}");
+    // Drawn again, nothing keeps it back.
+    let mut bench = at_the_bolts();
+    (0..3).for_each(|n| tick(&mut bench, "open/bolts", n).unwrap());
+    did(&mut bench, "draw").unwrap();
+    did(&mut bench, "last").unwrap();
+    let kept = blocks(&bench.files, &bench.state);
+    assert!(!kept.iter().any(|line| line.contains("wedge")), "{kept:#?}");
+}
