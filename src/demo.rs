@@ -29,7 +29,7 @@ pub const PROCEDURE: &str = "fluid_end_service";
 /// The equipment of the demo's pumps.
 pub const EQUIPMENT: &str = "marram_3_40";
 /// The first valve inspection, where the demo hands the job over to the person at the screen.
-pub const HANDED_OVER_AT: &str = "teardown/cylinders[cylinder=1]/stacks[side=inlet]/spring";
+pub const HANDED_OVER_AT: &str = "valve_inspection/cylinders[cylinder=1]/stacks[side=inlet]/spring";
 /// The script that the demo plays.
 pub const SCRIPT: &str = include_str!("../procedures/rehearsals/worn_spring_warped_plate.yaml");
 
@@ -37,19 +37,53 @@ pub const SCRIPT: &str = include_str!("../procedures/rehearsals/worn_spring_warp
 const APPROVED_BEFORE: TimeDelta = TimeDelta::days(20);
 
 const SHOP_TEMPLATE: &str = include_str!("demo/shop_template.yaml");
+/// A file below `procedures/` with its text.
+macro_rules! file {
+    ($path:literal) => {
+        ($path, include_str!(concat!("../procedures/", $path)))
+    };
+}
+
 /// Every file that a new demo shop holds, by its path below `procedures/`.
-const FILES: [(&str, &str); 11] = [
-    ("make_safe.yaml", include_str!("../procedures/make_safe.yaml")),
-    ("fluid_end_teardown.yaml", include_str!("../procedures/fluid_end_teardown.yaml")),
-    ("oil_flush.yaml", include_str!("../procedures/oil_flush.yaml")),
-    ("valve_stack_inlet.yaml", include_str!("../procedures/valve_stack_inlet.yaml")),
-    ("valve_stack_outlet.yaml", include_str!("../procedures/valve_stack_outlet.yaml")),
-    ("close_up.yaml", include_str!("../procedures/close_up.yaml")),
-    ("fluid_end_service.yaml", include_str!("../procedures/fluid_end_service.yaml")),
-    ("equipment/marram_3_40.yaml", include_str!("../procedures/equipment/marram_3_40.yaml")),
+const FILES: [(&str, &str); 30] = [
+    file!("receive.yaml"),
+    file!("make_safe.yaml"),
+    file!("fluid_end_teardown.yaml"),
+    file!("valve_inspection.yaml"),
+    file!("diaphragm_inspection.yaml"),
+    file!("cause.yaml"),
+    file!("hydraulic_end.yaml"),
+    file!("diaphragm_install.yaml"),
+    file!("oil_flush.yaml"),
+    file!("valve_stack_inlet.yaml"),
+    file!("valve_stack_outlet.yaml"),
+    file!("close_up.yaml"),
+    file!("relief_valve.yaml"),
+    file!("fill_and_bleed.yaml"),
+    file!("test_run.yaml"),
+    file!("hand_over.yaml"),
+    file!("fluid_end_service.yaml"),
+    file!("overhaul.yaml"),
+    file!("reducer_service.yaml"),
+    file!("equipment/marram_3_40.yaml"),
+    file!("equipment/marram_5_60.yaml"),
+    file!("equipment/corran_r2.yaml"),
     ("rehearsals/worn_spring_warped_plate.yaml", SCRIPT),
-    ("rehearsals/nothing_wrong.yaml", include_str!("../procedures/rehearsals/nothing_wrong.yaml")),
-    ("rehearsals/solvent_stop.yaml", include_str!("../procedures/rehearsals/solvent_stop.yaml")),
+    file!("rehearsals/nothing_wrong.yaml"),
+    file!("rehearsals/solvent_stop.yaml"),
+    file!("rehearsals/service_with_worn_springs.yaml"),
+    file!("rehearsals/starved_suction.yaml"),
+    file!("rehearsals/torn_diaphragm.yaml"),
+    file!("rehearsals/end_of_life.yaml"),
+    file!("rehearsals/reducer_shimmed.yaml"),
+];
+
+/// The jobs that the demo's shop has approved: a procedure with the machine type it is done on.
+const APPROVED: [(&str, &str); 4] = [
+    (PROCEDURE, EQUIPMENT),
+    ("overhaul", EQUIPMENT),
+    ("overhaul", "marram_5_60"),
+    ("reducer_service", "corran_r2"),
 ];
 
 /// The name of the file with the demo's passphrases, below `keys/`.
@@ -136,9 +170,11 @@ pub fn make(
     let earlier = Moment::new(now.time() - APPROVED_BEFORE);
     let then: Rc<dyn Clock> = Rc::new(clock::SimulatedClock::ending(earlier, TimeDelta::zero()));
     if let Some(key) = keys.get(&approver) {
-        let (procedure, equipment) = job_files();
         let approver = With { person: &approver, key };
-        approve(disk, &then, folder, (&procedure, &equipment), approver, &shop_key)?;
+        for (procedure, equipment) in APPROVED {
+            let files = job_files(procedure, equipment);
+            approve(disk, &then, folder, (&files.0, &files.1), approver, &shop_key)?;
+        }
     }
     Ok(Made { keys, passphrases })
 }
@@ -147,10 +183,10 @@ fn person_id(text: &str) -> PersonId {
     PersonId::new(text).expect("internal: the demo's people have names")
 }
 
-fn job_files() -> (ProcedureId, EquipmentId) {
+fn job_files(procedure: &str, equipment: &str) -> (ProcedureId, EquipmentId) {
     (
-        ProcedureId::new(PROCEDURE).expect("internal: the demo's procedure has a name"),
-        EquipmentId::new(EQUIPMENT).expect("internal: the demo's equipment has a name"),
+        ProcedureId::new(procedure).expect("internal: the demo's procedures have names"),
+        EquipmentId::new(equipment).expect("internal: the demo's machine types have names"),
     )
 }
 

@@ -23,9 +23,9 @@ use crate::walk::exceptions;
 use crate::walk::place::Stand;
 
 /// How long a played job seems to have taken.
-const PLAYED: TimeDelta = TimeDelta::hours(5);
+const PLAYED: TimeDelta = TimeDelta::hours(60);
 /// How long the part before the first valve inspection seems to have taken.
-const PLAYED_BEFORE: TimeDelta = TimeDelta::minutes(100);
+const PLAYED_BEFORE: TimeDelta = TimeDelta::hours(4);
 
 pub(super) fn run(arguments: &DemoArguments, out: Out) -> Result<u8, Failure> {
     let script = match &arguments.script {

@@ -4,7 +4,7 @@ use std::cell::Cell;
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
 
-use crate::ids::Moment;
+use crate::ids::{BootClock, Moment, Sha256};
 use crate::ports::Clock;
 
 /// A simulated clock. Each reading moves it on by some seconds, so that played entries lie apart.
@@ -12,6 +12,8 @@ use crate::ports::Clock;
 pub struct SimulatedClock {
     now: Cell<DateTime<FixedOffset>>,
     end: DateTime<FixedOffset>,
+    /// When the machine that it pretends to run on was switched on.
+    booted: DateTime<FixedOffset>,
     n_read: Cell<i64>,
 }
 
@@ -19,7 +21,8 @@ impl SimulatedClock {
     /// A clock that starts `ahead` before `end` and never passes it.
     pub fn ending(end: Moment, ahead: TimeDelta) -> Self {
         let end = end.time();
-        Self { now: Cell::new(end - ahead), end, n_read: Cell::new(0) }
+        let booted = end - ahead - TimeDelta::hours(1);
+        Self { now: Cell::new(end - ahead), end, booted, n_read: Cell::new(0) }
     }
 
     /// Moves the clock to its end.
@@ -38,6 +41,12 @@ impl Clock for SimulatedClock {
         let step = step.min(left / 64);
         self.now.set(self.now.get() + step);
         Moment::new(self.now.get())
+    }
+
+    fn boot(&self) -> Option<BootClock> {
+        let up = (self.now.get() - self.booted).num_seconds();
+        let seconds = u64::try_from(up).ok()?;
+        Some(BootClock { boot: Sha256::of(b"a played job"), seconds })
     }
 
     fn pass(&self, seconds: u64) {

@@ -12,7 +12,7 @@ use crate::rehearsal::model::{OutcomeWord, Rehearsal, Scripted, ScriptedAnswer};
 use crate::units::{EntryFault, Reading, Unit};
 use crate::walk::accept::snapshot;
 use crate::walk::event::Laid;
-use crate::walk::flow::{Ask, InstanceIdx};
+use crate::walk::flow::{Ask, Instance, InstanceIdx};
 use crate::walk::place::{Answers as _, Stand, judge};
 use crate::walk::{Address, Answer, Command, exceptions};
 
@@ -101,7 +101,7 @@ pub fn play(
     hands: &Hands<'_>,
     until: &Until,
 ) -> Result<BTreeSet<usize>, PlayError> {
-    let mut player = Player { session, script, hands, used: BTreeSet::new() };
+    let mut player = Player { session, script, hands, used: BTreeSet::new(), is_away: false };
     if player.session.state().person.is_none() {
         let performer = &script.performer.value;
         let identified = player.session.identify(performer, hands.performer);
@@ -122,6 +122,8 @@ struct Player<'a> {
     script: &'a Rehearsal,
     hands: &'a Hands<'a>,
     used: BTreeSet<usize>,
+    /// A mechanic works in the place of the performer.
+    is_away: bool,
 }
 
 impl Player<'_> {
@@ -133,6 +135,7 @@ impl Player<'_> {
     #[expect(clippy::too_many_lines, reason = "one arm a question and its scripted answer")]
     fn step(&mut self, index: InstanceIdx, address: &Address) -> Result<(), PlayError> {
         let instance = self.session.files().flow.instance(index).clone();
+        self.come_to_work(address, &instance)?;
         if let Some(shown) = self.session.to_take_up() {
             return self.submit(address, Command::TakeUp { shown });
         }
@@ -235,6 +238,28 @@ impl Player<'_> {
             self.change_hands(address, false)?;
         }
         self.concession(address)
+    }
+
+    /// Where a step is a mechanic's and the performer is none, the mechanic who takes second readings
+    /// comes to work, or the one who signs for the job. The performer comes back for the next.
+    fn come_to_work(&mut self, address: &Address, instance: &Instance) -> Result<(), PlayError> {
+        if matches!(instance.ask, Ask::Hold(_) | Ask::Decide { .. }) {
+            return Ok(());
+        }
+        let performer = &self.script.performer.value;
+        let people = &self.session.files().shop.people;
+        let may = people.iter().any(|p| p.id == *performer && p.roles.contains(&instance.by));
+        let (person, key) = match (&self.script.second, self.hands.second) {
+            _ if may => (performer, self.hands.performer),
+            (Some(second), Some(key)) => (&second.value, key),
+            _ => (&self.script.mechanic.value, self.hands.mechanic),
+        };
+        if self.session.state().person.as_ref() == Some(person) || may != self.is_away {
+            return Ok(());
+        }
+        self.is_away = !may;
+        let person = person.clone();
+        done(&address.to_string(), self.session.identify(&person, key))
     }
 
     /// The one who takes second readings comes to work, or the performer comes back.
@@ -363,9 +388,13 @@ impl Player<'_> {
 
     fn sign_for_work(&mut self, at: &str) -> Result<(), PlayError> {
         for person in self.session.state().unsigned_people() {
-            let hands = self.hands;
-            let key =
-                if person == self.script.mechanic.value { hands.mechanic } else { hands.performer };
+            let (hands, script) = (self.hands, self.script);
+            let second = script.second.as_ref().filter(|second| second.value == person);
+            let key = match (second, hands.second) {
+                _ if person == script.mechanic.value => hands.mechanic,
+                (Some(_), Some(key)) => key,
+                _ => hands.performer,
+            };
             let result = self.session.sign_performed(&person, key);
             done(at, result)?;
         }

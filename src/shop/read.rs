@@ -96,10 +96,15 @@ fn figure_fits(
     from: Option<&Quantity>,
     lower: &mut Lower<'_>,
 ) {
-    if from.is_some_and(|from| from.dimension != value.dimension) {
+    // Steps and uncertainties are differences: of a thermometer in kelvin, of a gauge in bar.
+    let step = from.and_then(|from| from.dimension.minus(from.dimension));
+    if step.is_some_and(|step| step != value.dimension) {
         let headline = format!("`{key}` measures something else than the instrument's range");
         let fault = Diagnostic::error(Code::DimensionMismatch, span, headline);
-        lower.report(fault.help("give it a unit of the same kind as the range"));
+        lower.report(fault.help(
+            "give it a unit of the same kind as the range; a difference for temperatures and \
+             pressures, such as `0.1 ΔK` or `0.05 bar diff`",
+        ));
     } else if value.si < num_traits::Zero::zero() {
         let headline = format!("`{key}` cannot be negative");
         lower.error(Code::BadFigure, span, headline, "delete the minus sign");

@@ -39,3 +39,4 @@ mod tui;
 mod verify;
 mod waits;
 mod walk;
+mod whole_job;

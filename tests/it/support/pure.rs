@@ -64,22 +64,31 @@ pub(crate) fn files_of(
         .map_err(|fault| fault.to_string())
 }
 
+/// The text of a file below `procedures/`.
+fn text_of(path: &str) -> String {
+    let path = format!("{}/procedures/{path}.yaml", env!("CARGO_MANIFEST_DIR"));
+    std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path}: {e}"))
+}
+
+/// A job of the repository's own procedures on one of its machine types.
+pub(crate) fn own_files(top: &str, equipment: &str) -> Files {
+    let listed = std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/procedures")).unwrap();
+    let names: Vec<String> = listed
+        .filter_map(|file| {
+            file.unwrap().file_name().to_str()?.strip_suffix(".yaml").map(str::to_owned)
+        })
+        .collect();
+    let texts: Vec<(String, String)> =
+        names.into_iter().map(|name| (name.clone(), text_of(&name))).collect();
+    let texts: Vec<(&str, &str)> =
+        texts.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
+    let machine = text_of(&format!("equipment/{equipment}"));
+    files_of(&texts, (equipment, &machine), top).unwrap_or_else(|e| panic!("{e}"))
+}
+
 /// The demo's job.
 pub(crate) fn demo_files() -> Files {
-    files_of(
-        &[
-            ("make_safe", include_str!("../../../procedures/make_safe.yaml")),
-            ("fluid_end_teardown", include_str!("../../../procedures/fluid_end_teardown.yaml")),
-            ("oil_flush", include_str!("../../../procedures/oil_flush.yaml")),
-            ("valve_stack_inlet", include_str!("../../../procedures/valve_stack_inlet.yaml")),
-            ("valve_stack_outlet", include_str!("../../../procedures/valve_stack_outlet.yaml")),
-            ("close_up", include_str!("../../../procedures/close_up.yaml")),
-            ("fluid_end_service", include_str!("../../../procedures/fluid_end_service.yaml")),
-        ],
-        ("marram_3_40", include_str!("../../../procedures/equipment/marram_3_40.yaml")),
-        "fluid_end_service",
-    )
-    .unwrap_or_else(|e| panic!("{e}"))
+    own_files("fluid_end_service", "marram_3_40")
 }
 
 const SHOP: &str = r#"format: "1.0"
@@ -97,6 +106,17 @@ instruments:
   - {id: F-01, kind: feeler_gauge, title: Feeler, range: {from: "0.03 mm", to: "1.00 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2029-01-01, certificate: X-3}
   - {id: M-05, kind: micrometer, title: Overdue, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.004 mm", k: "2", calibration_due: 2021-01-01, certificate: X-4}
   - {id: W-01, kind: torque_wrench, title: Wrench, range: {from: "2 N·m", to: "100 N·m"}, resolution: "0.5 N·m", uncertainty: "1 N·m", k: "2", calibration_due: 2029-01-01, certificate: X-5}
+  - {id: S-01, kind: spring_tester, title: Tester, range: {from: "0 N", to: "100 N"}, resolution: "0.1 N", uncertainty: "0.3 N", k: "2", calibration_due: 2029-01-01, certificate: X-6}
+  - {id: D-01, kind: depth_gauge, title: Depth gauge, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.01 mm", k: "2", calibration_due: 2029-01-01, certificate: X-7}
+  - {id: I-01, kind: dial_indicator, title: Indicator, range: {from: "0 mm", to: "10 mm"}, resolution: "0.01 mm", uncertainty: "0.005 mm", k: "2", calibration_due: 2029-01-01, certificate: X-8}
+  - {id: W-11, kind: torque_screwdriver, title: Screwdriver, range: {from: "1 N·m", to: "6 N·m"}, resolution: "0.1 N·m", uncertainty: "0.1 N·m", k: "2", calibration_due: 2029-01-01, certificate: X-9}
+  - {id: W-20, kind: torque_driver, title: Handle, range: {from: "5 N·m", to: "30 N·m"}, resolution: "0.1 N·m", uncertainty: "0.5 N·m", k: "2", calibration_due: 2029-01-01, certificate: X-10}
+  - {id: P-01, kind: pressure_gauge, title: Gauge, range: {from: "0 bar gauge", to: "25 bar gauge"}, resolution: "0.05 bar diff", uncertainty: "0.1 bar diff", k: "2", calibration_due: 2029-01-01, certificate: X-11}
+  - {id: V-01, kind: vacuum_gauge, title: Compound gauge, range: {from: "-1 bar gauge", to: "5 bar gauge"}, resolution: "0.01 bar diff", uncertainty: "0.02 bar diff", k: "2", calibration_due: 2029-01-01, certificate: X-12}
+  - {id: Q-01, kind: flow_meter, title: Weighed tank, range: {from: "5 L/min", to: "150 L/min"}, resolution: "0.1 L/min", uncertainty: "0.3 L/min", k: "2", calibration_due: 2029-01-01, certificate: X-13}
+  - {id: N-01, kind: tachometer, title: Tachometer, range: {from: "10 rpm", to: "3000 rpm"}, resolution: "0.1 rpm", uncertainty: "0.3 rpm", k: "2", calibration_due: 2029-01-01, certificate: X-14}
+  - {id: A-01, kind: clamp_meter, title: Clamp meter, range: {from: "0 A", to: "60 A"}, resolution: "0.01 A", uncertainty: "0.05 A", k: "2", calibration_due: 2029-01-01, certificate: X-15}
+  - {id: T-01, kind: thermometer, title: Thermometer, range: {from: "-20 °C", to: "150 °C"}, resolution: "0.1 ΔK", uncertainty: "0.5 ΔK", k: "2", calibration_due: 2029-01-01, certificate: X-16}
 machines:
   - {tag: P-101A, equipment: marram_3_40, serial: "0340117", fit_out: A, title: Feed pump A}
 "#;
@@ -122,12 +142,17 @@ pub(crate) fn person(text: &str) -> PersonId {
 
 impl Bench {
     pub(crate) fn new(files: Files) -> Self {
+        Self::of(files, "0340117")
+    }
+
+    /// A job on the machine of a serial number.
+    pub(crate) fn of(files: Files, serial: &str) -> Self {
         let opened = JobOpened {
             job: JobId::numbered(2026, 1),
             kind: ShopKind::Demo,
             semantics: SEMANTICS,
             machine: "P-101A".to_owned(),
-            serial: "0340117".to_owned(),
+            serial: serial.to_owned(),
             equipment: files.flow.equipment_id().clone(),
             procedure: files.flow.procedure.clone(),
             revision: Revision(1),
@@ -523,7 +548,8 @@ impl Bench {
                     num_rational::Ratio::new(steps.into(), 100.into()),
                     Unit::Millimetre,
                 );
-                let value = at.plus(&shift).unwrap();
+                // Around figures that are no lengths, only the bound itself.
+                let value = at.plus(&shift).unwrap_or_else(|| at.clone());
                 let fits = |range: &(Quantity, Quantity)| {
                     value.compare(&range.0).unwrap().is_ge()
                         && value.compare(&range.1).unwrap().is_le()
@@ -588,16 +614,20 @@ impl Bench {
                 continue;
             }
             let aim = note.aim_of(pass).render(unit);
-            let oiled = choices.one_in(40);
+            let other = choices.one_in(40);
+            let due = note.condition;
             let wrench = Wrench {
                 instrument: snapshot(listed),
                 setting: Reading::parse(&aim, unit).unwrap(),
                 adapter: None,
-                thread: if oiled { Thread::Oiled } else { Thread::Dry },
+                thread: match (due, other) {
+                    (Thread::Oiled, false) | (Thread::Dry, true) => Thread::Oiled,
+                    _ => Thread::Dry,
+                },
             };
             let mut round = Round { pass, wrench, fasteners: Vec::new() };
             for fastener in open {
-                if oiled {
+                if other {
                     break;
                 }
                 let reading = choices.one_in(5).then(|| Reading::parse(&aim, unit).unwrap());
