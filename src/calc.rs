@@ -11,6 +11,7 @@ mod declare;
 mod dimension;
 mod explain;
 mod figure;
+pub mod flat;
 pub mod fluids;
 pub mod friction;
 mod json;
@@ -34,8 +35,14 @@ pub use refusal::CalcRefusal;
 pub use working::{Comparison, Line, Outcome, Sheet, Used, Value, Weight, Working};
 
 /// Every named calculation, in the order that they are listed.
-pub static ALL: &[&Calculation] =
-    &[&spring::SPRING_RATE, &spring::SPRING_LOAD, &spring::SPRING_LOAD_LOST];
+pub static ALL: &[&Calculation] = &[
+    &spring::SPRING_RATE,
+    &spring::SPRING_LOAD,
+    &spring::SPRING_LOAD_LOST,
+    &flat::FLATNESS,
+    &flat::STRAIGHTNESS,
+    &flat::FEELER_GAP,
+];
 
 /// The calculation of this name.
 pub fn find(name: &str) -> Option<&'static Calculation> {
