@@ -13,13 +13,16 @@ mod explain;
 mod figure;
 pub mod flat;
 pub mod fluids;
+pub mod flush;
 pub mod friction;
 mod json;
 pub mod oil;
 mod perform;
+pub mod pump;
 mod refusal;
 pub mod spring;
 pub mod suction;
+pub mod torque;
 pub mod water;
 mod working;
 
@@ -42,6 +45,24 @@ pub static ALL: &[&Calculation] = &[
     &flat::FLATNESS,
     &flat::STRAIGHTNESS,
     &flat::FEELER_GAP,
+    &torque::TIGHTENING_ORDER,
+    &torque::TIGHTENING_PASSES,
+    &torque::WRENCH_SETTING,
+    &torque::WRENCH_CHECK,
+    &torque::PRELOAD_FROM_TORQUE,
+    &torque::TORQUE_FROM_PRELOAD,
+    &torque::THREAD,
+    &flush::FLUSH_RESIDUAL,
+    &flush::FLUSH_DRAINS,
+    &pump::DISPLACEMENT,
+    &pump::THEORETICAL_FLOW,
+    &pump::VOLUMETRIC_EFFICIENCY,
+    &pump::CURVE_FLOW,
+    &pump::WEIGHED_FLOW,
+    &pump::PUMP_POWER,
+    &pump::PUMP_EFFICIENCY,
+    &pump::MOTOR_CURRENT,
+    &pump::PULSATION,
 ];
 
 /// The calculation of this name.

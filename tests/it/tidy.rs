@@ -37,7 +37,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("plain", &["shown"]),
     ("tui", &["shown"]),
     ("demo", &["session"]),
-    ("cli", &["plain", "tui", "demo"]),
+    ("cli", &["plain", "tui", "demo", "calc"]),
 ];
 
 /// Modules that rest on `store` and still must not name it: what they need of the disk, `session`
