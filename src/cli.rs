@@ -145,7 +145,7 @@ struct CalcArguments {
     /// The calculation. Without it: all of them are listed.
     name: Option<String>,
     /// What it is given, such as `wire="4 mm"`.
-    #[arg(value_name = "INPUT=VALUE", allow_hyphen_values = true)]
+    #[arg(value_name = "INPUT=VALUE")]
     given: Vec<String>,
     /// Say what it takes and gives, where it holds and where it comes from.
     #[arg(long)]

@@ -15,7 +15,7 @@ impl Calculation {
         let paragraphs: [(&str, Vec<String>); 8] = [
             ("Formulas", owned(self.formulas)),
             ("Symbols that are no inputs", symbols),
-            ("Give it", inputs),
+            ("Give it, in any unit of the kind", inputs),
             ("It gives", outputs),
             ("Holds for", owned(self.valid)),
             ("Take care", owned(self.warnings)),
@@ -45,7 +45,7 @@ impl Calculation {
     fn limits(&self) -> Vec<String> {
         let Some(held) = self.held else { return Vec::new() };
         let line = |limit: &str, name: &str| {
-            format!("{limit}: a limit for `{name}`; without it nothing is held against one")
+            format!("{limit}: a limit that `{name}` is held against; may be left out")
         };
         vec![line(AT_LEAST, held.at_least), line(AT_MOST, held.at_most)]
     }
@@ -59,17 +59,17 @@ fn described(input: &Input) -> String {
         (Takes::Word(words), _) => format!(": {}", words.join(", ")),
         (Takes::Count, _) => ", a whole number".to_owned(),
         (Takes::Figures(_), "") => ", a list".to_owned(),
-        (Takes::Figures(_), unit) => format!(", a list in {unit} or the like"),
+        (Takes::Figures(_), unit) => format!(", a list in {unit}"),
         (Takes::Figure(_), "") => String::new(),
-        (Takes::Figure(_), unit) => format!(", in {unit} or the like"),
+        (Takes::Figure(_), unit) => format!(", in {unit}"),
     };
     let range = input.range.map_or_else(String::new, |range| {
-        format!("; {} to {}: {}", range.low, range.high, range.because)
+        format!("; from {} to {}: {}", range.low, range.high, range.because)
     });
     let without = match input.need {
         Need::Required => String::new(),
-        Need::Default(text) => format!("; without it {text}"),
-        Need::Optional(text) => format!("; without it {text}"),
+        Need::Default(text) => format!("; without it {text} is taken"),
+        Need::Optional(text) => format!("; may be left out: {text}"),
     };
     format!("{}{symbol}: {}{unit}{range}{without}", input.name, input.what)
 }
@@ -81,7 +81,10 @@ fn result(output: &Output) -> String {
         (_, "") => String::new(),
         (Gives::Figure(_) | Gives::Figures(_), unit) => format!(", in {unit}"),
     };
-    let absent =
-        if output.absent.is_empty() { String::new() } else { format!("; not {}", output.absent) };
+    let absent = if output.absent.is_empty() {
+        String::new()
+    } else {
+        format!("; does not come out {}", output.absent)
+    };
     format!("{}: {}{unit}{absent}", output.name, output.what)
 }

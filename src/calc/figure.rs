@@ -144,6 +144,11 @@ pub(super) fn shown(si: f64, unit: &str) -> String {
     with_unit(&digits(Unit::named(unit).from_si(si), 5), unit)
 }
 
+/// An SI value in the unit of this symbol, with three digits that count.
+pub(super) fn in_three(si: f64, unit: &str) -> String {
+    with_unit(&digits(Unit::named(unit).from_si(si), 3), unit)
+}
+
 /// `count` digits that matter, without a tail of zeroes; very small and very large figures with a
 /// power of ten.
 pub(super) fn digits(figure: f64, count: usize) -> String {

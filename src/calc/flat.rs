@@ -75,11 +75,13 @@ pub static FLATNESS: Calculation = Calculation {
         Input::count("columns", "", "readings in a row, where they were taken row by row")
             .from_to("2", "1000", "a grid has two columns or more")
             .weightless()
-            .optional("`x` and `y` are given"),
-        step("step_x", "step from one reading to the next in a row").optional("`x` is given"),
-        step("step_y", "step from one row to the next").optional("`y` is given"),
-        places("x", "x", "place of each reading, along").optional("`columns` and steps are given"),
-        places("y", "y", "place of each reading, across").optional("`columns` and steps are given"),
+            .optional("then give `x` and `y`"),
+        step("step_x", "step from one reading to the next in a row").optional("then give `x`"),
+        step("step_y", "step from one row to the next").optional("then give `y`"),
+        places("x", "x", "place of each reading, along")
+            .optional("then give `columns` and both steps"),
+        places("y", "y", "place of each reading, across")
+            .optional("then give `columns` and both steps"),
     ],
     outputs: &[
         Output::figure("zone", "least zone that holds all readings", MM),
@@ -124,8 +126,8 @@ pub static STRAIGHTNESS: Calculation = Calculation {
     sources: &[SOURCE],
     inputs: &[
         HEIGHTS,
-        step("step", "step from one reading to the next").optional("`x` is given"),
-        places("x", "x", "place of each reading").optional("`step` is given"),
+        step("step", "step from one reading to the next").optional("then give `x`"),
+        places("x", "x", "place of each reading").optional("then give `step`"),
     ],
     outputs: &[
         Output::figure("zone", "least zone that holds all readings", MM),
@@ -331,21 +333,23 @@ fn sheet(
     let share = across(&zone.slopes);
     let zone_across = near(&zone.width) * share;
     let squares_across = near(&fit.width) * across(&fit.slopes);
-    sheet.line(
-        "across it",
-        normal,
-        format!("{} · {}", mm(&zone.width), digits(share, 6)),
-        shown(zone_across, "mm"),
-    );
+    if share < 0.999_95 {
+        sheet.line(
+            "across it",
+            normal,
+            format!("{} · {}", mm(&zone.width), digits(share, 6)),
+            shown(zone_across, "mm"),
+        );
+    }
     let fitted: Vec<String> = fit.slopes.iter().map(|slope| digits(near(slope), 4)).collect();
     let figures = format!("c = {}, tilt {}", mm(&fit.height), fitted.join(" and "));
     sheet.line("zone about the fit of least squares", squares, figures, mm(&fit.width));
     for contact in zone.contacts.iter().filter(|_| !zone.width.is_zero()) {
         let sign = if contact.side == Side::Top { "+" } else { "−" };
         let weight = digits(near(&contact.weight), 3);
-        sheet.weighs((words.name)(contact.reading), "1 µm higher", format!("{sign}{weight} µm"));
+        sheet.weighs((words.name)(contact.reading), "1 µm more", format!("{sign}{weight} µm"));
     }
-    if share < 0.99995 {
+    if share < 0.999_95 {
         sheet.warn(format!(
             "the zone stands at a slope to the datum: across the face it is {}; say which is meant",
             shown(zone_across, "mm")

@@ -339,7 +339,7 @@ pub fn run(calculation: &Calculation, inputs: &Inputs) -> Result<Working, CalcRe
         warnings: sheet.warnings,
     };
     working.sensitivity.append(&mut sensitivity);
-    hold(calculation, &known, &mut working);
+    hold(calculation, &known, &mut working)?;
     Ok(working)
 }
 
@@ -367,14 +367,22 @@ fn outcomes(calculation: &Calculation, sheet: &Sheet) -> Vec<Outcome> {
 }
 
 /// Holds the results against `at_least` and `at_most`.
-fn hold(calculation: &Calculation, known: &Known<'_>, working: &mut Working) {
-    let Some(held) = calculation.held else { return };
+fn hold(
+    calculation: &Calculation,
+    known: &Known<'_>,
+    working: &mut Working,
+) -> Result<(), CalcRefusal> {
+    let Some(held) = calculation.held else { return Ok(()) };
     let mut verdict = None;
     for (limit, name, word) in
         [(AT_LEAST, held.at_least, "below"), (AT_MOST, held.at_most, "above")]
     {
-        let (Some(bound), Some(value)) = (known.maybe(limit), working.figure(name)) else {
-            continue;
+        let Some(bound) = known.maybe(limit) else { continue };
+        let Some(value) = working.figure(name) else {
+            let absent = calculation.output(name).map_or("", |output| output.absent);
+            return Err(CalcRefusal::Together(format!(
+                "`{limit}` is a limit for `{name}`, which does not come out {absent}"
+            )));
         };
         let broken = if limit == AT_LEAST { value < bound } else { value > bound };
         let unit = calculation.output(name).map_or("", |output| output.unit);
@@ -398,6 +406,7 @@ fn hold(calculation: &Calculation, known: &Known<'_>, working: &mut Working) {
             value: Value::Word(verdict),
         });
     }
+    Ok(())
 }
 
 /// The change of an input that its weight is told for.
@@ -427,7 +436,7 @@ fn weights(calculation: &Calculation, known: &Known<'_>, sheet: &Sheet) -> Vec<W
         let after = after.and_then(|sheet| sheet.main(calculation)).filter(|si| si.is_finite());
         if let Some(after) = after {
             let effect = effect(main, after, output.unit);
-            weights.push(Weight { input: input.what.to_owned(), step, effect });
+            weights.push(Weight { input: input.name.to_owned(), step, effect });
         }
     }
     weights

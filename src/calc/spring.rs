@@ -136,7 +136,7 @@ pub static SPRING_RATE: Calculation = Calculation {
         MODULUS,
         Input::figure("load", "F", "load on the spring", NEWTON)
             .from_to("0 N", "1000000 N", "a compression spring takes no pull; look at the unit")
-            .optional("no deflection and no stress"),
+            .optional("no deflection and no stress come out"),
     ],
     outputs: &[
         Output::figure("rate", "spring rate", RATE),

@@ -4,7 +4,7 @@
 //! A value, the same for the terminal, the record and other programs.
 
 use super::declare::{Calculation, Gives};
-use super::figure::{digits, shown};
+use super::figure::{digits, in_three, shown};
 
 /// An input as it was used.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -91,11 +91,11 @@ pub struct Comparison {
 /// What a small change of one input does to the main result.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Weight {
-    /// The input, or one reading of a list.
+    /// The input by name, or one reading of a list.
     pub input: String,
     /// The change, such as `1 % more`.
     pub step: String,
-    /// What it does, such as `+4.06 %`.
+    /// What it does, such as `+0.485 N/mm (+4.06 %)`; empty where it does nothing.
     pub effect: String,
 }
 
@@ -155,13 +155,15 @@ impl Working {
     /// The whole working as paragraphs under headings, without an end of line at the end.
     pub fn text(&self) -> String {
         let mut page = vec![format!("{}: {}", self.calculation, self.title)];
+        let main = self.results.first().map_or("the result", |result| result.name);
+        let heading = format!("What a small change does to {main}");
         let paragraphs: [(&str, Vec<String>); 7] = [
             ("Given", self.inputs.iter().map(given).collect()),
             ("Working", self.lines.iter().flat_map(on_paper).collect()),
             ("Result", self.results.iter().map(outcome).collect()),
             ("Held against", self.compared_with.iter().map(compared).collect()),
             ("To change it", self.changes.clone()),
-            ("What each figure weighs", self.sensitivity.iter().map(weight).collect()),
+            (&heading, self.weights()),
             ("Take care", self.warnings.clone()),
         ];
         for (heading, lines) in paragraphs {
@@ -172,6 +174,23 @@ impl Working {
             }
         }
         page.join("\n")
+    }
+}
+
+impl Working {
+    /// What each input weighs, a line each; those that weigh nothing together in one.
+    fn weights(&self) -> Vec<String> {
+        let (still, moving): (Vec<&Weight>, Vec<&Weight>) =
+            self.sensitivity.iter().partition(|weight| weight.effect.is_empty());
+        let mut lines: Vec<String> = moving
+            .into_iter()
+            .map(|weight| format!("{} {}: {}", weight.input, weight.step, weight.effect))
+            .collect();
+        if !still.is_empty() {
+            let names: Vec<&str> = still.iter().map(|weight| weight.input.as_str()).collect();
+            lines.push(format!("nothing: {}", names.join(", ")));
+        }
+        lines
     }
 }
 
@@ -208,10 +227,6 @@ fn outcome(outcome: &Outcome) -> String {
 fn compared(comparison: &Comparison) -> String {
     let Comparison { what, value, against, verdict } = comparison;
     format!("{what}: {value} against {against}: {verdict}")
-}
-
-fn weight(weight: &Weight) -> String {
-    format!("{} {}: {}", weight.step, weight.input, weight.effect)
 }
 
 /// What a calculation writes while it works; [`super::run`] makes a [`Working`] of it.
@@ -297,16 +312,20 @@ impl Sheet {
     }
 }
 
-/// A change as a share of what it was, or as a figure where that was nothing.
+/// A change as a figure and, where that says more, as a share of what it was; empty for none.
 pub(super) fn effect(before: f64, after: f64, unit: &str) -> String {
     let change = after - before;
     if change.abs() <= before.abs() * 1e-9 {
-        return "no change".to_owned();
+        return String::new();
     }
     let sign = if change > 0.0 { "+" } else { "−" };
+    if unit == "%" {
+        return format!("now {}, then {}", shown(before, unit), shown(after, unit));
+    }
+    let size = in_three(change.abs(), unit);
     let share = 100.0 * change / before;
     if before.abs() > f64::MIN_POSITIVE && share.is_finite() {
-        return format!("{sign}{} %", digits(share.abs(), 3));
+        return format!("{sign}{size} ({sign}{} %)", digits(share.abs(), 3));
     }
-    format!("{sign}{}", shown(change.abs(), unit))
+    format!("{sign}{size}")
 }

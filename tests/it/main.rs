@@ -8,6 +8,7 @@
     reason = "a test ends where something it relies on is not so"
 )]
 
+mod calc;
 mod cli;
 mod crash;
 mod fluids;

@@ -44,7 +44,7 @@ pub static DISPLACEMENT: Calculation = Calculation {
         ),
         Input::figure("rod", "d", "diameter of the rod, where both sides work", MM)
             .from_to("0 mm", "2000 mm", "no rod is larger; look at the unit")
-            .optional("one side of the piston works"),
+            .optional("then one side of the piston works"),
     ],
     outputs: &[Output::figure("displacement", "volume of one turn", LITRE)],
     held: Some(Held { at_least: "displacement", at_most: "displacement" }),

@@ -23,7 +23,7 @@ pub fn motor_current(power: f64, voltage: f64, power_factor: f64, efficiency: f6
 
 const EFFICIENCY: Input = Input::figure("efficiency", "η", "overall efficiency of the pump", SHARE)
     .from_to("1 %", "100 %", "no machine gives more than it takes")
-    .optional("`volumetric` and `mechanical` are given");
+    .optional("then give `volumetric` and `mechanical`");
 
 /// The power that a pump puts into the liquid, and what its shaft takes.
 ///
@@ -51,11 +51,11 @@ pub static PUMP_POWER: Calculation = Calculation {
         EFFICIENCY,
         Input::figure("volumetric", "ηv", "volumetric efficiency", SHARE)
             .from_to("1 %", "100 %", "no pump gives more than it displaces")
-            .optional("`efficiency` is given"),
+            .optional("then give `efficiency`"),
         Input::figure("mechanical", "ηm", "mechanical efficiency", SHARE)
             .from_to("1 %", "100 %", "no machine gives more than it takes")
-            .optional("`efficiency` is given"),
-        SPEED.optional("no torque"),
+            .optional("then give `efficiency`"),
+        SPEED.optional("no torque comes out"),
     ],
     outputs: &[
         Output::figure("shaft_power", "power that the shaft takes", KILOWATT),

@@ -90,7 +90,7 @@ pub static PULSATION: Calculation = Calculation {
             NUMBER,
         )
         .from_to("2", "1000", "a shorter rod jams, a longer one is endless")
-        .optional("a rod without end: the flow swings least"),
+        .optional("a rod without end, with which the flow swings least"),
     ],
     outputs: &[
         Output::figure("swing", "from trough to peak, of the mean flow", SHARE),

@@ -43,15 +43,15 @@ pub fn exact_helix_factor(d2: f64, pitch: f64, friction: Friction) -> f64 {
 
 const FACTOR: Input = Input::figure("nut_factor", "K", "nut factor", NUMBER)
     .from_to("0.02", "1", "no joint turns easier or harder")
-    .optional("`pitch`, frictions and `head_diameter` are given");
+    .optional("then give `pitch`, both frictions and `head_diameter`");
 const THREAD_FRICTION: Input =
     Input::figure("thread_friction", "μG", "friction in the thread", NUMBER)
         .from_to("0", "0.6", "metal on metal has no more")
-        .optional("`nut_factor` is given");
+        .optional("then give `nut_factor`");
 const HEAD_FRICTION: Input =
     Input::figure("head_friction", "μK", "friction under the head or nut that is turned", NUMBER)
         .from_to("0", "0.6", "metal on metal has no more")
-        .optional("`nut_factor` is given");
+        .optional("then give `nut_factor`");
 const HEAD_DIAMETER: Input = Input::figure(
     "head_diameter",
     "Dk",
@@ -59,7 +59,7 @@ const HEAD_DIAMETER: Input = Input::figure(
     MM,
 )
 .from_to("1 mm", "600 mm", "no head is smaller or larger; look at the unit")
-.optional("`nut_factor` is given");
+.optional("then give `nut_factor`");
 const SCATTER: Input = Input::figure("scatter", "s", "scatter of the preload, either way", SHARE)
     .from_to("0 %", "90 %", "with more there is no telling")
     .or("30 %");
@@ -75,7 +75,7 @@ const VALID: &[&str] = &[
 ];
 const WARNINGS: &[&str] = &[
     "hand torque scatters by ±25 to 30 % with all done right; dirty, dry or used threads by more",
-    "most of the torque goes into friction: 10 % is all that stretches the bolt",
+    "most of the torque goes into friction: 10 to 15 % is all that stretches the bolt",
     "K is about 0.2 for dry steel as delivered, 0.15 lightly oiled, 0.12 with paste: guesses, the maker's \
      figures hold",
 ];
@@ -105,7 +105,7 @@ pub static TORQUE_FROM_PRELOAD: Calculation = Calculation {
         ),
         DIAMETER,
         FACTOR,
-        PITCH.optional("`nut_factor` is given"),
+        PITCH.optional("then give `nut_factor`"),
         THREAD_FRICTION,
         HEAD_FRICTION,
         HEAD_DIAMETER,
@@ -155,7 +155,7 @@ pub static PRELOAD_FROM_TORQUE: Calculation = Calculation {
         ),
         DIAMETER,
         FACTOR,
-        PITCH.optional("`nut_factor` is given"),
+        PITCH.optional("then give `nut_factor`"),
         THREAD_FRICTION,
         HEAD_FRICTION,
         HEAD_DIAMETER,

@@ -103,13 +103,13 @@ pub static THREAD: Calculation = Calculation {
         PITCH,
         Input::figure("proof_strength", "Rp", "proof strength of the bolt's class", STRESS)
             .from_to("50 N/mm²", "2000 N/mm²", "no bolt is softer or harder; look at the unit")
-            .optional("no preload"),
+            .optional("no preload comes out"),
         Input::figure("share", "", "share of the proof load", SHARE)
             .from_to("5 %", "100 %", "above the proof load a bolt stays long")
             .or("75 %"),
         Input::figure("yield_strength", "Re", "yield strength of the bolt's class", STRESS)
             .from_to("50 N/mm²", "2000 N/mm²", "no bolt is softer or harder; look at the unit")
-            .optional("no preload with torsion"),
+            .optional("no preload with torsion comes out"),
         Input::figure("use", "", "use of the yield strength while it is tightened", SHARE)
             .from_to("5 %", "100 %", "above it the bolt yields")
             .or("90 %"),
@@ -126,7 +126,7 @@ pub static THREAD: Calculation = Calculation {
         Output::figure("preload_with_torsion", "preload while it is tightened", KILONEWTON)
             .unless("without `yield_strength`"),
     ],
-    held: Some(Held { at_least: "stress_area", at_most: "stress_area" }),
+    held: Some(Held { at_least: "preload", at_most: "preload" }),
     example: &[("diameter", "12 mm"), ("pitch", "1.75 mm"), ("proof_strength", "580 N/mm²")],
     run: thread,
 };
