@@ -20,6 +20,7 @@ pub mod oil;
 mod perform;
 pub mod pump;
 mod refusal;
+mod schema;
 pub mod spring;
 pub mod suction;
 pub mod torque;
@@ -32,9 +33,10 @@ pub use declare::{
 };
 pub use dimension::{Dimension, Unit};
 pub use figure::{Figure, LIST_MAX};
-pub use json::{FORMAT, schema};
+pub use json::FORMAT;
 pub use perform::{Given, Inputs, Known, run};
 pub use refusal::CalcRefusal;
+pub use schema::schema;
 pub use working::{Comparison, Line, Outcome, Sheet, Used, Value, Weight, Working};
 
 /// Every named calculation, in the order that they are listed.

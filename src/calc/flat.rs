@@ -181,12 +181,12 @@ fn flatness(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
     };
     let zone = least_zone(&readings).ok_or_else(refusal)?;
     let fit = least_squares(&readings).ok_or_else(refusal)?;
-    sheet(
+    Ok(sheet(
         &readings,
         &zone,
         &fit,
         &Words { name: &name, tilts: &["tilt_x", "tilt_y"], formulas: FACE },
-    )
+    ))
 }
 
 fn straightness(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
@@ -214,7 +214,7 @@ fn straightness(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
     let zone = least_zone(&readings).ok_or_else(refusal)?;
     let fit = least_squares(&readings).ok_or_else(refusal)?;
     let name = |i: usize| format!("reading {}", i + 1);
-    sheet(&readings, &zone, &fit, &Words { name: &name, tilts: &["tilt"], formulas: EDGE })
+    Ok(sheet(&readings, &zone, &fit, &Words { name: &name, tilts: &["tilt"], formulas: EDGE }))
 }
 
 fn readings(places: Vec<Vec<Exact>>, heights: Vec<Exact>) -> Vec<Reading> {
@@ -227,7 +227,7 @@ fn on_grid(
     [step_x, step_y]: [Exact; 2],
 ) -> Result<Vec<Vec<Exact>>, CalcRefusal> {
     let columns = usize::try_from(columns).unwrap_or(usize::MAX).max(1);
-    if n % columns != 0 {
+    if !n.is_multiple_of(columns) {
         return Err(CalcRefusal::Together(format!(
             "{n} `heights` do not fill rows of {columns} `columns`; one reading for each place is asked for, \
              row by row"
@@ -277,12 +277,7 @@ fn mm(exact: &Exact) -> String {
     shown(near(exact), "mm")
 }
 
-fn sheet(
-    readings: &[Reading],
-    zone: &Zone,
-    fit: &Fit,
-    words: &Words<'_>,
-) -> Result<Sheet, CalcRefusal> {
+fn sheet(readings: &[Reading], zone: &Zone, fit: &Fit, words: &Words<'_>) -> Sheet {
     let mut sheet = Sheet::new();
     let [least, squares, normal] = words.formulas;
     let slopes: Vec<String> = zone.slopes.iter().map(|slope| digits(near(slope), 4)).collect();
@@ -362,7 +357,7 @@ fn sheet(
     for (name, slope) in words.tilts.iter().zip(&zone.slopes) {
         sheet.gives(name, near(slope));
     }
-    Ok(sheet)
+    sheet
 }
 
 /// A figure that may stand behind a sign.

@@ -1,9 +1,9 @@
-//! A working and the list of calculations as JSON, and the schema of both.
+//! A working, and what a calculation says of itself, as JSON. Its shape is in `schema`.
 //!
 //! Figures are text, as everywhere in this program: with all the digits that give the same
 //! floating-point number again, in SI units, beside the text for people.
 
-use serde_json::{Value as Json, json};
+use serde_json::{Map, Value as Json, json};
 
 use super::declare::{Calculation, Gives, Input, Need, Output, Takes};
 use super::working::{Outcome, Value, Working};
@@ -54,20 +54,23 @@ impl Working {
 }
 
 fn outcome(outcome: &Outcome) -> Json {
-    let mut fields = json!({
-        "name": outcome.name, "what": outcome.what, "shown": outcome.shown(),
-    });
+    let text = |text: &str| Json::String(text.to_owned());
+    let mut fields = Map::new();
+    fields.insert("name".into(), text(outcome.name));
+    fields.insert("what".into(), text(outcome.what));
+    fields.insert("shown".into(), text(&outcome.shown()));
     if let Gives::Figure(dimension) | Gives::Figures(dimension) = outcome.gives {
-        fields["dimension"] = dimension.word().into();
+        fields.insert("dimension".into(), text(dimension.word()));
     }
     match &outcome.value {
-        Value::Figure(si) => fields["si"] = plain(*si).into(),
+        Value::Figure(si) => fields.insert("si".into(), text(&plain(*si))),
         Value::Figures(list) => {
-            fields["si_list"] = list.iter().map(|si| plain(*si)).collect::<Vec<_>>().into();
+            let list = list.iter().map(|si| text(&plain(*si))).collect();
+            fields.insert("si_list".into(), Json::Array(list))
         }
-        Value::Word(word) => fields["word"] = (*word).into(),
-    }
-    fields
+        Value::Word(word) => fields.insert("word".into(), text(word)),
+    };
+    Json::Object(fields)
 }
 
 /// The shortest decimal that gives the same number again; nothing is never negative.
@@ -127,115 +130,4 @@ fn output(output: &Output) -> Json {
         "name": output.name, "what": output.what, "gives": gives,
         "dimension": dimension.map(super::Dimension::word), "words": words,
     })
-}
-
-fn object(required: &[&str], properties: Json) -> Json {
-    json!({
-        "type": "object", "additionalProperties": false, "required": required,
-        "properties": properties,
-    })
-}
-
-fn array(items: Json) -> Json {
-    json!({"type": "array", "items": items})
-}
-
-/// An object whose fields are all text and all there.
-fn texts(names: &[&str]) -> Json {
-    let fields = names.iter().map(|name| ((*name).to_owned(), json!({"type": "string"})));
-    object(names, Json::Object(fields.collect()))
-}
-
-/// The JSON Schema of what `calc` writes: a working, or what a calculation says of itself.
-pub fn schema() -> String {
-    let text = json!({"type": "string"});
-    let maybe_text = json!({"type": ["string", "null"]});
-    let name = json!({"type": "string", "pattern": "^[a-z][a-z0-9_]*$"});
-    let figure = json!({"type": "string", "pattern": "^-?[0-9]+(\\.[0-9]+)?$"});
-    let words = json!({"type": ["array", "null"], "items": {"type": "string"}});
-    let used = object(
-        &["name", "symbol", "what", "value", "converted", "from"],
-        json!({
-            "name": name, "symbol": text, "what": text, "value": text, "converted": maybe_text,
-            "from": text,
-        }),
-    );
-    let mut result = object(
-        &["name", "what", "shown"],
-        json!({
-            "name": name, "what": text, "shown": text, "dimension": text, "si": figure,
-            "si_list": {"type": "array", "items": figure}, "word": text,
-        }),
-    );
-    result["oneOf"] = json!([
-        {"required": ["si", "dimension"]},
-        {"required": ["si_list", "dimension"]},
-        {"required": ["word"]},
-    ]);
-    let working = object(
-        &[
-            "format",
-            "calculation",
-            "title",
-            "inputs",
-            "lines",
-            "results",
-            "compared_with",
-            "sensitivity",
-            "changes",
-            "warnings",
-        ],
-        json!({
-            "format": {"const": FORMAT}, "calculation": name, "title": text,
-            "inputs": array(used),
-            "lines": array(texts(&["what", "formula", "figures", "result"])),
-            "results": array(result),
-            "compared_with": array(texts(&["what", "value", "against", "verdict"])),
-            "sensitivity": array(texts(&["input", "step", "effect"])),
-            "changes": array(text.clone()), "warnings": array(text.clone()),
-        }),
-    );
-    let input = object(
-        &["name", "symbol", "what", "takes", "dimension", "words", "need", "without", "range"],
-        json!({
-            "name": name, "symbol": text, "what": text,
-            "takes": {"enum": ["figure", "count", "figures", "word"]},
-            "dimension": maybe_text, "words": words,
-            "need": {"enum": ["required", "default", "optional"]}, "without": maybe_text,
-            "range": {"oneOf": [{"type": "null"}, texts(&["low", "high", "because"])]},
-        }),
-    );
-    let output = object(
-        &["name", "what", "gives", "dimension", "words"],
-        json!({
-            "name": name, "what": text, "gives": {"enum": ["figure", "figures", "word"]},
-            "dimension": maybe_text, "words": words,
-        }),
-    );
-    let calculation = object(
-        &[
-            "format", "name", "title", "formulas", "symbols", "inputs", "outputs", "limits",
-            "valid", "warnings", "sources", "example",
-        ],
-        json!({
-            "format": {"const": FORMAT}, "name": name, "title": text,
-            "formulas": array(text.clone()), "symbols": array(texts(&["symbol", "what"])),
-            "inputs": array(input), "outputs": array(output),
-            "limits": {"oneOf": [{"type": "null"}, texts(&["at_least", "at_most"])]},
-            "valid": array(text.clone()), "warnings": array(text.clone()),
-            "sources": array(text.clone()), "example": text,
-        }),
-    );
-    let schema = json!({
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "witnessmark calc --json",
-        "description": "a working, what one calculation says of itself, or all of them",
-        "oneOf": [
-            {"$ref": "#/$defs/working"},
-            {"$ref": "#/$defs/calculation"},
-            {"type": "array", "items": {"$ref": "#/$defs/calculation"}},
-        ],
-        "$defs": {"working": working, "calculation": calculation},
-    });
-    serde_json::to_string_pretty(&schema).map(|text| text + "\n").unwrap_or_default()
 }

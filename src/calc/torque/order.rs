@@ -17,7 +17,7 @@ pub fn order(count: u32) -> Vec<u32> {
         let stride = (count / 2).max(1);
         return (0..count).map(|i| i * stride % count + 1).collect();
     }
-    if count % 4 == 0 {
+    if count.is_multiple_of(4) {
         let quarter = count / 4;
         let around = |start: u32| [0, 2, 1, 3].map(|turn| start + turn * quarter);
         return starts(quarter).into_iter().flat_map(around).collect();
@@ -32,7 +32,9 @@ fn starts(quarter: u32) -> Vec<u32> {
     let odd_then_even = || (1..=quarter).step_by(2).chain((2..=quarter).step_by(2)).collect();
     match quarter {
         0..=3 => (1..=quarter).collect(),
-        _ if quarter % 2 == 0 => (1..=quarter / 2).flat_map(|i| [i, i + quarter / 2]).collect(),
+        _ if quarter.is_multiple_of(2) => {
+            (1..=quarter / 2).flat_map(|i| [i, i + quarter / 2]).collect()
+        }
         _ => odd_then_even(),
     }
 }

@@ -34,7 +34,7 @@ impl Thread {
     }
 
     fn stress_diameter(&self) -> f64 {
-        (self.pitch_diameter() + self.core_diameter()) / 2.0
+        f64::midpoint(self.pitch_diameter(), self.core_diameter())
     }
 
     /// The stress area: As = π/4·((d2 + d3)/2)².
