@@ -3,6 +3,7 @@
 //! The only module that prints and that decides how the process ends.
 
 mod approve;
+mod calc;
 mod check;
 mod demo;
 pub mod exit;
@@ -61,6 +62,8 @@ enum Command {
         /// The code, or its name.
         code: String,
     },
+    /// Work out a named calculation and show how: springs, flatness, torque, flushing, pumps.
+    Calc(CalcArguments),
     /// Approve a procedure, all it performs and its equipment file, as they stand in the shop.
     Approve(ApproveArguments),
     /// Sign a new or changed `shop.yaml` with the shop key.
@@ -188,6 +191,21 @@ struct ProveArguments {
 }
 
 #[derive(Debug, clap::Args)]
+struct CalcArguments {
+    /// The calculation. Without it: all of them are listed.
+    name: Option<String>,
+    /// What it is given, such as `wire="4 mm"`.
+    #[arg(value_name = "INPUT=VALUE")]
+    given: Vec<String>,
+    /// Say what it takes and gives, where it holds and where it comes from.
+    #[arg(long)]
+    explain: bool,
+    /// Print as JSON, as `schemas/calc.schema.json` says.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, clap::Args)]
 struct ApproveArguments {
     /// The procedure.
     procedure: ProcedureId,
@@ -259,6 +277,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::New(arguments) => new::run(&arguments, out),
         Command::Prove(arguments) => prove::run(&arguments, out),
         Command::Explain { code } => check::explain(&code, out),
+        Command::Calc(arguments) => calc::run(&arguments, out),
         Command::Approve(arguments) => approve::run(&arguments, out),
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),
         Command::Report(arguments) => report_job::run(&arguments, out),

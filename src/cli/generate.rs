@@ -6,6 +6,7 @@ use std::rc::Rc;
 use super::exit;
 use super::out::Out;
 use super::report::Failure;
+use crate::calc;
 use crate::language::{self, FileKind};
 use crate::ports::{Disk, Overwrite};
 use crate::store::{OsDisk, StoreError};
@@ -36,6 +37,10 @@ pub(super) fn run(what: What, out: Out) -> Result<u8, Failure> {
                     .map_err(StoreError::from)?;
                 out.line(&format!("{}", path.display()));
             }
+            let path = folder.join("calc.schema.json");
+            disk.write_new(&path, calc::schema().as_bytes(), Overwrite::Replace)
+                .map_err(StoreError::from)?;
+            out.line(&format!("{}", path.display()));
         }
         What::Language => {
             for kind in KINDS {

@@ -9,6 +9,7 @@
 )]
 
 mod assembly;
+mod calc;
 mod cli;
 mod crash;
 mod departures;

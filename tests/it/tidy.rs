@@ -39,7 +39,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("plain", &["shown"]),
     ("tui", &["shown"]),
     ("demo", &["session"]),
-    ("cli", &["plain", "tui", "demo", "lint"]),
+    ("cli", &["plain", "tui", "demo", "lint", "calc"]),
 ];
 
 /// Modules that rest on `store` and still must not name it: what they need of the disk, `session`
