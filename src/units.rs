@@ -1,16 +1,26 @@
 //! Quantities, units, what people type, limits.
 //!
 //! Every value is an exact rational in SI units, so a comparison at a limit never depends on
-//! floating point. This version has lengths and plain numbers.
+//! floating point.
 
+pub mod compare;
 pub mod entry;
 pub mod fault;
+pub mod grades;
 pub mod limit;
 pub mod quantity;
+pub mod repeat;
+pub mod slip;
+pub mod tolerance;
 pub mod unit;
 
+pub use compare::{Compare, Ties};
 pub use entry::Reading;
 pub use fault::EntryFault;
+pub use grades::{Grade, Graded, Grades, GradesFault};
 pub use limit::{Limit, LimitFault, Side};
 pub use quantity::{Dimension, Quantity};
+pub use repeat::{RepeatFault, RepeatRule, Repeats, Settled};
+pub use slip::{Hint, Slip, Turn};
+pub use tolerance::Tolerance;
 pub use unit::Unit;

@@ -293,6 +293,34 @@ impl Dimension {
         }
     }
 
+    /// How to mend a sum, a difference or a comparison of two kinds of one dimension.
+    pub fn mend(self, other: Self) -> Option<&'static str> {
+        use Dimension::{AbsolutePressure, GaugePressure, Temperature, TemperatureDifference};
+        match (self, other) {
+            (GaugePressure, AbsolutePressure) | (AbsolutePressure, GaugePressure) => Some(
+                "they are counted from different zeros, and the air's pressure between them changes; \
+                 give both in `gauge` or both in `abs`",
+            ),
+            (Temperature, Temperature | TemperatureDifference)
+            | (TemperatureDifference, Temperature) => {
+                Some("a difference of temperature is written in `ΔK` or `Δ°F`")
+            }
+            // The same scale twice, or a scale and a difference on it.
+            (one, other)
+                if one.step() == other.step() && (one != other || one.difference().is_some()) =>
+            {
+                Some("a difference of pressure is written with `diff`, such as `0.2 bar diff`")
+            }
+            _ => None,
+        }
+    }
+
+    /// What differences of it are: itself, but for the scales with a zero of their own.
+    #[must_use]
+    pub fn step(self) -> Self {
+        self.difference().unwrap_or(self)
+    }
+
     /// For a scale with a zero of its own: what its differences are.
     fn difference(self) -> Option<Self> {
         match self {
@@ -378,6 +406,16 @@ impl Quantity {
         }
     }
 
+    /// This as a difference on `scale`, such as a tolerance or an uncertainty: one of its steps, or
+    /// a pressure given as one of the scale itself, which can mean one thing only. A temperature on
+    /// a scale is not a difference: `2 °C` is also 275.15 K.
+    pub fn as_step_of(&self, scale: Dimension) -> Option<Self> {
+        let step = scale.step();
+        let same_scale = self.dimension == scale && scale != Dimension::Temperature;
+        (self.dimension == step || same_scale)
+            .then(|| Self { si: self.si.clone(), dimension: step })
+    }
+
     /// Which of two quantities is greater; `None` where they measure different things.
     pub fn compare(&self, other: &Self) -> Option<Ordering> {
         (self.dimension == other.dimension).then(|| self.si.cmp(&other.si))
@@ -387,6 +425,16 @@ impl Quantity {
     pub fn render(&self, unit: Unit) -> String {
         let unit = self.shown_in(unit);
         with_symbol(&exact(&self.in_unit(unit)), unit)
+    }
+
+    /// The exact figure where it is a decimal, else one rounded to four places that says so.
+    pub fn render_near(&self, unit: Unit) -> String {
+        let unit = self.shown_in(unit);
+        if self.is_decimal_in(unit) {
+            self.render(unit)
+        } else {
+            format!("about {}", self.render_rounded(unit, 4))
+        }
     }
 
     /// The figure with its unit, rounded to `places` and with all of them shown; halves go away from
@@ -463,7 +511,7 @@ pub(super) fn with_symbol(figure: &str, unit: Unit) -> String {
     }
 }
 
-fn ten_to(places: usize) -> BigInt {
+pub(super) fn ten_to(places: usize) -> BigInt {
     BigInt::from(10).pow(u32::try_from(places).unwrap_or(u32::MAX))
 }
 
