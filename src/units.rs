@@ -1,20 +1,26 @@
 //! Quantities, units, what people type, limits.
 //!
 //! Every value is an exact rational in SI units, so a comparison at a limit never depends on
-//! floating point.
+//! floating point. The one exception is a decision by probability, in `risk`.
 
 pub mod compare;
+pub mod decision;
 pub mod entry;
 pub mod fault;
 pub mod grades;
+pub mod instrument;
 pub mod limit;
 pub mod quantity;
 pub mod repeat;
+pub mod risk;
 pub mod slip;
 pub mod tolerance;
+pub mod torque_wrench;
+pub mod uncertainty;
 pub mod unit;
 
 pub use compare::{Compare, Ties};
+pub use decision::{Decision, DecisionFault, DecisionRule, Guard};
 pub use entry::Reading;
 pub use fault::EntryFault;
 pub use grades::{Grade, Graded, Grades, GradesFault};
@@ -23,4 +29,5 @@ pub use quantity::{Dimension, Quantity};
 pub use repeat::{RepeatFault, RepeatRule, Repeats, Settled};
 pub use slip::{Hint, Slip, Turn};
 pub use tolerance::Tolerance;
+pub use uncertainty::{Uncertainty, UncertaintyFault};
 pub use unit::Unit;

@@ -297,6 +297,7 @@ proptest! {
         drop(Reading::parse(&text, field).map(|r| (r.echo(), r.spoken())));
         drop(Quantity::parse_literal(&text));
         drop(crate::units::Tolerance::parse_literal(&text));
+        drop(crate::units::Uncertainty::parse_literal(&text, &text));
         let (suggestion, ambiguity) = (Unit::suggestion(&text), Unit::ambiguity(&text));
         prop_assert!(Unit::parse(&text).is_none() || ambiguity.is_none(), "{suggestion:?}");
         let places = crate::units::compare::stated_places(&text);
