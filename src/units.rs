@@ -5,6 +5,7 @@
 
 pub mod compare;
 pub mod decision;
+pub mod dimension;
 pub mod entry;
 pub mod fault;
 pub mod grades;
@@ -21,11 +22,12 @@ pub mod unit;
 
 pub use compare::{Compare, Ties};
 pub use decision::{Decision, DecisionFault, DecisionRule, Guard};
+pub use dimension::Dimension;
 pub use entry::Reading;
 pub use fault::EntryFault;
 pub use grades::{Grade, Graded, Grades, GradesFault};
 pub use limit::{Limit, LimitFault, Side};
-pub use quantity::{Dimension, Quantity};
+pub use quantity::Quantity;
 pub use repeat::{RepeatFault, RepeatRule, Repeats, Settled};
 pub use slip::{Hint, Slip, Turn};
 pub use tolerance::Tolerance;

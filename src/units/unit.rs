@@ -7,7 +7,7 @@
 use num_bigint::BigInt;
 use num_rational::Ratio;
 
-use super::quantity::Dimension;
+use super::dimension::Dimension;
 
 /// One row of the table.
 struct Row {
