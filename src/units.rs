@@ -1,17 +1,36 @@
 //! Quantities, units, what people type, limits.
 //!
 //! Every value is an exact rational in SI units, so a comparison at a limit never depends on
-//! floating point. This version has lengths and plain numbers.
+//! floating point. The one exception is a decision by probability, in `risk`.
 
+pub mod compare;
+pub mod decision;
+pub mod dimension;
 pub mod duration;
 pub mod entry;
 pub mod fault;
+pub mod grades;
+pub mod instrument;
 pub mod limit;
 pub mod quantity;
+pub mod repeat;
+pub mod risk;
+pub mod slip;
+pub mod tolerance;
+pub mod torque_wrench;
+pub mod uncertainty;
 pub mod unit;
 
+pub use compare::{Compare, Ties};
+pub use decision::{Decision, DecisionFault, DecisionRule, Guard};
+pub use dimension::Dimension;
 pub use entry::Reading;
 pub use fault::EntryFault;
+pub use grades::{Grade, Graded, Grades, GradesFault};
 pub use limit::{Limit, LimitFault, Side};
-pub use quantity::{Dimension, Quantity};
+pub use quantity::Quantity;
+pub use repeat::{RepeatFault, RepeatRule, Repeats, Settled};
+pub use slip::{Hint, Slip, Turn};
+pub use tolerance::Tolerance;
+pub use uncertainty::{Uncertainty, UncertaintyFault};
 pub use unit::Unit;

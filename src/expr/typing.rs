@@ -316,10 +316,10 @@ impl<R> Typing<'_, R> {
         let in_order = !matches!(sign, Comparison::Equal | Comparison::NotEqual);
         let (code, headline, help) = match (one, other) {
             (Type::Quantity(a), Type::Quantity(b)) if a == b => return,
-            (Type::Quantity(_), Type::Quantity(_)) => (
+            (Type::Quantity(a), Type::Quantity(b)) => (
                 Code::DimensionMismatch,
                 format!("{} is compared with {}", nouns.0, nouns.1),
-                "give both sides a unit of the same kind, such as `3 mm`",
+                a.mend(*b).unwrap_or("give both sides a unit of the same kind, such as `3 mm`"),
             ),
             (Type::Several { .. }, _) | (_, Type::Several { .. }) => (
                 Code::TypeMismatch,
@@ -390,6 +390,7 @@ impl<R> Typing<'_, R> {
             Arithmetic::Divide => (one.over(other), "divided by"),
         };
         if found.is_none() {
+            let mend = one.mend(other);
             let (one, other) = (one.noun(), other.noun());
             self.report(
                 Diagnostic::error(
@@ -399,7 +400,7 @@ impl<R> Typing<'_, R> {
                 )
                 .help(match sign {
                     Arithmetic::Add | Arithmetic::Subtract => {
-                        "give both sides a unit of the same kind, such as `3 mm`"
+                        mend.unwrap_or("give both sides a unit of the same kind, such as `3 mm`")
                     }
                     Arithmetic::Multiply | Arithmetic::Divide => {
                         "no kind of figure comes of it; look at the units of both sides"

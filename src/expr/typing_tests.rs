@@ -140,10 +140,9 @@ fn dimensions_that_do_not_fit_are_the_authors_error() {
     );
     assert_eq!(
         faults("2 bar gauge - 1 bar abs > 0 bar diff"),
-        [format!(
-            "WM303 @2 bar gauge - 1 bar abs: a gauge pressure cannot be in a difference with \
-          an absolute pressure | {help}"
-        )]
+        ["WM303 @2 bar gauge - 1 bar abs: a gauge pressure cannot be in a difference with \
+          an absolute pressure | they are counted from different zeros, and the air's pressure \
+          between them changes; give both in `gauge` or both in `abs`"]
     );
     typed("60 °C - 20 °C > 30 ΔK and 18 in-lb < 3 N·m");
     assert!(faults("1 / spring > 3 mm")[0].starts_with("WM303"));

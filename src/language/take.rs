@@ -10,7 +10,7 @@ use crate::diag::{Code, Diagnostic};
 use crate::expr::{self, Condition};
 use crate::ids::{Name, NameFault, PersonId, Revision};
 use crate::source::{At, FileId, Source, Span};
-use crate::units::{Limit, Quantity, Unit};
+use crate::units::{Compare, Limit, Quantity, Unit};
 use crate::yaml::Node;
 
 /// The lowering of one file: its text, and what was found wrong with its meaning.
@@ -84,7 +84,12 @@ impl<'a> Lower<'a> {
             self.in_order(least, most, head)?;
         }
         let value = |bound: Option<At<(Quantity, Unit)>>| bound.map(|b| b.value.0);
-        Some(Limit { at_least: value(least), at_most: value(most), unit })
+        Some(Limit {
+            at_least: value(least),
+            at_most: value(most),
+            unit,
+            compare: Compare::Absolute,
+        })
     }
 
     fn nominal(&mut self, node: &Node, nominal: &Node) -> Option<Limit> {
@@ -108,7 +113,12 @@ impl<'a> Lower<'a> {
         let with = |si| Quantity { si, dimension: middle.dimension };
         let at_least = with(&middle.si - minus?.si);
         let at_most = with(&middle.si + plus?.si);
-        Some(Limit { at_least: Some(at_least), at_most: Some(at_most), unit })
+        Some(Limit {
+            at_least: Some(at_least),
+            at_most: Some(at_most),
+            unit,
+            compare: Compare::Absolute,
+        })
     }
 
     /// A range; its ends are of one dimension and in order.

@@ -188,6 +188,11 @@ fn o10_every_spelling_of_an_inch_pound_is_one_and_none_with_feet_is() {
         let inches = read(text, Unit::PoundForceInch).value.render(Unit::PoundForceInch);
         assert_eq!(inches, "2160 lbf·in");
     }
+    // Which prefix was meant is never guessed from the capitals.
+    for text in ["180 mN·m", "180 MN·m", "180 mNm", "180 MNm", "180 NM", "180 nm", "180 nM"] {
+        let said = refused(text, Unit::PoundForceInch);
+        assert!(said.contains("write `N·m`"), "{text}: {said}");
+    }
     // What stands in the record is what was typed, with the conversion beside it.
     let reading = read("20.3 Nm", Unit::PoundForceInch);
     assert_eq!(reading.spoken(), "20.3 N·m");
@@ -223,6 +228,10 @@ fn me1_a_bare_pressure_takes_the_kind_of_its_field_or_is_refused() {
         "`psi` can mean different things; write `psi gauge`, `psi abs` or `psi diff`"
     );
     assert_eq!(read("1 bar abs", Unit::BarAbs).echo(), "1 bar abs");
+    assert_eq!(
+        refused("30 psia", Unit::BarAbs),
+        "`psia` is not a unit that this version has; write `psi abs`"
+    );
     assert_eq!(
         refused("1 bar abs", Unit::BarGauge),
         "`bar abs` is an absolute pressure, and this field takes a gauge pressure"
@@ -264,7 +273,73 @@ fn any_unit() -> impl Strategy<Value = Unit> {
     proptest::sample::select(Unit::ALL.to_vec())
 }
 
+/// `n / 10^places` in `unit`, as a fraction of SI units: numerator and denominator, worked out here
+/// in whole numbers.
+fn fraction_of(n: i64, places: u32, unit: Unit) -> (BigInt, BigInt) {
+    let (factor, offset) = (unit.factor(), unit.offset());
+    let below = BigInt::from(10).pow(places) * factor.denom();
+    let above = BigInt::from(n) * factor.numer() * offset.denom() + offset.numer() * &below;
+    (above, below * offset.denom())
+}
+
+/// How a person writes `n / 10^places`.
+fn decimal_of(n: i64, places: u32) -> String {
+    let width = places as usize + 1;
+    let digits = format!("{:0>width$}", n.unsigned_abs());
+    let (whole, part) = digits.split_at(digits.len() - places as usize);
+    let point = if places == 0 { "" } else { "." };
+    format!("{}{whole}{point}{part}", if n < 0 { "-" } else { "" })
+}
+
 proptest! {
+    #[test]
+    fn no_text_at_all_panics(text in any::<String>(), field in any_unit()) {
+        drop(Reading::parse(&text, field).map(|r| (r.echo(), r.spoken())));
+        drop(Quantity::parse_literal(&text));
+        drop(crate::units::Tolerance::parse_literal(&text));
+        drop(crate::units::Uncertainty::parse_literal(&text, &text));
+        let (suggestion, ambiguity) = (Unit::suggestion(&text), Unit::ambiguity(&text));
+        prop_assert!(Unit::parse(&text).is_none() || ambiguity.is_none(), "{suggestion:?}");
+        let places = crate::units::compare::stated_places(&text);
+        prop_assert!(usize::from(places) <= text.len());
+    }
+
+    /// The oracle multiplies whole numbers crosswise; the verdict must agree in any pair of units,
+    /// at a bound most of all.
+    #[test]
+    fn a_verdict_in_any_units_agrees_with_whole_numbers(
+        (unit, other) in any_unit().prop_flat_map(|unit| {
+            let alike = Unit::ALL.iter().copied().filter(|u| u.dimension() == unit.dimension());
+            (Just(unit), proptest::sample::select(alike.collect::<Vec<_>>()))
+        }),
+        (n, places) in (any::<i32>(), 0u32..=9),
+        (bound, bound_places) in (any::<i32>(), 0u32..=9),
+        same in any::<bool>(),
+        nudge in -1i64..=1,
+    ) {
+        let n = i64::from(n);
+        // Near the same figure in the same unit, or anything in any.
+        let (other, bound, bound_places) = if same {
+            (unit, n * 10 + nudge, places + 1)
+        } else {
+            (other, i64::from(bound), bound_places)
+        };
+        let text = format!("{} {}", decimal_of(n, places), unit.word());
+        let reading = read(&text, unit);
+        let bound_text = format!("{} {}", decimal_of(bound, bound_places), other.word());
+        let (limit_value, limit_unit) = Quantity::parse_literal(&bound_text).unwrap();
+        prop_assert_eq!(limit_unit, other);
+        let (above, below) = fraction_of(n, places, unit);
+        let (bound_above, bound_below) = fraction_of(bound, bound_places, other);
+        let order = (above * bound_below).cmp(&(bound_above * below));
+        let least = Limit::new(Some(limit_value.clone()), None, other).unwrap();
+        let most = Limit::new(None, Some(limit_value), other).unwrap();
+        let at_least = if order == Ordering::Less { Side::Below } else { Side::Within };
+        let at_most = if order == Ordering::Greater { Side::Above } else { Side::Within };
+        prop_assert_eq!(least.judge(&reading.value), Some(at_least));
+        prop_assert_eq!(most.judge(&reading.value), Some(at_most));
+    }
+
     #[test]
     fn no_text_panics(text in "\\PC{0,90}", field in any_unit()) {
         drop(Reading::parse(&text, field).map(|r| (r.echo(), r.spoken())));

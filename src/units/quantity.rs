@@ -9,6 +9,7 @@ use num_bigint::BigInt;
 use num_rational::Ratio;
 use num_traits::{Signed as _, Zero as _};
 
+use super::dimension::Dimension;
 use super::fault::EntryFault;
 use super::unit::Unit;
 
@@ -20,288 +21,6 @@ const EXACT_PLACES_MAX: usize = 12;
 
 /// The most decimal places that a rounded figure is printed with.
 const ROUNDED_PLACES_MAX: usize = 60;
-
-/// What a quantity measures. Two kinds of one physical dimension, such as gauge and absolute
-/// pressure, are different here: mixing them is a mistake.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Dimension {
-    /// A plain number.
-    Number,
-    /// A length, in metres.
-    Length,
-    /// An area, in square metres.
-    Area,
-    /// A volume, in cubic metres.
-    Volume,
-    /// A mass, in kilograms.
-    Mass,
-    /// A time, in seconds.
-    Time,
-    /// A temperature on a scale, in kelvin.
-    Temperature,
-    /// A difference of two temperatures, in kelvin.
-    TemperatureDifference,
-    /// A pressure above that of the air, in pascal.
-    GaugePressure,
-    /// A pressure above vacuum, in pascal.
-    AbsolutePressure,
-    /// A difference of two pressures, in pascal.
-    PressureDifference,
-    /// A force, in newtons.
-    Force,
-    /// A torque, in newton metres; energy is not among the dimensions.
-    Torque,
-    /// A flow, in cubic metres per second.
-    Flow,
-    /// A speed, in metres per second.
-    Speed,
-    /// A speed of rotation, in turns per second, so that it stays exact.
-    Rotation,
-    /// A power, in watts.
-    Power,
-    /// A kinematic viscosity, in square metres per second.
-    KinematicViscosity,
-    /// A dynamic viscosity, in pascal seconds.
-    DynamicViscosity,
-    /// A density, in kilograms per cubic metre.
-    Density,
-    /// A spring rate, in newtons per metre.
-    SpringRate,
-    /// An angle, in turns, so that it stays exact.
-    Angle,
-    /// An electric current, in amperes.
-    Current,
-    /// A voltage, in volts.
-    Voltage,
-}
-
-/// The powers of metre, kilogram and second.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Powers([i8; 3]);
-
-impl Powers {
-    fn zip_with(self, other: Self, join: impl Fn(i8, i8) -> i8) -> Self {
-        let mut joined = self.0;
-        for (one, other) in joined.iter_mut().zip(other.0) {
-            *one = join(*one, other);
-        }
-        Self(joined)
-    }
-}
-
-impl Dimension {
-    /// Every dimension.
-    pub const ALL: &'static [Self] = &[
-        Self::Number,
-        Self::Length,
-        Self::Area,
-        Self::Volume,
-        Self::Mass,
-        Self::Time,
-        Self::Temperature,
-        Self::TemperatureDifference,
-        Self::GaugePressure,
-        Self::AbsolutePressure,
-        Self::PressureDifference,
-        Self::Force,
-        Self::Torque,
-        Self::Flow,
-        Self::Speed,
-        Self::Rotation,
-        Self::Power,
-        Self::KinematicViscosity,
-        Self::DynamicViscosity,
-        Self::Density,
-        Self::SpringRate,
-        Self::Angle,
-        Self::Current,
-        Self::Voltage,
-    ];
-
-    /// The dimension for messages: `a length`.
-    pub fn noun(self) -> &'static str {
-        match self {
-            Self::Number => "a plain number",
-            Self::Length => "a length",
-            Self::Area => "an area",
-            Self::Volume => "a volume",
-            Self::Mass => "a mass",
-            Self::Time => "a time",
-            Self::Temperature => "a temperature",
-            Self::TemperatureDifference => "a difference of temperature",
-            Self::GaugePressure => "a gauge pressure",
-            Self::AbsolutePressure => "an absolute pressure",
-            Self::PressureDifference => "a difference of pressure",
-            Self::Force => "a force",
-            Self::Torque => "a torque",
-            Self::Flow => "a flow",
-            Self::Speed => "a speed",
-            Self::Rotation => "a speed of rotation",
-            Self::Power => "a power",
-            Self::KinematicViscosity => "a kinematic viscosity",
-            Self::DynamicViscosity => "a dynamic viscosity",
-            Self::Density => "a density",
-            Self::SpringRate => "a spring rate",
-            Self::Angle => "an angle",
-            Self::Current => "an electric current",
-            Self::Voltage => "a voltage",
-        }
-    }
-
-    /// The SI unit of the dimension.
-    pub fn base(self) -> Unit {
-        match self {
-            Self::Number => Unit::One,
-            Self::Length => Unit::Metre,
-            Self::Area => Unit::SquareMetre,
-            Self::Volume => Unit::CubicMetre,
-            Self::Mass => Unit::Kilogram,
-            Self::Time => Unit::Second,
-            Self::Temperature => Unit::Kelvin,
-            Self::TemperatureDifference => Unit::KelvinDifference,
-            Self::GaugePressure => Unit::PascalGauge,
-            Self::AbsolutePressure => Unit::PascalAbs,
-            Self::PressureDifference => Unit::PascalDiff,
-            Self::Force => Unit::Newton,
-            Self::Torque => Unit::NewtonMetre,
-            Self::Flow => Unit::CubicMetrePerSecond,
-            Self::Speed => Unit::MetrePerSecond,
-            Self::Rotation => Unit::RevolutionPerSecond,
-            Self::Power => Unit::Watt,
-            Self::KinematicViscosity => Unit::SquareMetrePerSecond,
-            Self::DynamicViscosity => Unit::PascalSecond,
-            Self::Density => Unit::KilogramPerCubicMetre,
-            Self::SpringRate => Unit::NewtonPerMetre,
-            Self::Angle => Unit::Turn,
-            Self::Current => Unit::Ampere,
-            Self::Voltage => Unit::Volt,
-        }
-    }
-
-    /// The unit that a shop uses where nobody has said otherwise.
-    pub fn usual(self) -> Unit {
-        match self {
-            Self::Number => Unit::One,
-            Self::Length => Unit::Millimetre,
-            Self::Area => Unit::SquareMillimetre,
-            Self::Volume => Unit::Litre,
-            Self::Mass => Unit::Kilogram,
-            Self::Time => Unit::Minute,
-            Self::Temperature => Unit::Celsius,
-            Self::TemperatureDifference => Unit::KelvinDifference,
-            Self::GaugePressure => Unit::BarGauge,
-            Self::AbsolutePressure => Unit::BarAbs,
-            Self::PressureDifference => Unit::BarDiff,
-            Self::Force => Unit::Newton,
-            Self::Torque => Unit::NewtonMetre,
-            Self::Flow => Unit::LitrePerMinute,
-            Self::Speed => Unit::MetrePerSecond,
-            Self::Rotation => Unit::RevolutionPerMinute,
-            Self::Power => Unit::Kilowatt,
-            Self::KinematicViscosity => Unit::Centistokes,
-            Self::DynamicViscosity => Unit::Centipoise,
-            Self::Density => Unit::KilogramPerCubicMetre,
-            Self::SpringRate => Unit::NewtonPerMillimetre,
-            Self::Angle => Unit::Degree,
-            Self::Current => Unit::Ampere,
-            Self::Voltage => Unit::Volt,
-        }
-    }
-
-    /// The powers of metre, kilogram and second, for what products and quotients are made of. None
-    /// for scales with a zero of their own, whose multiples mean nothing, and for what no product of
-    /// the others gives.
-    fn powers(self) -> Option<Powers> {
-        Some(Powers(match self {
-            Self::Number => [0, 0, 0],
-            Self::Length => [1, 0, 0],
-            Self::Area => [2, 0, 0],
-            Self::Volume => [3, 0, 0],
-            Self::Mass => [0, 1, 0],
-            Self::Time => [0, 0, 1],
-            Self::PressureDifference => [-1, 1, -2],
-            Self::Force => [1, 1, -2],
-            Self::Torque => [2, 1, -2],
-            Self::Flow => [3, 0, -1],
-            Self::Speed => [1, 0, -1],
-            Self::Rotation => [0, 0, -1],
-            Self::Power => [2, 1, -3],
-            Self::KinematicViscosity => [2, 0, -1],
-            Self::DynamicViscosity => [-1, 1, -1],
-            Self::Density => [-3, 1, 0],
-            Self::SpringRate => [0, 1, -2],
-            Self::Temperature
-            | Self::TemperatureDifference
-            | Self::GaugePressure
-            | Self::AbsolutePressure
-            | Self::Angle
-            | Self::Current
-            | Self::Voltage => return None,
-        }))
-    }
-
-    fn of_powers(powers: Powers) -> Option<Self> {
-        Self::ALL.iter().copied().find(|dimension| dimension.powers() == Some(powers))
-    }
-
-    /// The dimension of a product, or `None` where there is none such.
-    pub fn times(self, other: Self) -> Option<Self> {
-        match (self, other) {
-            // Twice 20 °C is not 40 °C.
-            (Self::Number, Self::Temperature) | (Self::Temperature, Self::Number) => None,
-            (Self::Number, any) | (any, Self::Number) => Some(any),
-            _ => {
-                let (one, other) = (self.powers()?, other.powers()?);
-                Self::of_powers(one.zip_with(other, |a, b| a + b))
-            }
-        }
-    }
-
-    /// The dimension of a quotient, or `None` where there is none such.
-    pub fn over(self, other: Self) -> Option<Self> {
-        match (self, other) {
-            (Self::Temperature, _) | (_, Self::Temperature) => None,
-            (any, Self::Number) => Some(any),
-            (one, same) if one == same => Some(Self::Number),
-            _ => {
-                let (one, other) = (self.powers()?, other.powers()?);
-                Self::of_powers(one.zip_with(other, |a, b| a - b))
-            }
-        }
-    }
-
-    /// The dimension of a sum, or `None` where the two cannot be added: a temperature and a
-    /// difference make a temperature, and two temperatures make nothing.
-    pub fn plus(self, other: Self) -> Option<Self> {
-        match (self.difference(), other.difference()) {
-            // A scale and a difference on it, in either order.
-            (Some(step), _) if step == other => Some(self),
-            (_, Some(step)) if step == self => Some(other),
-            (None, None) if self == other => Some(self),
-            _ => None,
-        }
-    }
-
-    /// The dimension of a difference, or `None` where there is none such: two temperatures make a
-    /// difference, a gauge and an absolute pressure make nothing.
-    pub fn minus(self, other: Self) -> Option<Self> {
-        match self.difference() {
-            Some(step) if other == self => Some(step),
-            Some(step) if other == step => Some(self),
-            None if self == other => Some(self),
-            _ => None,
-        }
-    }
-
-    /// For a scale with a zero of its own: what its differences are.
-    fn difference(self) -> Option<Self> {
-        match self {
-            Self::Temperature => Some(Self::TemperatureDifference),
-            Self::GaugePressure | Self::AbsolutePressure => Some(Self::PressureDifference),
-            _ => None,
-        }
-    }
-}
 
 /// An exact quantity.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -378,6 +97,16 @@ impl Quantity {
         }
     }
 
+    /// This as a difference on `scale`, such as a tolerance or an uncertainty: one of its steps, or
+    /// a pressure given as one of the scale itself, which can mean one thing only. A temperature on
+    /// a scale is not a difference: `2 °C` is also 275.15 K.
+    pub fn as_step_of(&self, scale: Dimension) -> Option<Self> {
+        let step = scale.step();
+        let same_scale = self.dimension == scale && scale != Dimension::Temperature;
+        (self.dimension == step || same_scale)
+            .then(|| Self { si: self.si.clone(), dimension: step })
+    }
+
     /// Which of two quantities is greater; `None` where they measure different things.
     pub fn compare(&self, other: &Self) -> Option<Ordering> {
         (self.dimension == other.dimension).then(|| self.si.cmp(&other.si))
@@ -387,6 +116,16 @@ impl Quantity {
     pub fn render(&self, unit: Unit) -> String {
         let unit = self.shown_in(unit);
         with_symbol(&exact(&self.in_unit(unit)), unit)
+    }
+
+    /// The exact figure where it is a decimal, else one rounded to four places that says so.
+    pub fn render_near(&self, unit: Unit) -> String {
+        let unit = self.shown_in(unit);
+        if self.is_decimal_in(unit) {
+            self.render(unit)
+        } else {
+            format!("about {}", self.render_rounded(unit, 4))
+        }
     }
 
     /// The figure with its unit, rounded to `places` and with all of them shown; halves go away from
@@ -463,7 +202,7 @@ pub(super) fn with_symbol(figure: &str, unit: Unit) -> String {
     }
 }
 
-fn ten_to(places: usize) -> BigInt {
+pub(super) fn ten_to(places: usize) -> BigInt {
     BigInt::from(10).pow(u32::try_from(places).unwrap_or(u32::MAX))
 }
 

@@ -7,7 +7,7 @@
 use num_bigint::BigInt;
 use num_rational::Ratio;
 
-use super::quantity::Dimension;
+use super::dimension::Dimension;
 
 /// One row of the table.
 struct Row {
@@ -412,15 +412,13 @@ units! {
 }
 
 /// Words that stand for more than one unit, with what to write.
-const AMBIGUOUS: [(&str, &str); 8] = [
+const AMBIGUOUS: [(&str, &str); 6] = [
     ("gal", "`US gal` or `imp gal`"),
     ("gallon", "`US gal` or `imp gal`"),
     ("gallons", "`US gal` or `imp gal`"),
     ("gpm", "`US gpm` or `imp gpm`"),
     ("gal/min", "`US gpm` or `imp gpm`"),
     ("fl oz", "`US fl oz` or `imp fl oz`"),
-    ("MNm", "`N·m` with all its digits; `M` is a million of them"),
-    ("mNm", "`N·m` with all its digits"),
 ];
 
 impl Unit {
@@ -488,6 +486,17 @@ impl Unit {
         Ratio::new(BigInt::from(numerator), BigInt::from(denominator))
     }
 
+    /// The unit of differences of this one: itself, but for scales with a zero of their own.
+    #[must_use]
+    pub fn step(self) -> Self {
+        let step = self.dimension().step();
+        if step == self.dimension() {
+            return self;
+        }
+        let alike = |unit: &Self| unit.dimension() == step && unit.factor() == self.factor();
+        Self::ALL.iter().copied().find(alike).unwrap_or_else(|| step.base())
+    }
+
     /// True for a length of the metric system, whose figures are never written as bare fractions.
     pub fn is_metric(self) -> bool {
         self.row().metric
@@ -514,6 +523,13 @@ impl Unit {
     pub fn ambiguity(text: &str) -> Option<String> {
         if let Some((_, mend)) = AMBIGUOUS.iter().find(|(word, _)| *word == text) {
             return Some((*mend).to_owned());
+        }
+        // A million or a thousandth: people's capitals do not tell.
+        if let Some(bare) = text.strip_prefix(['M', 'm'])
+            && Self::parse(bare) == Some(Self::NewtonMetre)
+        {
+            let million = if text.starts_with('M') { "; `M` is a million of them" } else { "" };
+            return Some(format!("`N·m` with all its digits{million}"));
         }
         let gauge = Self::parse(&format!("{text} gauge"))?;
         let bare = gauge.symbol().trim_end_matches(" gauge");
@@ -567,6 +583,18 @@ mod tests {
         assert_eq!(Unit::parse_in("°C", Unit::KelvinDifference), Some(Unit::KelvinDifference));
         assert_eq!(Unit::parse_in("psig", Unit::BarGauge), None);
         assert_eq!(Unit::suggestion("psig"), Some("psi gauge"));
+    }
+
+    #[test]
+    fn every_scale_has_differences_of_the_same_size() {
+        for unit in Unit::ALL {
+            assert_eq!(unit.step().factor(), unit.factor(), "{unit:?}");
+            assert_eq!(unit.step().dimension(), unit.dimension().step(), "{unit:?}");
+        }
+        assert_eq!(Unit::Celsius.step(), Unit::KelvinDifference);
+        assert_eq!(Unit::BarGauge.step(), Unit::BarDiff);
+        assert_eq!(Unit::TorrAbs.step(), Unit::TorrDiff);
+        assert_eq!(Unit::Inch.step(), Unit::Inch);
     }
 
     #[test]

@@ -143,6 +143,7 @@ impl TightenNote {
             at_least: Some(part(&aim, 9, 10)),
             at_most: Some(part(&aim, 11, 10)),
             unit: self.torque.unit,
+            compare: crate::units::Compare::Absolute,
         }
     }
 

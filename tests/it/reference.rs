@@ -1,47 +1,20 @@
-//! Factors and conversions held against check values from outside the project.
+//! Units, decisions and torque wrenches held against check values from outside the project.
 
 use num_bigint::BigInt;
 use num_rational::Ratio;
 use num_traits::ToPrimitive as _;
-use witnessmark::units::{Quantity, Unit};
+use witnessmark::units::risk::{self, Process};
+use witnessmark::units::torque_wrench::{self, Declared};
+use witnessmark::units::{Decision, DecisionRule, Guard, Limit, Quantity, Uncertainty, Unit};
+
+use crate::support::csv::{Row, close, rows};
 
 const UNITS: &str = include_str!("../reference/units.csv");
 const CONVERSIONS: &str = include_str!("../reference/units_conversions.csv");
-
-/// The fields of each row by the names in the header; lines that start with `#` are remarks.
-fn rows(csv: &str) -> Vec<Vec<(String, String)>> {
-    let mut lines = csv.lines().filter(|line| !line.starts_with('#')).map(fields);
-    let header = lines.next().expect("a header");
-    lines
-        .map(|fields| {
-            assert_eq!(fields.len(), header.len(), "{fields:?}");
-            header.iter().cloned().zip(fields).collect()
-        })
-        .collect()
-}
-
-/// One line of CSV; a quoted field may hold commas and doubled quotes.
-fn fields(line: &str) -> Vec<String> {
-    let mut fields = vec![String::new()];
-    let mut quoted = false;
-    let mut chars = line.chars().peekable();
-    while let Some(c) = chars.next() {
-        match c {
-            '"' if quoted && chars.peek() == Some(&'"') => {
-                chars.next();
-                fields.last_mut().expect("one field").push('"');
-            }
-            '"' => quoted = !quoted,
-            ',' if !quoted => fields.push(String::new()),
-            _ => fields.last_mut().expect("one field").push(c),
-        }
-    }
-    fields
-}
-
-fn field<'a>(row: &'a [(String, String)], name: &str) -> &'a str {
-    row.iter().find(|(header, _)| header == name).map(|(_, value)| value.as_str()).expect(name)
-}
+const RULES: &str = include_str!("../reference/decision_rules.csv");
+const VECTORS: &str = include_str!("../reference/decision_vectors.csv");
+const GLOBAL: &str = include_str!("../reference/decision_global_risk.csv");
+const WRENCHES: &str = include_str!("../reference/torque_wrench.csv");
 
 /// A decimal or a fraction, exactly; `None` for what is neither.
 fn exact(text: &str) -> Option<Ratio<BigInt>> {
@@ -65,9 +38,9 @@ fn spelt(symbol: &str, dimension: &str) -> String {
 }
 
 fn named(name: &str) -> Option<Unit> {
-    let row = rows(UNITS).into_iter().find(|row| field(row, "unit") == name)?;
-    let symbol = field(&row, "symbols").split('|').next()?.to_owned();
-    Unit::parse(&spelt(&symbol, field(&row, "dimension")))
+    let row = rows(UNITS).into_iter().find(|row| row.text("unit") == name)?;
+    let symbol = row.text("symbols").split('|').next()?.to_owned();
+    Unit::parse(&spelt(&symbol, row.text("dimension")))
 }
 
 /// A whole turn in radians: the table here counts turns, so that figures stay exact.
@@ -79,8 +52,8 @@ fn every_unit_has_the_published_factor_and_offset() {
     assert_eq!(rows.len(), 68);
     let mut n_turning = 0;
     for row in &rows {
-        let (name, dimension) = (field(row, "unit"), field(row, "dimension"));
-        for symbol in field(row, "symbols").split('|') {
+        let (name, dimension) = (row.text("unit"), row.text("dimension"));
+        for symbol in row.text("symbols").split('|') {
             let spelling = spelt(symbol, dimension);
             if name == "radian per second" {
                 // No rational number of turns: not taken.
@@ -92,12 +65,12 @@ fn every_unit_has_the_published_factor_and_offset() {
             if spelling != symbol {
                 assert!(Unit::parse(symbol).is_none() && Unit::ambiguity(symbol).is_some());
             }
-            let offset = exact(field(row, "offset_SI_exact")).expect("a number");
+            let offset = exact(row.text("offset_SI_exact")).expect("a number");
             assert_eq!(unit.offset(), offset, "{name}");
-            if let Some(factor) = exact(field(row, "factor_to_SI_exact")) {
+            if let Some(factor) = exact(row.text("factor_to_SI_exact")) {
                 assert_eq!(unit.factor(), factor, "{name} as {spelling}");
             } else {
-                let float: f64 = field(row, "factor_to_SI_float").parse().expect("a float");
+                let float: f64 = row.text("factor_to_SI_float").parse().expect("a float");
                 let turns = unit.factor().to_f64().expect("finite") * TURN_RAD;
                 assert!((turns / float - 1.0).abs() < 1e-15, "{name}: {turns} {float}");
                 n_turning += 1;
@@ -120,20 +93,194 @@ fn worked_conversions_come_out_exactly() {
     let rows = rows(CONVERSIONS);
     assert_eq!(rows.len(), 45);
     for row in &rows {
-        let (from, to) = (named(field(row, "unit_from")), named(field(row, "unit_to")));
+        let (from, to) = (named(row.text("unit_from")), named(row.text("unit_to")));
         let Some((from, to)) = from.zip(to) else {
-            assert_eq!(field(row, "unit_to"), "radian per second");
+            assert_eq!(row.text("unit_to"), "radian per second");
             continue;
         };
-        let value = exact(field(row, "value")).expect("a number");
+        let value = exact(row.text("value")).expect("a number");
         let quantity = Quantity::new(value.clone(), from);
-        if let Some(result) = exact(field(row, "result_exact")) {
-            assert_eq!(quantity.in_unit(to), result, "{row:?}");
-            assert_eq!(Quantity::new(result, to).in_unit(from), value, "{row:?}");
+        if let Some(result) = exact(row.text("result_exact")) {
+            assert_eq!(quantity.in_unit(to), result, "{}", row.name());
+            assert_eq!(Quantity::new(result, to).in_unit(from), value, "{}", row.name());
         } else {
-            assert!(field(row, "note").contains("must be refused"), "{row:?}");
-            assert_ne!(from.dimension(), to.dimension(), "{row:?}");
+            assert!(row.text("note").contains("must be refused"), "{}", row.name());
+            assert_ne!(from.dimension(), to.dimension(), "{}", row.name());
             assert_eq!(quantity.compare(&Quantity::new(value, to)), None);
         }
     }
+}
+
+/// The field as a length in millimetres, or as nothing. What the rows measure plays no part.
+fn millimetres(row: &Row, name: &str) -> Option<Quantity> {
+    let text = row.text(name);
+    let figure =
+        (!text.is_empty()).then(|| exact(text).unwrap_or_else(|| panic!("{name}: {text}")));
+    figure.map(|figure| Quantity::new(figure, Unit::Millimetre))
+}
+
+fn limit(row: &Row, least: &str, most: &str) -> Limit {
+    Limit::new(millimetres(row, least), millimetres(row, most), Unit::Millimetre).unwrap()
+}
+
+fn rule(text: &str) -> DecisionRule {
+    let times = |text: &str| Guard::Expanded(exact(text).expect("a number"));
+    match text {
+        "simple" => DecisionRule::Simple,
+        "iso14253" => DecisionRule::Proven(Guard::full()),
+        "guard_U" => DecisionRule::Guarded(Guard::full()),
+        _ => match (text.strip_prefix("pc>="), text.strip_prefix("guard_")) {
+            (Some(share), _) => DecisionRule::Probability(exact(share).expect("a number")),
+            (_, Some(guard)) => DecisionRule::Guarded(times(guard.trim_end_matches('U'))),
+            (None, None) => panic!("`{text}`"),
+        },
+    }
+}
+
+#[test]
+fn me3_each_rule_decides_as_published() {
+    let rows = rows(RULES);
+    assert_eq!(rows.len(), 39);
+    for row in &rows {
+        let name = row.name();
+        let (limit, rule) = (limit(row, "lower_limit", "upper_limit"), rule(row.text("rule")));
+        let reading = millimetres(row, "reading").expect("a reading");
+        let k = exact(row.text("k")).expect("a factor");
+        let expanded = millimetres(row, "U_expanded").expect("an uncertainty");
+        let uncertainty = Uncertainty::new(expanded, k).unwrap();
+        assert_eq!(Some(uncertainty.standard()), millimetres(row, "u_std"), "{name}");
+
+        let decision = rule.decide(&limit, &reading, Some(&uncertainty)).unwrap();
+        let said = match decision {
+            Decision::Within => "accept",
+            Decision::Below | Decision::Above => "reject",
+            Decision::NotProven => "neither",
+        };
+        assert_eq!(said, row.text("decision"), "{name}");
+
+        let is = risk::conformance_probability(&limit, &reading, &uncertainty).unwrap();
+        let miss = (is - row.number("conformance_probability")).abs();
+        assert!(miss <= row.number("atol_probability"), "{name}: {is}");
+
+        if let Some(width) = millimetres(row, "guard_band_w") {
+            let zone = rule.zone(&limit, &uncertainty);
+            let wanted = (millimetres(row, "accept_from"), millimetres(row, "accept_to"));
+            assert_eq!(zone, wanted, "{name}");
+            let guard = match rule {
+                DecisionRule::Guarded(guard) | DecisionRule::Proven(guard) => guard,
+                DecisionRule::Simple | DecisionRule::Probability(_) => {
+                    Guard::Expanded(Ratio::from_integer(0.into()))
+                }
+            };
+            assert_eq!(guard.width(&uncertainty), width, "{name}");
+            let risk = risk::false_acceptance(&guard, &uncertainty);
+            match row.figure("false_accept_risk_at_accept_limit") {
+                Some(wanted) => close(risk.expect("a risk"), wanted, 1e-8, name),
+                None => assert_eq!(risk, None, "{name}"),
+            }
+        }
+    }
+}
+
+#[test]
+fn me3_me4_the_vectors_of_one_limit_come_out_under_each_rule() {
+    let newtons =
+        |figure: &str| Quantity::parse_literal(&format!("{figure} N·m")).expect("a torque").0;
+    let bounds = (Some(newtons("192")), Some(newtons("208")));
+    let limit = Limit::new(bounds.0, bounds.1, Unit::NewtonMetre).unwrap();
+    let uncertainty = Uncertainty::parse_literal("4 N·m", "2").unwrap();
+    let rows = rows(VECTORS);
+    assert_eq!(rows.len(), 8);
+    for row in &rows {
+        let reading = newtons(row.text("reading"));
+        for (column, rule) in [
+            ("simple", DecisionRule::Simple),
+            ("guard_U", DecisionRule::Proven(Guard::full())),
+            ("guard_95", DecisionRule::Proven(Guard::ninety_five())),
+        ] {
+            let said = match rule.decide(&limit, &reading, Some(&uncertainty)).unwrap() {
+                Decision::Within => "pass",
+                Decision::Below | Decision::Above => "fail",
+                Decision::NotProven => "inconclusive",
+            };
+            assert_eq!(said, row.text(column), "{} by {column}", row.name());
+        }
+        let printed = row.text("conforms_percent");
+        let places = printed.split_once('.').map_or(0, |(_, part)| part.len());
+        let is = risk::conformance_probability(&limit, &reading, &uncertainty).unwrap();
+        assert_eq!(format!("{:.places$}", is * 100.0), printed, "{}", row.name());
+    }
+}
+
+#[test]
+fn me4_the_risks_of_a_process_are_those_of_the_worked_example() {
+    let rows = rows(GLOBAL);
+    assert_eq!(rows.len(), 1);
+    for row in &rows {
+        let figure = |name| millimetres(row, name).expect("a figure");
+        let process = Process { mean: figure("process_mean"), deviation: figure("process_sd") };
+        let (limit, accept) =
+            (limit(row, "lower_limit", "upper_limit"), limit(row, "accept_from", "accept_to"));
+        let one = Ratio::from_integer(1.into());
+        let uncertainty = Uncertainty::new(figure("measuring_u"), one).unwrap();
+        let risk = risk::global(&process, &limit, &accept, &uncertainty).unwrap();
+        for (is, name) in [
+            (risk.conforming, "prior_conformance"),
+            (risk.consumer, "consumer_risk"),
+            (risk.producer, "producer_risk"),
+        ] {
+            let wanted = row.number(name);
+            assert!((is - wanted).abs() <= row.number("atol"), "{name}: {is} for {wanted}");
+            // Eight digits are printed.
+            close(is, wanted, 1e-7, name);
+        }
+    }
+}
+
+#[test]
+fn o14_torque_wrenches_are_set_and_judged_as_published() {
+    let rows = rows(WRENCHES);
+    assert_eq!(rows.len(), 18);
+    let (mut n_settings, mut n_deviations) = (0, 0);
+    for row in &rows {
+        let name = row.name();
+        let figure =
+            |column: &str, unit| Quantity::new(exact(row.text(column)).expect("a number"), unit);
+        let float = |quantity: &Quantity, unit| quantity.in_unit(unit).to_f64().expect("finite");
+        if row.text("kind") == "extension" {
+            let adapter = Declared {
+                wrench: Some(figure("wrench_length_mm", Unit::Millimetre)),
+                extension: Some(figure("extension_mm", Unit::Millimetre)),
+                angle: Some(figure("angle_deg", Unit::Degree)),
+            };
+            let adapter = adapter.adapter().expect("all is known");
+            for (target, setting, unit) in [
+                ("target_torque_Nm", "setting_Nm", Unit::NewtonMetre),
+                ("target_torque_lbf_ft", "setting_lbf_ft", Unit::PoundForceFoot),
+            ] {
+                let target = figure(target, unit);
+                let set = adapter.setting_for(&target);
+                // Nine digits are printed of both.
+                let rtol = row.number("rtol").max(1e-8);
+                close(float(&set, unit), row.number(setting), rtol, name);
+                assert_eq!(adapter.at_fastener(&set), target, "{name}");
+            }
+            n_settings += 1;
+        } else {
+            let torque = |column| figure(column, Unit::NewtonMetre);
+            let (set, reference) = (torque("set_Nm"), torque("reference_Nm"));
+            let greatest = torque("tool_max_Nm");
+            let off = torque_wrench::deviation(&set, &reference).expect("a share");
+            let percent = off.to_f64().expect("finite") * 100.0;
+            // Nine digits are printed.
+            close(percent, row.number("deviation_pct"), row.number("rtol").max(5e-9), name);
+            let permitted = torque_wrench::permitted_deviation(&greatest).expect("a torque");
+            let wanted = exact(row.text("limit_pct")).expect("a number") / BigInt::from(100);
+            assert_eq!(permitted, wanted, "{name}");
+            let conforms = torque_wrench::conforms(&set, &reference, &greatest);
+            assert_eq!(conforms, Some(row.text("result") == "pass"), "{name}");
+            n_deviations += 1;
+        }
+    }
+    assert_eq!((n_settings, n_deviations), (12, 6));
 }
