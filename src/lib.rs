@@ -19,6 +19,7 @@ pub mod ports;
 pub mod procedure;
 pub mod record;
 pub mod rehearsal;
+pub mod rehearse;
 pub mod session;
 pub mod shop;
 pub mod shown;

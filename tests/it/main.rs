@@ -25,6 +25,7 @@ mod pty;
 mod record;
 mod reference;
 mod rehearsals;
+mod rehearse;
 mod screen;
 mod ssh_keygen;
 mod stacks;

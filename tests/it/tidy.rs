@@ -34,11 +34,12 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("ports", &["ids"]),
     ("store", &["ports", "record"]),
     ("session", &["store", "record", "rehearsal"]),
+    ("rehearse", &["session", "rehearsal"]),
     ("shown", &["session"]),
     ("plain", &["shown"]),
     ("tui", &["shown"]),
     ("demo", &["session"]),
-    ("cli", &["plain", "tui", "demo", "lint"]),
+    ("cli", &["plain", "tui", "demo", "lint", "rehearse"]),
 ];
 
 /// Modules that rest on `store` and still must not name it: what they need of the disk, `session`
