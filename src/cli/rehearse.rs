@@ -147,12 +147,16 @@ fn write(
     of: &mut Rehearsed,
 ) -> Result<Missing, Failure> {
     let shop = bench.shop_file()?;
-    let like = input.rehearsals.iter().map(|(_, script)| script).find(|s| s.procedure.value == pair.0);
+    let like =
+        input.rehearsals.iter().map(|(_, script)| script).find(|s| s.procedure.value == pair.0);
     let tag = like.map(|script| script.machine.value.as_str());
     let fitting = shop.machines.iter().filter(|machine| machine.equipment == pair.1);
     let machine = fitting.clone().find(|m| Some(m.tag.as_str()) == tag).or(fitting.clone().next());
     let Some(machine) = machine else {
-        return Err(Failure::usage(format!("there is no machine of `{}` in the shop file", pair.1)));
+        return Err(Failure::usage(format!(
+            "there is no machine of `{}` in the shop file",
+            pair.1
+        )));
     };
     let cast = Cast::of(&shop, machine, like)?;
     if !OsDisk.exists(folder).map_err(StoreError::from)? {

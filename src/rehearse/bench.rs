@@ -17,7 +17,7 @@ use crate::record::KeyPair;
 use crate::rehearsal::model::Rehearsal;
 use crate::session::Session;
 use crate::session::open::{OpenError, OpenShop};
-use crate::session::play::{Difference, Hands, PlayError, Until, differences, play, unused};
+use crate::session::play::{Difference, Hands, PlayError, Until, differences, play};
 use crate::session::shop::{ApproveError, With, approve, set_up};
 use crate::store::{ShopFolder, StoreError};
 
@@ -125,9 +125,8 @@ impl Bench {
         let disk = MemoryDisk::with_root(Path::new(ROOT));
         let folder = ShopFolder::at(ROOT);
         folder.create(&disk)?;
-        let write = |path: PathBuf, text: &str| {
-            disk.write_new(&path, text.as_bytes(), Overwrite::Replace)
-        };
+        let write =
+            |path: PathBuf, text: &str| disk.write_new(&path, text.as_bytes(), Overwrite::Replace);
         for (id, file) in &shelf.procedures {
             write(folder.procedures().join(format!("{id}.yaml")), &file.text)?;
         }
@@ -190,7 +189,8 @@ impl Bench {
 
     fn approve(&mut self, pair: &(ProcedureId, EquipmentId)) -> Result<(), RehearseError> {
         let folder = ShopFolder::at(ROOT);
-        let missing = |what, id: &str, next| RehearseError::Missing { what, id: id.to_owned(), next };
+        let missing =
+            |what, id: &str, next| RehearseError::Missing { what, id: id.to_owned(), next };
         let (procedure, equipment) = pair;
         if !self.disk.exists(&folder.procedures().join(format!("{procedure}.yaml")))? {
             let next = "name its folder with `--folder`, or mend `procedure` in the rehearsal";
@@ -234,7 +234,6 @@ impl Bench {
         let (differences, unused) = match &used {
             None => (Vec::new(), Vec::new()),
             Some(used) => {
-                debug_assert!(unused(script, used).len() <= script.answers.len());
                 let idle = (0..script.answers.len()).filter(|index| !used.contains(index));
                 (differences(&session, script), idle.collect())
             }

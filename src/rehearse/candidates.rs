@@ -50,7 +50,9 @@ fn thresholds(course: &Course) -> BTreeMap<InstanceIdx, Vec<Quantity>> {
             if let Ref::Answer { passes, .. } = name {
                 for index in passes {
                     let known = out.entry(*index).or_default();
-                    known.extend(found.iter().filter(|q| !known.contains(q)).cloned().collect::<Vec<_>>());
+                    known.extend(
+                        found.iter().filter(|q| !known.contains(q)).cloned().collect::<Vec<_>>(),
+                    );
                 }
             }
         });
@@ -146,7 +148,11 @@ impl Maker<'_> {
             let mut values = good_values(bounds, step.as_ref());
             let judged = |value: &Quantity| limit.judge(value) == Some(crate::units::Side::Within);
             values.retain(|value| judged(value));
-            for figure in bounds.into_iter().flatten().chain(self.thresholds.get(&index).into_iter().flatten()) {
+            for figure in bounds
+                .into_iter()
+                .flatten()
+                .chain(self.thresholds.get(&index).into_iter().flatten())
+            {
                 values.extend(around(figure, step.as_ref()));
             }
             let fits = |value: &Quantity| {
@@ -156,7 +162,8 @@ impl Maker<'_> {
             let mut known = BTreeSet::new();
             for value in values.iter().filter(|value| fits(value)) {
                 let Some(listed) = self.instrument(with, Some(value)) else { continue };
-                let Some(reading) = reading(value, *unit).filter(|r| known.insert(r.text.clone())) else {
+                let Some(reading) = reading(value, *unit).filter(|r| known.insert(r.text.clone()))
+                else {
                     continue;
                 };
                 out.push(Answer::Read { reading, instrument: snapshot(listed) });
@@ -222,9 +229,9 @@ impl Maker<'_> {
             })
             .collect();
         let other = Thread::ALL.into_iter().find(|thread| *thread != note.condition);
-        let not_so = other.and_then(|thread| wrench(1, thread)).map(|wrench| {
-            vec![Round { pass: 1, wrench, fasteners: Vec::new() }]
-        });
+        let not_so = other
+            .and_then(|thread| wrench(1, thread))
+            .map(|wrench| vec![Round { pass: 1, wrench, fasteners: Vec::new() }]);
         // Without a wrench of this kind in the shop the step cannot be done at all; an empty answer
         // keeps the walk there.
         let mut out = vec![Answer::Tightened(whole.unwrap_or_default())];

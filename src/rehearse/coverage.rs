@@ -207,7 +207,11 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
             found.iter().map(|name| Target::Picked(place, name.clone())).collect()
         }
         (Ask::Enter { kind: EntryKind::Choice(_), .. }, Answer::Entered(word)) => {
-            Name::new(word.as_str()).ok().map(|name| Target::Picked(place, name)).into_iter().collect()
+            Name::new(word.as_str())
+                .ok()
+                .map(|name| Target::Picked(place, name))
+                .into_iter()
+                .collect()
         }
         (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(plate)) => {
             vec![Target::FitOut(plate.clone())]
@@ -233,7 +237,9 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
         }
         (Ask::Check { .. }, Answer::Items(items)) if items.contains(&false) => way(Way::NotSo),
         (Ask::Build { .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => way(Way::NotSo),
-        (Ask::Tighten(note), Answer::Tightened(rounds)) if note.is_not_so(rounds) => way(Way::NotSo),
+        (Ask::Tighten(note), Answer::Tightened(rounds)) if note.is_not_so(rounds) => {
+            way(Way::NotSo)
+        }
         (Ask::Attach { .. }, Answer::NotAttached { .. }) => way(Way::NotAttached),
         (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => way(Way::Decided(*verdict)),
         _ => Vec::new(),
@@ -358,7 +364,9 @@ pub fn shown(course: &Course, target: &Target) -> Shown {
         Target::Bound(place) => at_place(*place, "the bound reached".to_owned()),
         Target::Picked(place, name) => at_place(*place, format!("`{name}`")),
         Target::Way(place, way) => at_place(*place, way.text()),
-        Target::Limit(place, bound, edge) => at_place(*place, limit_text(course, *place, *bound, *edge)),
+        Target::Limit(place, bound, edge) => {
+            at_place(*place, limit_text(course, *place, *bound, *edge))
+        }
         Target::Guard(place, truth) => {
             let guard = course.guards.get(*place);
             let word = if *truth { "true" } else { "false" };

@@ -56,9 +56,10 @@ impl MemoryDisk {
         if self.0.borrow().contains_key(path) {
             return Err(DiskError::new(action, path, DiskFault::AlreadyThere));
         }
-        match path.parent().is_some_and(|dir| self.0.borrow().contains_key(dir)) {
-            true => Ok(()),
-            false => Err(DiskError::new(action, path, DiskFault::NotThere)),
+        if path.parent().is_some_and(|dir| self.0.borrow().contains_key(dir)) {
+            Ok(())
+        } else {
+            Err(DiskError::new(action, path, DiskFault::NotThere))
         }
     }
 }

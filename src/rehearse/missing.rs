@@ -1,7 +1,7 @@
 //! Writes rehearsals that take what no rehearsal takes yet.
 //!
-//! Greedy: each new one is made for the first target that is open, then turned so that it takes as
-//! many others along as it can. What is written has been played through a real session, and plays
+//! Greedy: each new one is made for a target that is open, then turned so that it takes as many
+//! others along as it can; what the rest takes too is left out in the end. What is written has been played through a real session, and plays
 //! back with nothing otherwise than it expects.
 
 use std::collections::BTreeSet;
@@ -39,19 +39,20 @@ impl Cast {
     ///
     /// # Errors
     /// Nobody who may do it.
-    pub fn of(shop: &Shop, machine: &Machine, like: Option<&Rehearsal>) -> Result<Self, RehearseError> {
+    pub fn of(
+        shop: &Shop,
+        machine: &Machine,
+        like: Option<&Rehearsal>,
+    ) -> Result<Self, RehearseError> {
         let usual = |role: Role, not: &[&PersonId]| {
             let may = shop.people.iter().filter(|p| p.covers(role) && p.revoked.is_none());
-            may.map(|p| &p.id).find(|id| {
-                !not.contains(id) && id.as_str() != super::bench::APPROVER
-            })
+            may.map(|p| &p.id).find(|id| !not.contains(id) && id.as_str() != super::bench::APPROVER)
         };
         let nobody = |what| RehearseError::Nobody { shop: shop.title.clone(), what };
         let like_performer = like.map(|r| &r.performer.value);
         let like_mechanic = like.map(|r| &r.mechanic.value);
-        let mechanic = like_mechanic.or_else(|| {
-            usual(Role::Mechanic, &like_performer.into_iter().collect::<Vec<_>>())
-        });
+        let mechanic = like_mechanic
+            .or_else(|| usual(Role::Mechanic, &like_performer.into_iter().collect::<Vec<_>>()));
         let mechanic = mechanic.ok_or_else(|| nobody("decide and sign as a mechanic"))?.clone();
         let performer = like_performer.or_else(|| usual(Role::Apprentice, &[&mechanic]));
         let performer = performer.ok_or_else(|| nobody("perform beside the mechanic"))?.clone();
@@ -94,47 +95,73 @@ pub fn write_missing(
 ) -> Result<Missing, RehearseError> {
     let shop = bench.shop_file()?;
     let search = Search::new(course, candidates::all(course, &shop, &cast.machine));
+    let open: Vec<Target> = coverage.missing().cloned().collect();
     let mut out = Missing::default();
-    let mut given_up = BTreeSet::new();
     let mut number = 0_usize;
-    let plain = search.plain();
-    let base = search.climb(&plain, &Goal::End, &BTreeSet::new(), N_WALKS_MAX);
-    let base = base.map_or(plain, |found| found.chosen);
-    loop {
-        let open: Vec<Target> =
-            coverage.missing().filter(|target| !given_up.contains(*target)).cloned().collect();
-        let Some(goal) = open.first() else { break };
-        let none = BTreeSet::new();
-        let Some(found) = search.climb(&base, &Goal::Take(goal.clone()), &none, N_WALKS_MAX) else {
-            given_up.insert(goal.clone());
-            continue;
-        };
-        let found = with_others(&search, found, &open);
+    for found in needed(plan(&search, &open), &open) {
         number = number.saturating_add(1);
         while !is_free(&id_of(course, number)) {
             number = number.saturating_add(1);
         }
-        let takes = open.iter().filter(|target| found.seen.contains(*target));
-        let draft = draft(course, &search, &found, cast, takes.map(|t| take_text(course, t)).collect());
+        let takes = coverage.missing().filter(|target| found.seen.contains(*target));
+        let takes = takes.map(|target| take_text(course, target)).collect();
+        let draft = draft(course, &search, &found, cast, takes);
         let draft = Draft { id: id_of(course, number), ..draft };
-        match play_draft(bench, course, coverage, draft)? {
-            Some(written) if coverage.taken.contains(goal) => out.written.push(written),
-            _ => {
-                given_up.insert(goal.clone());
-            }
+        out.written.extend(play_draft(bench, course, coverage, draft)?);
+    }
+    out.not_found = coverage.missing().map(|target| shown(course, target)).collect();
+    Ok(out)
+}
+
+/// Answers for each target that can be taken. The rarest come first: bounds and fit-outs take the
+/// plain steps along.
+fn plan(search: &Search<'_>, open: &[Target]) -> Vec<Found> {
+    let plain = search.plain();
+    let none = BTreeSet::new();
+    let base = search.climb(&plain, &Goal::End, &none, N_WALKS_MAX);
+    let base = base.map_or(plain, |found| found.chosen);
+    let mut left: Vec<Target> = open.iter().rev().cloned().collect();
+    let mut plan = Vec::new();
+    while let Some(goal) = left.first().cloned() {
+        left.retain(|target| *target != goal);
+        let found = search.climb(&base, &Goal::Take(goal.clone()), &none, N_WALKS_MAX);
+        let Some(found) = found else { continue };
+        let found = with_others(search, found, goal, &left);
+        left.retain(|target| !found.seen.contains(target));
+        plan.push(found);
+    }
+    plan
+}
+
+/// The plan without what the rest of it takes too.
+fn needed(mut plan: Vec<Found>, open: &[Target]) -> Vec<Found> {
+    let mut index = 0;
+    while index < plan.len() {
+        let others = |target: &Target| {
+            let rest = plan.iter().enumerate().filter(|(other, _)| *other != index);
+            rest.into_iter().any(|(_, found)| found.seen.contains(target))
+        };
+        let own = plan.get(index).map(|found| &found.seen);
+        let mut takes = open.iter().filter(|target| own.is_some_and(|seen| seen.contains(*target)));
+        if takes.all(others) {
+            plan.remove(index);
+        } else {
+            index = index.saturating_add(1);
         }
     }
-    out.not_found = given_up.iter().map(|target| shown(course, target)).collect();
-    Ok(out)
+    plan
 }
 
 fn id_of(course: &Course, number: usize) -> String {
     format!("{}_{number}", course.flow.procedure)
 }
 
-/// Turns the answers so that they take more of what is open, without losing any.
-fn with_others(search: &Search<'_>, found: Found, open: &[Target]) -> Found {
+/// Turns the answers so that they take more of what is open. What was turned for stays taken; what
+/// came along by chance may go for something else, as another rehearsal takes it by chance too.
+fn with_others(search: &Search<'_>, found: Found, goal: Target, open: &[Target]) -> Found {
+    let count = |found: &Found| open.iter().filter(|t| found.seen.contains(*t)).count();
     let mut found = found;
+    let mut turned_for = vec![goal];
     for other in open {
         if found.seen.contains(other) {
             continue;
@@ -142,7 +169,9 @@ fn with_others(search: &Search<'_>, found: Found, open: &[Target]) -> Found {
         let goal = Goal::Take(other.clone());
         let more = search.climb(&found.chosen, &goal, &found.locked, N_WALKS_ALONG_MAX);
         let Some(more) = more else { continue };
-        if open.iter().all(|t| !found.seen.contains(t) || more.seen.contains(t)) {
+        let keeps = turned_for.iter().all(|target| more.seen.contains(target));
+        if keeps && count(&more) >= count(&found) {
+            turned_for.push(other.clone());
             found = more;
         }
     }
@@ -162,9 +191,10 @@ fn draft(
     takes: Vec<String>,
 ) -> Draft {
     let walked = search.walk(&found.chosen);
-    let answered = walked.path.iter().filter_map(|index| {
-        Some((*index, search.answer(*index, &found.chosen)?))
-    });
+    let answered = walked
+        .path
+        .iter()
+        .filter_map(|index| Some((*index, search.answer(*index, &found.chosen)?)));
     let answered: Vec<_> = answered.collect();
     let has_second = answered.iter().any(|(index, _)| {
         matches!(course.flow.instance(*index).ask, Ask::Measure { second_of: Some(_), .. })

@@ -177,7 +177,9 @@ impl<'a> Maker<'a> {
     fn limit(&mut self, limit: &Node, id: &str) {
         for (key, value) in limit.entries() {
             let bounds = match key.value.as_str() {
-                "at_least" | "at_most" | "nominal" | "plus" | "minus" => std::slice::from_ref(value),
+                "at_least" | "at_most" | "nominal" | "plus" | "minus" => {
+                    std::slice::from_ref(value)
+                }
                 "between" => value.items(),
                 _ => &[],
             };

@@ -99,11 +99,7 @@ impl Course {
         Some(Self::of(sources, flow, procedures))
     }
 
-    fn of(
-        sources: Sources,
-        flow: Flow,
-        procedures: BTreeMap<ProcedureId, Arc<Procedure>>,
-    ) -> Self {
+    fn of(sources: Sources, flow: Flow, procedures: BTreeMap<ProcedureId, Arc<Procedure>>) -> Self {
         let mut places: Vec<Place> = Vec::new();
         let mut known: BTreeMap<(ProcedureId, Vec<StepId>), PlaceIdx> = BTreeMap::new();
         let mut place_of = Vec::new();
@@ -112,7 +108,11 @@ impl Course {
             let found = Found::resolve(&procedures, &flow.procedure, &ids);
             let key = (found.procedure.clone(), found.inner.clone());
             let place = *known.entry(key).or_insert_with(|| {
-                places.push(Place { first: index, span: found.span, kind: found.kind(&instance.ask) });
+                places.push(Place {
+                    first: index,
+                    span: found.span,
+                    kind: found.kind(&instance.ask),
+                });
                 places.len().saturating_sub(1)
             });
             place_of.push(place);
@@ -241,7 +241,8 @@ fn opened_by(flow: &Flow) -> BTreeMap<GuardIdx, InstanceIdx> {
     let mut opened = BTreeMap::new();
     for node in &flow.nodes {
         if let crate::walk::flow::Node::Test { guard, skipped, .. } = node {
-            let inside = if skipped.is_empty() { skipped.start.saturating_sub(1) } else { skipped.start };
+            let inside =
+                if skipped.is_empty() { skipped.start.saturating_sub(1) } else { skipped.start };
             opened.entry(*guard).or_insert(inside.min(flow.instances.len().saturating_sub(1)));
         }
     }

@@ -128,7 +128,9 @@ impl<'a> Search<'a> {
                 let answers = Try { search: self, chosen, laid: &laid };
                 let walked = walk(flow, &answers);
                 let lay = walked.asked().and_then(|index| {
-                    let Some(Candidate::Lay { so }) = self.option(index, chosen) else { return None };
+                    let Some(Candidate::Lay { so }) = self.option(index, chosen) else {
+                        return None;
+                    };
                     let due = walked.layers_due(flow, &answers, index);
                     Some(((index, *so), stack(&due, *so)))
                 });
@@ -288,14 +290,17 @@ impl<'a> Search<'a> {
                 let address = &self.course.flow.instance(instance).address;
                 let segment = address.0.get(path.len().saturating_sub(1));
                 address.0.iter().zip(path).all(|(segment, id)| segment.id.as_str() == id)
-                    && segment.is_some_and(|s| s.positions.iter().any(|(k, n)| k == kind && n == name))
+                    && segment
+                        .is_some_and(|s| s.positions.iter().any(|(k, n)| k == kind && n == name))
             }
             Target::Guard(place, _) => self.layer_guard(instance, *place).is_some(),
         }
     }
 
     fn layer_guard(&self, instance: InstanceIdx, place: usize) -> Option<GuardIdx> {
-        let Ask::Build { layers, .. } = &self.course.flow.instance(instance).ask else { return None };
+        let Ask::Build { layers, .. } = &self.course.flow.instance(instance).ask else {
+            return None;
+        };
         let of = |guard: &GuardIdx| self.course.guard_of.get(*guard).copied().flatten();
         layers.iter().filter_map(|layer| layer.when).find(|guard| of(guard) == Some(place))
     }
@@ -314,7 +319,11 @@ impl<'a> Search<'a> {
         };
         let other = |option: &usize| chosen.get(instance) != Some(option);
         let found = options.iter().enumerate().filter(|(_, candidate)| takes(candidate));
-        found.map(|(option, _)| option).filter(other).map(|option| vec![(instance, option)]).collect()
+        found
+            .map(|(option, _)| option)
+            .filter(other)
+            .map(|option| vec![(instance, option)])
+            .collect()
     }
 
     /// The nodes from which a goal can be reached.
@@ -381,7 +390,8 @@ impl<'a> Search<'a> {
                 Ref::Figure(_) | Ref::Position { .. } | Ref::Word(_) => {}
             }),
         }
-        let new: Vec<InstanceIdx> = direct.into_iter().filter(|index| !out.contains(index)).collect();
+        let new: Vec<InstanceIdx> =
+            direct.into_iter().filter(|index| !out.contains(index)).collect();
         for index in new {
             if !out.contains(&index) {
                 out.push(index);

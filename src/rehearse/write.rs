@@ -54,9 +54,15 @@ impl Draft {
             out.push_str(text);
             out.push('\n');
         };
-        line("# Written by `witnessmark rehearse --write-missing`; nobody has confirmed it yet. What stands");
-        line("# under `expect` is what came of the procedure as it is, right or wrong: hold every line of it");
-        line("# against the practice of the shop, then take this comment away. It takes, as first of all:");
+        line(
+            "# Written by `witnessmark rehearse --write-missing`; nobody has confirmed it yet. What stands",
+        );
+        line(
+            "# under `expect` is what came of the procedure as it is, right or wrong: hold every line of it",
+        );
+        line(
+            "# against the practice of the shop, then take this comment away. It takes, as first of all:",
+        );
         for take in self.takes.iter().take(N_TAKES_SHOWN_MAX) {
             line(&format!("#   {take}"));
         }
@@ -205,13 +211,11 @@ fn settings(ask: &Ask, rounds: &[Round]) -> Option<String> {
     let first = rounds.first()?;
     let texts: Vec<String> =
         rounds.iter().map(|round| quoted(&round.wrench.setting.text)).collect();
-    let mut out = format!(
-        "settings: [{}], using: {}",
-        texts.join(", "),
-        quoted(&first.wrench.instrument.id)
-    );
+    let mut out =
+        format!("settings: [{}], using: {}", texts.join(", "), quoted(&first.wrench.instrument.id));
     if first.wrench.thread != note.condition {
-        write!(out, ", thread: {}", first.wrench.thread.word()).expect("internal: a text takes all");
+        write!(out, ", thread: {}", first.wrench.thread.word())
+            .expect("internal: a text takes all");
     }
     Some(out)
 }

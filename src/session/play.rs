@@ -334,8 +334,12 @@ impl Player<'_> {
     fn sign_for_work(&mut self, at: &str) -> Result<(), PlayError> {
         for person in self.session.state().unsigned_people() {
             let hands = self.hands;
-            let key =
-                if person == self.script.mechanic.value { hands.mechanic } else { hands.performer };
+            let second = self.script.second.as_ref().is_some_and(|s| s.value == person);
+            let key = match hands.second {
+                _ if person == self.script.mechanic.value => hands.mechanic,
+                Some(key) if second => key,
+                _ => hands.performer,
+            };
             let result = self.session.sign_performed(&person, key);
             done(at, result)?;
         }

@@ -92,7 +92,8 @@ impl Room {
     fn fates(&self, scripts: &[&Rehearsal]) -> Vec<(String, Fate)> {
         let made = mutants(&self.shelf, &self.course).into_iter();
         made.map(|mutant| {
-            let fate = mutate(&self.shelf, &mutant, scripts, now()).unwrap_or_else(|e| panic!("{e}"));
+            let fate =
+                mutate(&self.shelf, &mutant, scripts, now()).unwrap_or_else(|e| panic!("{e}"));
             (mutant.what, fate)
         })
         .collect()
@@ -130,8 +131,7 @@ fn au8_the_smallest_set_takes_a_limit_below_at_and_above() {
 #[test]
 fn au8_positions_are_used_so_that_fewer_rehearsals_do() {
     let spring: String = SPRING.lines().map(|line| format!("  {line}\n")).collect();
-    let steps =
-        format!("- id: valves\n  section: Valves\n  each: cylinder\n  steps:\n{spring}");
+    let steps = format!("- id: valves\n  section: Valves\n  each: cylinder\n  steps:\n{spring}");
     let mut room = Room::of(&procedure(&steps));
     let missing = room.write();
     assert_eq!(room.missing(), Vec::<String>::new());
@@ -226,11 +226,13 @@ fn a_dropped_guard_and_swapped_layers_are_mistakes_too() {
     let mut room = Room::of(&procedure(&steps));
     let missing = room.write();
     let scripts: Vec<Rehearsal> = missing.written.iter().map(|w| script(&w.text)).collect();
-    let fates: BTreeMap<String, Fate> =
-        room.fates(&scripts.iter().collect::<Vec<_>>()).into_iter().collect();
-    assert_eq!(fates["`when: elastomer == epdm` is dropped"], Fate::Noticed);
-    assert!(fates.contains_key("layers `ring` and `disc` are swapped"), "{fates:#?}");
-    assert_eq!(fates["step `plate` is dropped"], Fate::Checked);
+    let fates = room.fates(&scripts.iter().collect::<Vec<_>>());
+    let fate = |of: &str| fates.iter().find(|(what, _)| what == of).map(|(_, fate)| *fate);
+    // The first of that text is the step's; a layer has the same, and no rehearsal says which layers.
+    assert_eq!(fate("`when: elastomer == epdm` is dropped"), Some(Fate::Noticed));
+    assert_eq!(fate("step `rinse` is dropped"), Some(Fate::Noticed));
+    assert_eq!(fate("layers `ring` and `disc` are swapped"), Some(Fate::Unnoticed), "{fates:#?}");
+    assert_eq!(fate("step `plate` is dropped"), Some(Fate::Checked));
 }
 
 /// The demo's own files.
@@ -335,7 +337,16 @@ fn differences_are_shown_line_by_line_and_end_with_status_1() {
     let (status, told) = program(&["rehearse", "rehearsals/short.yaml"], dir.path());
     assert_eq!(status, 1, "{told}");
     let told = told.split("\nmade on").next().unwrap();
-    insta::assert_snapshot!(told, @r"");
+    insta::assert_snapshot!(told, @r"
+    note: no `shop.yaml` beside or above the procedures, so the demo's people, instruments and machines are used; name yours with `--shop-file FILE`
+    rehearsals/short.yaml: 2 differences
+      rehearsals/short.yaml:14: spring
+        - expected: accept
+        + found:    replace
+      rehearsals/short.yaml:10: other
+        - expected: asked
+        + found:    not asked, so that this answer is never given
+    ");
 }
 
 #[test]
@@ -362,8 +373,15 @@ fn what_is_written_is_played_with_the_rest_from_then_on() {
     assert_eq!(found["rehearsals"].as_array().unwrap().len(), files.len());
     assert_eq!(found["procedures"][0]["not_taken"], serde_json::json!([]));
     let mistakes = found["procedures"][0]["mistakes"].as_array().unwrap();
-    assert!(mistakes.iter().all(|mistake| mistake["fate"] != "not noticed"), "{told}");
-    let checked: Vec<&str> = ["check"].into_iter().chain(files.iter().map(String::as_str)).collect();
+    let unnoticed: Vec<&str> = mistakes
+        .iter()
+        .filter(|mistake| mistake["fate"] == "not noticed")
+        .map(|mistake| mistake["what"].as_str().unwrap())
+        .collect();
+    // The author's own reading below lies too far off to see it.
+    assert_eq!(unnoticed, ["limit of `spring.length`: 37.99 mm for 38.00 mm"]);
+    let checked: Vec<&str> =
+        ["check"].into_iter().chain(files.iter().map(String::as_str)).collect();
     let (status, told) = program(&checked, dir.path());
     assert_eq!((status, told.contains(" 0 warnings")), (0, true), "{told}");
 }

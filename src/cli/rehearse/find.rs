@@ -45,8 +45,7 @@ pub(super) fn input(arguments: &RehearseArguments) -> Result<Input, Failure> {
         equipment: texts(&folder.join("equipment"), |stem| EquipmentId::new(stem).ok())?,
         shop: shop(arguments, &folder, &mut notes)?,
     };
-    let mut input =
-        Input { folder, shelf, rehearsals: Vec::new(), procedures: Vec::new(), notes };
+    let mut input = Input { folder, shelf, rehearsals: Vec::new(), procedures: Vec::new(), notes };
     for path in &arguments.files {
         named(path, &mut input)?;
     }
@@ -57,10 +56,13 @@ pub(super) fn input(arguments: &RehearseArguments) -> Result<Input, Failure> {
 fn folder_of(files: &[PathBuf]) -> Result<PathBuf, Failure> {
     for file in files {
         let parent = file.parent().unwrap_or(Path::new(""));
-        for folder in [parent.to_owned(), parent.join(".."), parent.join("procedures")] {
+        let above = match parent.parent() {
+            Some(above) if !parent.ends_with("..") => above.to_owned(),
+            _ => parent.join(".."),
+        };
+        for folder in [parent.to_owned(), above, parent.join("procedures")] {
             if OsDisk.exists(&folder.join("equipment")).map_err(StoreError::from)? {
-                let above = folder.ends_with("..").then(|| parent.parent()).flatten();
-                return Ok(above.filter(|p| !p.as_os_str().is_empty()).map_or(folder, Path::to_owned));
+                return Ok(folder);
             }
         }
     }
@@ -85,7 +87,8 @@ fn texts<Id: Ord>(
     id_of: impl Fn(String) -> Option<Id>,
 ) -> Result<BTreeMap<Id, Text>, Failure> {
     let mut out = BTreeMap::new();
-    for entry in OsDisk.list(folder).map_err(StoreError::from)? {
+    let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    for entry in OsDisk.list(here).map_err(StoreError::from)? {
         let path = folder.join(&entry.name);
         let stem = path.file_stem().and_then(OsStr::to_str).map(str::to_owned);
         let is_yaml = path.extension().is_some_and(|ending| ending == "yaml");
@@ -146,7 +149,10 @@ fn named(path: &Path, input: &mut Input) -> Result<(), Failure> {
     }
     if has_errors(&found) {
         let shown = render::terminal(&found, &sources, false);
-        return Err(Failure::new(Kind::Findings, format!("`{}` cannot be played:\n{shown}", file.name)));
+        return Err(Failure::new(
+            Kind::Findings,
+            format!("`{}` cannot be played:\n{shown}", file.name),
+        ));
     }
     Ok(())
 }
