@@ -98,7 +98,8 @@ pub fn write_missing(
     let open: Vec<Target> = coverage.missing().cloned().collect();
     let mut out = Missing::default();
     let mut number = 0_usize;
-    for found in needed(plan(&search, &open), &open) {
+    let plan = needed(plan(&search, &open), &open);
+    for found in merged(&search, plan, &open) {
         number = number.saturating_add(1);
         while !is_free(&id_of(course, number)) {
             number = number.saturating_add(1);
@@ -131,6 +132,43 @@ fn plan(search: &Search<'_>, open: &[Target]) -> Vec<Found> {
         plan.push(found);
     }
     plan
+}
+
+/// The most tries to do without one rehearsal by turning another.
+const N_MERGES_MAX: usize = 400;
+
+/// The plan with rehearsals left out whose own targets another takes once it is turned a little.
+fn merged(search: &Search<'_>, mut plan: Vec<Found>, open: &[Target]) -> Vec<Found> {
+    let all = taken(&plan, open);
+    let mut n_left = N_MERGES_MAX;
+    let mut index = 0;
+    while index < plan.len() {
+        let mut rest = plan.clone();
+        rest.remove(index);
+        let own: Vec<&Target> = all.difference(&taken(&rest, open)).copied().collect();
+        let turned = (0..rest.len()).find_map(|other| {
+            let mut turned = rest.get(other)?.clone();
+            for target in &own {
+                n_left = n_left.checked_sub(1)?;
+                let goal = Goal::Take((*target).clone());
+                let none = BTreeSet::new();
+                turned = search.climb(&turned.chosen, &goal, &none, N_WALKS_ALONG_MAX)?;
+            }
+            let mut rest = rest.clone();
+            *rest.get_mut(other)? = turned;
+            (taken(&rest, open) == all).then_some(rest)
+        });
+        match turned {
+            Some(fewer) => plan = fewer,
+            None => index = index.saturating_add(1),
+        }
+    }
+    plan
+}
+
+/// What of `open` a plan takes.
+fn taken<'a>(plan: &[Found], open: &'a [Target]) -> BTreeSet<&'a Target> {
+    open.iter().filter(|t| plan.iter().any(|found| found.seen.contains(*t))).collect()
 }
 
 /// The plan without what the rest of it takes too.
