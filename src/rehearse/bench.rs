@@ -137,13 +137,13 @@ impl Bench {
         let shop_key = Held(KeyPair::generate());
         let port: Rc<dyn Disk> = Rc::new(disk.fork());
         set_up(&port, &folder, &shop, (&shop_key.0.public(), &shop_key))?;
-        let mut bench = Self { disk, now, keys, shop_key, approved: BTreeSet::new() };
+        let bench = Self { disk, now, keys, shop_key, approved: BTreeSet::new() };
         bench.keep(port.as_ref(), &folder)?;
         Ok(bench)
     }
 
     /// Takes over the shop's own files from another disk.
-    fn keep(&mut self, from: &dyn Disk, folder: &ShopFolder) -> Result<(), RehearseError> {
+    fn keep(&self, from: &dyn Disk, folder: &ShopFolder) -> Result<(), RehearseError> {
         let files = [
             folder.shop_file(),
             folder.shop_signature(),
@@ -187,7 +187,7 @@ impl Bench {
         Ok(self.shop()?.new_job(procedure, tag)?)
     }
 
-    fn approve(&mut self, pair: &(ProcedureId, EquipmentId)) -> Result<(), RehearseError> {
+    fn approve(&self, pair: &(ProcedureId, EquipmentId)) -> Result<(), RehearseError> {
         let folder = ShopFolder::at(ROOT);
         let missing =
             |what, id: &str, next| RehearseError::Missing { what, id: id.to_owned(), next };

@@ -24,7 +24,7 @@ pub(super) const REASON: &str = "As this rehearsal needs it";
 #[derive(Debug, Clone)]
 pub(super) enum Candidate {
     /// This answer.
-    Fixed(Answer),
+    Fixed(Box<Answer>),
     /// The layers that are due, all as they must be or the first of them not.
     Lay {
         /// Whether they are.
@@ -88,7 +88,9 @@ struct Maker<'a> {
 
 impl Maker<'_> {
     fn of(&self, index: InstanceIdx) -> Vec<Candidate> {
-        let fixed = |answers: Vec<Answer>| answers.into_iter().map(Candidate::Fixed).collect();
+        let fixed = |answers: Vec<Answer>| {
+            answers.into_iter().map(|answer| Candidate::Fixed(Box::new(answer))).collect()
+        };
         match &self.course.flow.instance(index).ask {
             Ask::Do(_) => fixed(vec![Answer::Done]),
             Ask::Hold(_) => fixed(vec![Answer::Released]),

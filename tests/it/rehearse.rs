@@ -130,7 +130,7 @@ fn au8_the_smallest_set_takes_a_limit_below_at_and_above() {
 
 #[test]
 fn au8_positions_are_used_so_that_fewer_rehearsals_do() {
-    let spring: String = SPRING.lines().map(|line| format!("  {line}\n")).collect();
+    let spring = SPRING.lines().map(|line| format!("  {line}\n")).collect::<Vec<_>>().concat();
     let steps = format!("- id: valves\n  section: Valves\n  each: cylinder\n  steps:\n{spring}");
     let mut room = Room::of(&procedure(&steps));
     let missing = room.write();

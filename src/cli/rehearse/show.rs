@@ -12,7 +12,7 @@ const JSON_FORMAT: &str = "1.0";
 
 /// One line of a difference.
 struct Line {
-    line: Option<usize>,
+    row: Option<usize>,
     what: String,
     expected: String,
     found: String,
@@ -26,7 +26,7 @@ fn lines(shown: &Shown) -> Vec<Line> {
     let different = played.differences.iter().map(|difference| {
         let at = expected.verdicts.iter().find(|(at, _)| at.value == difference.what);
         Line {
-            line: at.map(|(at, _)| line_of(at.span.start)),
+            row: at.map(|(at, _)| line_of(at.span.start)),
             what: difference.what.clone(),
             expected: difference.expected.clone(),
             found: difference.found.clone(),
@@ -34,7 +34,7 @@ fn lines(shown: &Shown) -> Vec<Line> {
     });
     let idle = played.unused.iter().filter_map(|index| shown.script.answers.get(*index));
     let idle = idle.map(|answer| Line {
-        line: Some(line_of(answer.span.start)),
+        row: Some(line_of(answer.span.start)),
         what: answer.at.value.clone(),
         expected: "asked".to_owned(),
         found: "not asked, so that this answer is never given".to_owned(),
@@ -79,8 +79,8 @@ fn rehearsal_text(shown: &Shown, out: Out) {
     }
     let s = if lines.len() == 1 { "" } else { "s" };
     out.line(&format!("{name}: {} difference{s}", lines.len()));
-    for Line { line, what, expected, found } in lines {
-        let at = line.map_or_else(|| name.to_owned(), |line| format!("{name}:{line}"));
+    for Line { row, what, expected, found } in lines {
+        let at = row.map_or_else(|| name.to_owned(), |line| format!("{name}:{line}"));
         out.line(&format!("  {at}: {what}"));
         out.line(&format!("    - expected: {expected}"));
         out.line(&format!("    + found:    {found}"));
@@ -162,7 +162,7 @@ fn rehearsal_json(shown: &Shown) -> Value {
     };
     let differences: Vec<Value> = lines
         .into_iter()
-        .map(|l| json!({"line": l.line, "what": l.what, "expected": l.expected, "found": l.found}))
+        .map(|l| json!({"line": l.row, "what": l.what, "expected": l.expected, "found": l.found}))
         .collect();
     json!({
         "file": shown.source.name(),
