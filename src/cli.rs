@@ -15,6 +15,7 @@ mod out;
 mod prompt;
 mod prove;
 mod recipe;
+mod rehearse;
 mod report;
 mod report_job;
 mod sign_shop;
@@ -53,6 +54,8 @@ enum Command {
     Jobs(ShopArgument),
     /// Check procedure, equipment, rehearsal and shop files, all mistakes at once.
     Check(CheckArguments),
+    /// Play rehearsals without a screen, and list what of a procedure they do not take.
+    Rehearse(RehearseArguments),
     /// Begin a procedure, equipment, rehearsal or shop file that is commented and checks clean.
     New(NewArguments),
     /// Prove what procedures promise, on every path and for every fit-out.
@@ -168,6 +171,31 @@ struct CheckArguments {
 }
 
 #[derive(Debug, clap::Args)]
+struct RehearseArguments {
+    /// Rehearsal files, or procedures that have none yet.
+    #[arg(required = true)]
+    files: Vec<PathBuf>,
+    /// The folder with the procedures, and `equipment` in it. Without it: beside or above the files.
+    #[arg(long, value_name = "DIR")]
+    folder: Option<PathBuf>,
+    /// The shop file. Without it: `shop.yaml` in or above the folder, then the demo's.
+    #[arg(long, value_name = "FILE")]
+    shop_file: Option<PathBuf>,
+    /// Write rehearsals for what none takes into this folder, with what came of them.
+    #[arg(long, value_name = "DIR")]
+    write_missing: Option<PathBuf>,
+    /// Make one mistake at a time in the procedure, and list those that no rehearsal notices.
+    #[arg(long)]
+    mutate: bool,
+    /// End with status 1 also where something is not taken.
+    #[arg(long)]
+    all: bool,
+    /// How to print.
+    #[arg(long, value_enum, default_value = "text")]
+    format: rehearse::Format,
+}
+
+#[derive(Debug, clap::Args)]
 struct NewArguments {
     /// What to begin.
     #[arg(value_enum)]
@@ -274,6 +302,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Walk(arguments) => walk::resume(&arguments, out),
         Command::Jobs(shop) => jobs::run(&shop, out),
         Command::Check(arguments) => check::run(&arguments, out),
+        Command::Rehearse(arguments) => rehearse::run(&arguments, out),
         Command::New(arguments) => new::run(&arguments, out),
         Command::Prove(arguments) => prove::run(&arguments, out),
         Command::Explain { code } => check::explain(&code, out),

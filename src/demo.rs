@@ -219,6 +219,11 @@ fn new_key(
     Ok((HeldKey(key), passphrase))
 }
 
+/// The demo's shop file as of `now`, its people still without keys.
+pub fn sample_shop(now: Moment) -> String {
+    shop_file(&BTreeMap::new(), now)
+}
+
 /// The template with keys and days filled in.
 fn shop_file(keys: &BTreeMap<PersonId, HeldKey>, now: Moment) -> String {
     let mut out = String::new();

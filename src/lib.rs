@@ -20,6 +20,7 @@ pub mod procedure;
 pub mod prove;
 pub mod record;
 pub mod rehearsal;
+pub mod rehearse;
 pub mod session;
 pub mod shop;
 pub mod shown;

@@ -262,19 +262,18 @@ impl Dimension {
 impl Unit {
     /// The unit of `dimension` that is written like this.
     pub fn of(dimension: Dimension, text: &str) -> Option<&'static Self> {
-        if let Some(known) = crate::units::Unit::parse(text) {
-            let symbol = known.symbol();
-            return UNITS.iter().find(|unit| unit.symbol == symbol && unit.dimension == dimension);
-        }
-        UNITS.iter().find(|unit| unit.dimension == dimension && unit.is_written(text))
+        let known = crate::units::Unit::parse(text).map(crate::units::Unit::symbol);
+        let of = || UNITS.iter().filter(|unit| unit.dimension == dimension);
+        of().find(|unit| Some(unit.symbol) == known)
+            .or_else(|| of().find(|unit| known.is_some_and(|known| unit.is_written(known))))
+            .or_else(|| of().find(|unit| unit.is_written(text)))
     }
 
     /// A unit of any dimension that is written like this.
     pub fn any(text: &str) -> Option<&'static Self> {
-        if let Some(known) = crate::units::Unit::parse(text) {
-            return UNITS.iter().find(|unit| unit.symbol == known.symbol());
-        }
-        UNITS.iter().find(|unit| unit.is_written(text))
+        let known = crate::units::Unit::parse(text).map(crate::units::Unit::symbol);
+        let is = |unit: &&Self| Some(unit.symbol) == known || unit.is_written(text);
+        UNITS.iter().find(is)
     }
 
     /// The unit of this symbol.

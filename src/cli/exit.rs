@@ -2,7 +2,7 @@
 
 /// All went well.
 pub const OK: u8 = 0;
-/// `check` found mistakes in files.
+/// `check` found mistakes in files, or `rehearse` differences.
 pub const FINDINGS: u8 = 1;
 /// The command line is wrong.
 pub const USAGE: u8 = 2;
@@ -22,7 +22,7 @@ pub const BUG: u8 = 70;
 /// Every status with its meaning, as the README lists them.
 pub const ALL: [(u8, &str); 9] = [
     (OK, "all went well"),
-    (FINDINGS, "`check` found mistakes"),
+    (FINDINGS, "`check` found mistakes, or `rehearse` differences"),
     (USAGE, "the command line is wrong"),
     (REFUSED, "a rule does not allow it"),
     (DAMAGED, "a file is damaged or not what it should be"),

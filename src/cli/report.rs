@@ -4,6 +4,7 @@ use super::exit;
 use crate::demo::DemoError;
 use crate::ports::SignError;
 use crate::record::KeyFault;
+use crate::rehearse::RehearseError;
 use crate::session::SubmitError;
 use crate::session::open::OpenError;
 use crate::session::play::PlayError;
@@ -160,6 +161,18 @@ impl From<ApproveError> for Failure {
             ApproveError::Open(error) => error.into(),
             ApproveError::Store(error) => error.into(),
             other => Self::new(Kind::Refused, other.to_string()),
+        }
+    }
+}
+
+impl From<RehearseError> for Failure {
+    fn from(error: RehearseError) -> Self {
+        match error {
+            RehearseError::Open(error) => error.into(),
+            RehearseError::Approve(error) => error.into(),
+            missing @ (RehearseError::Missing { .. } | RehearseError::Nobody { .. }) => {
+                Self::new(Kind::Findings, missing.to_string())
+            }
         }
     }
 }

@@ -59,7 +59,7 @@ impl Script {
                 Answer::Tightened(_) if class.verdict == Some(Verdict::Accept) => {}
                 Answer::Tightened(_) => say("a fastener is not so"),
                 Answer::Waited(waited) => {
-                    say(&format!("waited {}", spoken_duration(waited.at_longest_s)))
+                    say(&format!("waited {}", spoken_duration(waited.at_longest_s)));
                 }
                 Answer::Found(names) => say(&found(names)),
                 Answer::Read { reading, .. } | Answer::EnteredFigure(reading) => {

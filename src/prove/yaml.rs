@@ -247,7 +247,8 @@ fn keys(answer: &ScriptedAnswer) -> String {
             let using = quoted(&settings.instrument);
             let mut line = format!("settings: [{}], using: {using}", texts.join(", "));
             if let Some(thread) = settings.thread {
-                line.push_str(&format!(", thread: {}", thread.word()));
+                line.push_str(", thread: ");
+                line.push_str(thread.word());
             }
             line
         }

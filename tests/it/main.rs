@@ -29,6 +29,7 @@ mod pty;
 mod record;
 mod reference;
 mod rehearsals;
+mod rehearse;
 mod screen;
 mod signing_keys;
 mod ssh_keygen;

@@ -1,6 +1,8 @@
 //! Signing when the key is not ready: each case has its own sentence with the next thing to do, and
 //! nothing is signed by it. Agents are real ones, and one of the test's own that holds a touch key.
 
+#![expect(clippy::big_endian_bytes, reason = "the agent protocol counts so")]
+
 use std::io::{Read as _, Write as _};
 use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::UnixListener;

@@ -35,11 +35,12 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("ports", &["ids"]),
     ("store", &["ports", "record"]),
     ("session", &["store", "record", "rehearsal", "prove"]),
+    ("rehearse", &["session", "rehearsal"]),
     ("shown", &["session"]),
     ("plain", &["shown"]),
     ("tui", &["shown"]),
     ("demo", &["session"]),
-    ("cli", &["plain", "tui", "demo", "lint", "calc"]),
+    ("cli", &["plain", "tui", "demo", "lint", "calc", "rehearse"]),
 ];
 
 /// Modules that rest on `store` and still must not name it: what they need of the disk, `session`

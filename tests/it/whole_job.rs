@@ -25,14 +25,17 @@ struct Good {
 }
 
 impl Good {
-    fn to_the_end(&mut self) {
+    fn walk_to_end(&mut self) {
         for _ in 0..3_000 {
             let Some((index, address)) = self.bench.asked() else { break };
             let flow = Arc::clone(&self.bench.files.flow);
             let instance = flow.instance(index);
             let held = matches!(instance.ask, Ask::Hold(_) | Ask::Decide { .. });
             let who = if instance.by == Role::Mechanic { "a.salmela" } else { "i.varga" };
-            if !held && self.bench.state.person.as_ref().map(|p| p.as_str()) != Some(who) {
+            if !held
+                && self.bench.state.person.as_ref().map(witnessmark::ids::PersonId::as_str)
+                    != Some(who)
+            {
                 self.bench.identify(who);
             }
             self.bench.take_up();
@@ -124,7 +127,7 @@ fn good(job: (&str, &str, &str), letter: &str, rather: &'static [&'static str]) 
     let (procedure, equipment, serial) = job;
     let bench = Bench::of(own_files(procedure, equipment), serial);
     let mut good = Good { bench, letter: letter.to_owned(), rather };
-    good.to_the_end();
+    good.walk_to_end();
     let stand = &good.bench.state.walk.stand;
     let at = good.bench.asked().map(|(_, address)| address.to_string());
     assert_eq!(*stand, Stand::End, "{procedure} on {equipment} {letter} stands at {at:?}");

@@ -62,7 +62,7 @@ pub(super) fn undetected() -> Vec<Class> {
             let n = which(choices, &entries_of(job), is_note);
             let change = |entries: &mut Vec<Entry>| {
                 let Event::NoteAdded { text, .. } = &mut entries[n].event else { panic!() };
-                *text = "smells of nothing".to_owned();
+                "smells of nothing".clone_into(text);
             };
             lie(job, forge(job, change, same))
         }),
@@ -145,6 +145,7 @@ fn set_reading(entry: &mut Entry, text: &str) {
 }
 
 /// Key holders re-chain and re-sign, and something does not follow any more.
+#[expect(clippy::too_many_lines, reason = "one entry for each class of forgery")]
 fn consequences() -> Vec<Class> {
     use witnessmark::procedure::model::Verdict;
     use witnessmark::walk::Next;
@@ -196,8 +197,8 @@ fn consequences() -> Vec<Class> {
                 else {
                     panic!()
                 };
-                instrument.id = "C-09".to_owned();
-                instrument.certificate = "K C-09".to_owned();
+                "C-09".clone_into(&mut instrument.id);
+                "K C-09".clone_into(&mut instrument.certificate);
                 instrument.calibration_due = "2026-01-31".parse().unwrap();
             })
         }),
@@ -208,7 +209,7 @@ fn consequences() -> Vec<Class> {
                 else {
                     panic!()
                 };
-                instrument.uncertainty = "0.001 mm".to_owned();
+                "0.001 mm".clone_into(&mut instrument.uncertainty);
             })
         }),
         class!("work in another person's name", |choices| {
@@ -261,7 +262,7 @@ fn consequences() -> Vec<Class> {
             let job = pick(choices, |_| true);
             let change = |entries: &mut Vec<Entry>| {
                 let Event::JobOpened(opened) = &mut entries[0].event else { panic!() };
-                opened.serial = "0013".to_owned();
+                "0013".clone_into(&mut opened.serial);
             };
             let folder = forge(job, change, same);
             Forged { from: job, folder, names: DEPARTS, place: "entry 0".to_owned() }

@@ -109,15 +109,15 @@ pub(super) fn by_key_holders() -> Vec<Class> {
             Forged { from: job, folder, names, place: format!("entry {n}") }
         }),
         class!("a job after the qualifications lapsed", |choices| {
-            let later = TimeDelta::days(305 + choices.below(400) as i64);
+            let later = TimeDelta::days(305 + i64::try_from(choices.below(400)).unwrap());
             moved(choices, later, &["qualification-lapsed"], "entry 1")
         }),
         class!("a job from before people were qualified", |choices| {
-            let later = TimeDelta::days(-430 - choices.below(400) as i64);
+            let later = TimeDelta::days(-430 - i64::try_from(choices.below(400)).unwrap());
             moved(choices, later, &["not-yet-qualified"], "entry 1")
         }),
         class!("a job from before its files were approved", |choices| {
-            let later = TimeDelta::hours(-1 - choices.below(300) as i64);
+            let later = TimeDelta::hours(-1 - i64::try_from(choices.below(300)).unwrap());
             moved(choices, later, &["not-approved"], "after the job was opened")
         }),
         class!("a signature made for another purpose", |choices| {

@@ -1,0 +1,432 @@
+//! What rehearsals can take of a procedure, and what they took.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::places::{Course, PlaceIdx, PlaceKind};
+use crate::ids::Name;
+use crate::procedure::model::{EntryKind, Verdict};
+use crate::units::{Limit, Quantity};
+use crate::walk::event::Answer;
+use crate::walk::flow::{Ask, InstanceIdx, Node};
+use crate::walk::place::{Answers, Walk};
+
+/// A group of targets, in the order that they are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Group {
+    /// Steps.
+    Steps,
+    /// Guards, each both ways.
+    Branches,
+    /// Findings and choices.
+    Findings,
+    /// Other outcomes: not so, out of limit, no reading, decisions.
+    Exits,
+    /// Readings below, at and above each bound.
+    Limits,
+    /// Fit-outs.
+    FitOuts,
+    /// Positions of each repeated section.
+    Positions,
+    /// Bounds of repeats and reworks, reached.
+    Bounds,
+}
+
+impl Group {
+    /// Every group.
+    pub const ALL: [Self; 8] = [
+        Self::Steps,
+        Self::Branches,
+        Self::Findings,
+        Self::Exits,
+        Self::Limits,
+        Self::FitOuts,
+        Self::Positions,
+        Self::Bounds,
+    ];
+
+    /// The word on screens and in JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Steps => "steps",
+            Self::Branches => "branches",
+            Self::Findings => "findings",
+            Self::Exits => "exits",
+            Self::Limits => "limits",
+            Self::FitOuts => "fit-outs",
+            Self::Positions => "positions",
+            Self::Bounds => "bounds",
+        }
+    }
+}
+
+/// An outcome that has an exit but no name of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Way {
+    /// A reading below the limit.
+    Below,
+    /// A reading above the limit.
+    Above,
+    /// No reading.
+    CouldNotMeasure,
+    /// Something is not so.
+    NotSo,
+    /// A wait that took longer than it may.
+    TooLate,
+    /// No file.
+    NotAttached,
+    /// The mechanic decides this.
+    Decided(Verdict),
+}
+
+impl Way {
+    fn text(self) -> String {
+        match self {
+            Self::Below => "a reading below the limit".to_owned(),
+            Self::Above => "a reading above the limit".to_owned(),
+            Self::CouldNotMeasure => "no reading".to_owned(),
+            Self::NotSo => "something that is not so".to_owned(),
+            Self::TooLate => "a wait that took too long".to_owned(),
+            Self::NotAttached => "nothing to attach".to_owned(),
+            Self::Decided(verdict) => format!("decision {}", verdict.word()),
+        }
+    }
+}
+
+/// One of the two bounds of a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Bound {
+    /// `at_least`
+    Least,
+    /// `at_most`
+    Most,
+}
+
+/// Where a reading lies against a bound.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Edge {
+    /// Below it.
+    Below,
+    /// On it.
+    At,
+    /// Above it.
+    Above,
+}
+
+/// Something that a rehearsal takes or does not take.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Target {
+    /// A step is answered.
+    Step(PlaceIdx),
+    /// A guard comes out so.
+    Guard(usize, bool),
+    /// A finding or a choice is picked.
+    Picked(PlaceIdx, Name),
+    /// An outcome.
+    Way(PlaceIdx, Way),
+    /// A reading against a bound.
+    Limit(PlaceIdx, Bound, Edge),
+    /// A fit-out.
+    FitOut(String),
+    /// A position, by the first place that stands there.
+    Position(Vec<String>, Name, String),
+    /// What happens at a bound.
+    Bound(PlaceIdx),
+}
+
+impl Target {
+    /// The group that it is counted in.
+    pub fn group(&self) -> Group {
+        match self {
+            Self::Step(_) => Group::Steps,
+            Self::Guard(..) => Group::Branches,
+            Self::Picked(..) => Group::Findings,
+            Self::Way(..) => Group::Exits,
+            Self::Limit(..) => Group::Limits,
+            Self::FitOut(_) => Group::FitOuts,
+            Self::Position(..) => Group::Positions,
+            Self::Bound(_) => Group::Bounds,
+        }
+    }
+}
+
+/// A target in words, with its place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shown {
+    /// The group.
+    pub group: Group,
+    /// What it is.
+    pub what: String,
+    /// The address of a step instance where it can be taken; empty for what is nowhere in the walk.
+    pub at: String,
+    /// File and line, where known.
+    pub line: Option<(String, usize)>,
+}
+
+/// What rehearsals took of a course.
+#[derive(Debug, Default)]
+pub struct Coverage {
+    /// All there is to take.
+    pub all: BTreeSet<Target>,
+    /// What was taken of it.
+    pub taken: BTreeSet<Target>,
+}
+
+impl Coverage {
+    /// Nothing taken yet.
+    pub fn of(course: &Course) -> Self {
+        Self { all: everything(course), taken: BTreeSet::new() }
+    }
+
+    /// Adds what a walk took.
+    pub fn add(&mut self, course: &Course, walk: &Walk, answers: &dyn Answers) {
+        let seen = seen(course, walk, answers);
+        self.taken.extend(seen.intersection(&self.all).cloned());
+    }
+
+    /// What nothing took.
+    pub fn missing(&self) -> impl Iterator<Item = &Target> {
+        self.all.difference(&self.taken)
+    }
+
+    /// How many of a group are taken, and how many there are.
+    pub fn count(&self, group: Group) -> (usize, usize) {
+        let of = |set: &BTreeSet<Target>| set.iter().filter(|t| t.group() == group).count();
+        (of(&self.taken), of(&self.all))
+    }
+}
+
+/// The bounds of a limit.
+fn bounds(limit: &Limit) -> impl Iterator<Item = (Bound, &Quantity)> {
+    let least = limit.at_least.as_ref().map(|bound| (Bound::Least, bound));
+    least.into_iter().chain(limit.at_most.as_ref().map(|bound| (Bound::Most, bound)))
+}
+
+/// What an answer takes at `instance`, whatever else was answered.
+pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) -> Vec<Target> {
+    let place = course.place(instance);
+    let way = |way| vec![Target::Way(place, way)];
+    match (&course.flow.instance(instance).ask, answer) {
+        (Ask::Look { .. }, Answer::Found(found)) => {
+            found.iter().map(|name| Target::Picked(place, name.clone())).collect()
+        }
+        (Ask::Enter { kind: EntryKind::Choice(_), .. }, Answer::Entered(word)) => {
+            Name::new(word.as_str())
+                .ok()
+                .map(|name| Target::Picked(place, name))
+                .into_iter()
+                .collect()
+        }
+        (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(plate)) => {
+            vec![Target::FitOut(plate.clone())]
+        }
+        (Ask::Measure { .. }, Answer::CouldNotMeasure { .. }) => way(Way::CouldNotMeasure),
+        (Ask::Measure { limit, .. }, Answer::Read { reading, .. }) => {
+            let mut out = Vec::new();
+            for (bound, figure) in bounds(limit) {
+                let edge = match reading.value.compare(figure) {
+                    Some(std::cmp::Ordering::Less) => Edge::Below,
+                    Some(std::cmp::Ordering::Equal) => Edge::At,
+                    Some(std::cmp::Ordering::Greater) => Edge::Above,
+                    None => continue,
+                };
+                out.push(Target::Limit(place, bound, edge));
+                match (bound, edge) {
+                    (Bound::Least, Edge::Below) => out.push(Target::Way(place, Way::Below)),
+                    (Bound::Most, Edge::Above) => out.push(Target::Way(place, Way::Above)),
+                    _ => {}
+                }
+            }
+            out
+        }
+        (Ask::Wait { too_late: Some((at_most_s, _)), .. }, Answer::Waited(waited))
+            if waited.at_longest_s > *at_most_s =>
+        {
+            way(Way::TooLate)
+        }
+        (Ask::Check { .. }, Answer::Items(items)) if items.contains(&false) => way(Way::NotSo),
+        (Ask::Build { .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => way(Way::NotSo),
+        (Ask::Tighten(note), Answer::Tightened(rounds)) if note.is_not_so(rounds) => {
+            way(Way::NotSo)
+        }
+        (Ask::Attach { .. }, Answer::NotAttached { .. }) => way(Way::NotAttached),
+        (Ask::Decide { .. }, Answer::Decided { verdict, .. }) => way(Way::Decided(*verdict)),
+        _ => Vec::new(),
+    }
+}
+
+/// The target that an instance is, by being answered at all.
+fn own(course: &Course, instance: InstanceIdx) -> Option<Target> {
+    let place = course.place(instance);
+    match course.places.get(place)?.kind {
+        PlaceKind::Step => Some(Target::Step(place)),
+        PlaceKind::Bound => Some(Target::Bound(place)),
+        PlaceKind::Exit => None,
+    }
+}
+
+/// The positions that an instance stands at, each with the section that names it.
+fn positions(course: &Course, instance: InstanceIdx) -> Vec<Target> {
+    let mut out = Vec::new();
+    let mut path = Vec::new();
+    for segment in &course.flow.instance(instance).address.0 {
+        path.push(segment.id.to_string());
+        for (kind, name) in &segment.positions {
+            out.push(Target::Position(path.clone(), kind.clone(), name.clone()));
+        }
+    }
+    out
+}
+
+/// All that a walk took.
+pub(super) fn seen(course: &Course, walk: &Walk, answers: &dyn Answers) -> BTreeSet<Target> {
+    let mut seen = BTreeSet::new();
+    for &index in &walk.path {
+        seen.extend(own(course, index));
+        seen.extend(positions(course, index));
+        if let Some(answer) = answers.answer(index) {
+            seen.extend(taken_by(course, index, answer));
+        }
+        for (note, due) in walk.layers(&course.flow, answers, index) {
+            let place = note.when.and_then(|guard| course.guard_of.get(guard).copied().flatten());
+            seen.extend(place.map(|place| Target::Guard(place, due)));
+        }
+    }
+    for (at, next) in walk.nodes.iter().zip(walk.nodes.iter().skip(1)) {
+        let Node::Test { guard, yes, no, .. } = course.flow.node(*at) else { continue };
+        let place = course.guard_of.get(*guard).copied().flatten();
+        let Some(place) = place.filter(|_| yes != no) else { continue };
+        if next == yes || next == no {
+            seen.insert(Target::Guard(place, next == yes));
+        }
+    }
+    seen
+}
+
+/// All that there is to take.
+pub(super) fn everything(course: &Course) -> BTreeSet<Target> {
+    let flow = &course.flow;
+    let mut all = BTreeSet::new();
+    for (index, instance) in flow.instances.iter().enumerate() {
+        let place = course.place(index);
+        all.extend(own(course, index));
+        all.extend(positions(course, index));
+        all.extend(ways(place, &instance.ask));
+        if let Ask::Enter { kind: EntryKind::FitOut, .. } = &instance.ask {
+            let builds = flow.equipment.builds().into_iter().map(|(plate, _)| plate);
+            let fits = |plate: &String| flow.fit_outs.is_empty() || flow.fit_outs.contains(plate);
+            all.extend(builds.filter(fits).map(Target::FitOut));
+        }
+    }
+    for place in 0..course.guards.len() {
+        all.extend([Target::Guard(place, true), Target::Guard(place, false)]);
+    }
+    all
+}
+
+/// What an ask can be answered with that counts.
+fn ways(place: PlaceIdx, ask: &Ask) -> Vec<Target> {
+    let way = |way| Target::Way(place, way);
+    match ask {
+        Ask::Look { findings, .. } => {
+            findings.iter().map(|finding| Target::Picked(place, finding.id.clone())).collect()
+        }
+        Ask::Enter { kind: EntryKind::Choice(choices), .. } => {
+            choices.iter().map(|(id, _)| Target::Picked(place, id.value.clone())).collect()
+        }
+        Ask::Measure { limit, below, above, .. } => {
+            let mut out = vec![way(Way::CouldNotMeasure)];
+            out.extend(below.iter().map(|_| way(Way::Below)));
+            out.extend(above.iter().map(|_| way(Way::Above)));
+            for (bound, _) in bounds(limit) {
+                let edges = [Edge::Below, Edge::At, Edge::Above];
+                out.extend(edges.map(|edge| Target::Limit(place, bound, edge)));
+            }
+            out
+        }
+        Ask::Check { .. } | Ask::Build { .. } | Ask::Tighten(_) => vec![way(Way::NotSo)],
+        Ask::Attach { may_lack: true, .. } => vec![way(Way::NotAttached)],
+        Ask::Wait { too_late: Some(_), .. } => vec![way(Way::TooLate)],
+        Ask::Decide { may, .. } => may.iter().map(|v| way(Way::Decided(*v))).collect(),
+        Ask::Needs(_)
+        | Ask::Do(_)
+        | Ask::Enter { .. }
+        | Ask::Attach { may_lack: false, .. }
+        | Ask::Hold(_)
+        | Ask::Wait { too_late: None, .. }
+        | Ask::Stop(_) => Vec::new(),
+    }
+}
+
+/// A target in words.
+pub fn shown(course: &Course, target: &Target) -> Shown {
+    let address = |index: InstanceIdx| course.flow.instance(index).address.to_string();
+    let at_place = |place: PlaceIdx, what: String| {
+        let place = course.places.get(place);
+        Shown {
+            group: target.group(),
+            what,
+            at: place.map(|place| address(place.first)).unwrap_or_default(),
+            line: place.and_then(|place| course.line(place.span)),
+        }
+    };
+    match target {
+        Target::Step(place) => at_place(*place, "step".to_owned()),
+        Target::Bound(place) => at_place(*place, "the bound reached".to_owned()),
+        Target::Picked(place, name) => at_place(*place, format!("`{name}`")),
+        Target::Way(place, way) => at_place(*place, way.text()),
+        Target::Limit(place, bound, edge) => {
+            at_place(*place, limit_text(course, *place, *bound, *edge))
+        }
+        Target::Guard(place, truth) => {
+            let guard = course.guards.get(*place);
+            let word = if *truth { "true" } else { "false" };
+            Shown {
+                group: Group::Branches,
+                what: format!("{word}: {}", guard.map_or("", |guard| guard.text.as_str())),
+                at: guard.and_then(|guard| guard.opens).map(address).unwrap_or_default(),
+                line: guard.and_then(|guard| course.line(guard.span)),
+            }
+        }
+        Target::FitOut(plate) => Shown {
+            group: Group::FitOuts,
+            what: format!("fit-out {plate}"),
+            at: String::new(),
+            line: None,
+        },
+        Target::Position(path, kind, name) => Shown {
+            group: Group::Positions,
+            what: format!("{kind}={name}"),
+            at: path.join("/"),
+            line: None,
+        },
+    }
+}
+
+fn limit_text(course: &Course, place: PlaceIdx, bound: Bound, edge: Edge) -> String {
+    let first = course.places.get(place).map(|place| place.first);
+    let ask = first.map(|first| &course.flow.instance(first).ask);
+    let figure = match (ask, bound) {
+        (Some(Ask::Measure { limit, .. }), Bound::Least) => {
+            limit.at_least.as_ref().map(|q| q.render(limit.unit))
+        }
+        (Some(Ask::Measure { limit, .. }), Bound::Most) => {
+            limit.at_most.as_ref().map(|q| q.render(limit.unit))
+        }
+        _ => None,
+    };
+    let word = match edge {
+        Edge::Below => "below",
+        Edge::At => "at",
+        Edge::Above => "above",
+    };
+    format!("a reading {word} {}", figure.unwrap_or_default())
+}
+
+/// What is missing, by group, in walk order.
+pub fn missing_by_group(course: &Course, coverage: &Coverage) -> BTreeMap<Group, Vec<Shown>> {
+    let mut out: BTreeMap<Group, Vec<Shown>> = BTreeMap::new();
+    for target in coverage.missing() {
+        out.entry(target.group()).or_default().push(shown(course, target));
+    }
+    out
+}
