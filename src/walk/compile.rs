@@ -535,9 +535,18 @@ impl<'a> Builder<'a> {
 
     /// A stop by an exit; afterwards nothing is open.
     fn stop(&mut self, stop: &StopText, context: &Context<'a>) {
-        let id = StepId::new("stop").expect("internal: `stop` is a name");
+        let mut id = StepId::new("stop").expect("internal: `stop` is a name");
         let ask = Ask::Stop(stop.clone());
-        let mut instance = plain_instance(context, &id, ask, context.procedure.performed_by);
+        let mut instance =
+            plain_instance(context, &id, ask.clone(), context.procedure.performed_by);
+        // A step may stop the job for more than one reason, each with a place of its own.
+        for n in 2_u32.. {
+            if !self.instances.iter().any(|known| known.address == instance.address) {
+                break;
+            }
+            id = StepId::new(format!("stop_{n}")).expect("internal: `stop_2` is a name");
+            instance = plain_instance(context, &id, ask.clone(), context.procedure.performed_by);
+        }
         instance.begun_only = true;
         let mut path = context.path.clone();
         path.push(id);

@@ -255,3 +255,39 @@ fn pc5_what_was_put_in_for_the_work_must_come_out_before_release() {
     let kept = blocks(&bench.files, &bench.state);
     assert!(!kept.iter().any(|line| line.contains("wedge")), "{kept:#?}");
 }
+
+#[test]
+fn each_reason_to_stop_has_a_place_of_its_own() {
+    let (head, _) = MADE.split_once("steps:").unwrap();
+    let head = head.replace("loose_parts:\n  wedge: {title: Wooden wedge under the crank}\n", "");
+    let text = format!(
+        "{head}steps:\n  - id: gap\n    measure: Measure the gap.\n    with: calliper\n    \
+         unit: mm\n    limit: {{at_most: 2.00 mm}}\n    \
+         above: {{verdict: stop, say: It gapes., safe_state: Locked}}\n    \
+         could_not_measure: {{verdict: stop, say: Nobody can tell., safe_state: Locked}}\n"
+    );
+    let none = Answer::CouldNotMeasure { reason: "out of reach".to_owned() };
+    for (wide, stands, says) in
+        [(true, "gap/stop", "It gapes."), (false, "gap/stop_2", "Nobody can tell.")]
+    {
+        let mut bench = bench_of(&text);
+        let answer = if wide { reading(&bench, "2.01") } else { none.clone() };
+        bench.submit(Command::Answer { address: at("gap"), answer, signed: None }).unwrap();
+        let (index, address) = bench.asked().unwrap();
+        assert_eq!(address.to_string(), stands);
+        assert!(bench.files.flow.instance(index).ask.text().contains(says));
+        let answer = Answer::Stopped;
+        bench.submit(Command::Answer { address, answer, signed: None }).unwrap();
+        assert!(bench.state.is_over());
+        replays(&bench);
+    }
+}
+
+fn reading(bench: &Bench, text: &str) -> Answer {
+    let listed = bench.files.shop.instruments.iter().find(|i| i.id == "C-03").unwrap();
+    let unit = witnessmark::units::Unit::Millimetre;
+    Answer::Read {
+        reading: witnessmark::units::Reading::parse(text, unit).unwrap(),
+        instrument: witnessmark::walk::accept::snapshot(listed),
+    }
+}
