@@ -216,8 +216,7 @@ impl Decision<'_> {
             Command::Answer { signed: Some(_), .. }
             | Command::Correct { signed: Some(_), .. }
             | Command::Concede { .. }
-            | Command::Pause { .. }
-            | Command::TakeUp { .. } => {
+            | Command::Pause { .. } => {
                 return self.not_halted();
             }
             Command::Identify(_)
@@ -226,6 +225,8 @@ impl Decision<'_> {
             | Command::AddNote { .. }
             | Command::Halt { .. }
             | Command::Resume { .. }
+            // Whoever lets stopped work go on has looked at it first.
+            | Command::TakeUp { .. }
             | Command::AcknowledgeExceptions { .. }
             | Command::MarkReleased { .. } => false,
         };

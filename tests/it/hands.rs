@@ -204,6 +204,21 @@ fn fb10_at_every_step_the_work_stops_with_the_innermost_safe_state_and_a_mechani
 }
 
 #[test]
+fn fb10_stopped_work_that_was_left_is_looked_at_by_the_mechanic_who_lets_it_go_on() {
+    let mut bench = at_the_bolts();
+    halt(&mut bench, None).unwrap();
+    bench.n_ticks += 12 * 3600;
+    bench.identify("t.reiter");
+    let shown = lines(&bench.files, &bench.state);
+    assert!(shown.iter().any(|line| line.contains("oil on the floor")), "{shown:#?}");
+    bench.take_up_now();
+    resume(&mut bench, "t.reiter").unwrap();
+    assert_eq!(asked(&bench), "gauge");
+    tick(&mut bench, "gauge", 0).unwrap();
+    replays(&bench);
+}
+
+#[test]
 fn fb10_work_that_is_stopped_can_end_the_job_only_with_what_was_left_behind_said() {
     let text = MADE.replace("safe_state: Motor locked and drains open\n", "");
     let mut bench = bench_of(&text);
