@@ -485,11 +485,21 @@ fn commands(model: &Model) -> Vec<Binding> {
         keys.push(bind(&[ESC], "esc", "back", Move::Back));
     }
     keys.push(command('o', "outline", Move::Outline));
+    // The foot line shows what fits: the way to safety and the way to all keys come first.
+    let works = model.shown.who.is_some() && matches!(model.screen, Screen::Walk);
+    if works && model.shown.halted.is_none() {
+        keys.push(command('s', "STOP", Move::Halt));
+    }
+    let help: &[Press] = if typing {
+        &[Press::control('k'), Press::plain(KeyCode::F(1))]
+    } else {
+        &[Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))]
+    };
+    keys.push(bind(help, if typing { "ctrl-k" } else { "?" }, "keys", Move::Help));
     keys.push(command('p', "job sheet", Move::Sheet));
     if model.shown.who.is_some() {
         keys.push(command('t', "note", Move::Note));
         if matches!(model.screen, Screen::Walk) && model.shown.halted.is_none() {
-            keys.push(command('s', "STOP", Move::Halt));
             keys.push(command('b', "break", Move::Pause).out_of_foot());
             keys.push(command('f', "photo or file", Move::Evidence).out_of_foot());
             let free = model.shown.question().is_some_and(|q| q.no_deviation.is_none());
@@ -502,12 +512,6 @@ fn commands(model: &Model) -> Vec<Binding> {
         let sign = command('g', "sign for my work", Move::Sign);
         keys.push(sign.out_of_foot());
     }
-    let help: &[Press] = if typing {
-        &[Press::control('k'), Press::plain(KeyCode::F(1))]
-    } else {
-        &[Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))]
-    };
-    keys.push(bind(help, if typing { "ctrl-k" } else { "?" }, "keys", Move::Help));
     keys.push(command('q', "leave", Move::Leave));
     keys
 }
