@@ -8,7 +8,6 @@
 pub mod atmosphere;
 pub mod bounds;
 mod declare;
-mod dimension;
 mod explain;
 mod figure;
 pub mod flat;
@@ -24,19 +23,21 @@ mod schema;
 pub mod spring;
 pub mod suction;
 pub mod torque;
+mod unit;
 pub mod water;
 mod working;
 
+pub use crate::units::Dimension;
 pub use declare::{
     AT_LEAST, AT_MOST, Calculation, Gives, Held, Input, Need, Output, Range, Takes, VERDICT,
     VERDICTS,
 };
-pub use dimension::{Dimension, Unit};
 pub use figure::{Figure, LIST_MAX};
 pub use json::FORMAT;
 pub use perform::{Given, Inputs, Known, run};
 pub use refusal::CalcRefusal;
 pub use schema::schema;
+pub use unit::Unit;
 pub use working::{Comparison, Line, Outcome, Sheet, Used, Value, Weight, Working};
 
 /// Every named calculation, in the order that they are listed.

@@ -50,7 +50,7 @@ fn every_range_default_and_unit_can_be_read() {
         for output in calculation.outputs {
             if let Gives::Figure(dimension) | Gives::Figures(dimension) = output.gives {
                 let unit = Unit::named(output.unit);
-                assert_eq!(unit.dimension, dimension, "{} {}", calculation.name, output.name);
+                assert_eq!(unit.dimension(), dimension, "{} {}", calculation.name, output.name);
             }
         }
         if let Some(held) = calculation.held {

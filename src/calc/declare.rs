@@ -3,10 +3,10 @@
 //! All of it can be looked at before a figure is known, so that a file that names a calculation can be
 //! checked. How it is done is in `perform`.
 
-use super::dimension::Dimension;
 use super::perform::Known;
 use super::refusal::CalcRefusal;
 use super::working::Sheet;
+use crate::units::Dimension;
 
 /// What an input takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -6,7 +6,8 @@ use num_bigint::BigInt;
 use num_rational::Ratio;
 use num_traits::ToPrimitive as _;
 
-use super::dimension::{Dimension, Unit};
+use super::unit::{Unit, noun, symbols};
+use crate::units::Dimension;
 use crate::units::Quantity;
 
 /// The most figures that one list has.
@@ -115,18 +116,18 @@ fn settle(
 }
 
 fn no_unit(text: &str, dimension: Dimension) -> String {
-    let known = dimension.symbols().join(", ");
+    let known = symbols(dimension).join(", ");
     if text.is_empty() {
-        return format!("has no unit; {} is asked for: {known}", dimension.noun());
+        return format!("has no unit; {} is asked for: {known}", noun(dimension));
     }
     let text = crate::visible::visible(text);
     match Unit::any(&text) {
         Some(other) => format!(
             "has the unit `{text}`, which is {}; {} is asked for: {known}",
-            other.dimension.noun(),
-            dimension.noun()
+            noun(other.dimension()),
+            noun(dimension)
         ),
-        None => format!("has the unit `{text}`, which is not one of {}: {known}", dimension.noun()),
+        None => format!("has the unit `{text}`, which is not one of {}: {known}", noun(dimension)),
     }
 }
 

@@ -15,11 +15,11 @@ pub use self::whole::Reading;
 pub use self::zone::{Contact, Side, Zone, least_zone};
 
 use super::declare::{AT_MOST, Calculation, Held, Input, Output};
-use super::dimension::Dimension;
 use super::figure::{digits, shown};
 use super::perform::Known;
 use super::refusal::CalcRefusal;
 use super::working::Sheet;
+use crate::units::Dimension;
 
 const MM: (Dimension, &str) = (Dimension::Length, "mm");
 const SLOPE: (Dimension, &str) = (Dimension::Number, "");

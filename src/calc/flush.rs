@@ -5,11 +5,11 @@ use num_rational::Ratio;
 use num_traits::{One as _, Pow, ToPrimitive as _, Zero as _};
 
 use super::declare::{Calculation, Held, Input, Output};
-use super::dimension::Dimension;
 use super::figure::shown;
 use super::perform::Known;
 use super::refusal::CalcRefusal;
 use super::working::Sheet;
+use crate::units::Dimension;
 
 type Exact = Ratio<BigInt>;
 

@@ -10,10 +10,11 @@ use num_traits::{ToPrimitive as _, Zero as _};
 use super::declare::{
     AT_LEAST, AT_MOST, Calculation, Gives, Input, Need, Output, Takes, VERDICT, VERDICTS,
 };
-use super::dimension::{Dimension, Unit};
 use super::figure::{Figure, shown};
 use super::refusal::CalcRefusal;
+use super::unit::Unit;
 use super::working::{Comparison, Outcome, Sheet, Used, Value, Weight, Working, effect};
+use crate::units::Dimension;
 
 /// What one input is given.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -13,7 +13,7 @@ pub use self::power::{MOTOR_CURRENT, PUMP_EFFICIENCY, PUMP_POWER, motor_current,
 pub use self::pulsation::{PULSATION, Pulsation, pulsation};
 
 use super::declare::Input;
-use super::dimension::Dimension;
+use crate::units::Dimension;
 
 const MM: (Dimension, &str) = (Dimension::Length, "mm");
 const NUMBER: (Dimension, &str) = (Dimension::Number, "");

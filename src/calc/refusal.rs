@@ -1,6 +1,7 @@
 //! Why a calculation has no result, in the words of whoever gave the figures.
 
-use super::dimension::Dimension;
+use super::unit::noun;
+use crate::units::Dimension;
 use crate::visible::visible;
 
 /// Why a calculation has no result.
@@ -49,7 +50,7 @@ pub enum CalcRefusal {
         fault: String,
     },
     /// A figure of another dimension than the input's.
-    #[error("`{name}` is {}, and {} is asked for", .is.noun(), .wanted.noun())]
+    #[error("`{name}` is {}, and {} is asked for", noun(*.is), noun(*.wanted))]
     WrongDimension {
         /// The input.
         name: String,

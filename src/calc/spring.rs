@@ -1,11 +1,11 @@
 //! Coil springs: rate, load at a length, load lost to a short free length.
 
 use super::declare::{Calculation, Held, Input, Output};
-use super::dimension::Dimension;
 use super::figure::{digits, shown};
 use super::perform::Known;
 use super::refusal::CalcRefusal;
 use super::working::Sheet;
+use crate::units::Dimension;
 
 /// A helical compression spring of round wire.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -13,7 +13,7 @@ pub use self::preload::{
 pub use self::thread::{THREAD, Thread};
 pub use self::wrench::{WRENCH_CHECK, WRENCH_SETTING, setting};
 
-use super::dimension::Dimension;
+use crate::units::Dimension;
 
 const MM: (Dimension, &str) = (Dimension::Length, "mm");
 const NUMBER: (Dimension, &str) = (Dimension::Number, "");

@@ -131,6 +131,36 @@ impl Dimension {
         }
     }
 
+    /// The dimension as one word, for programs.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Number => "number",
+            Self::Length => "length",
+            Self::Area => "area",
+            Self::Volume => "volume",
+            Self::Mass => "mass",
+            Self::Time => "time",
+            Self::Temperature => "temperature",
+            Self::TemperatureDifference => "temperature_difference",
+            Self::GaugePressure => "gauge_pressure",
+            Self::AbsolutePressure => "absolute_pressure",
+            Self::PressureDifference => "pressure_difference",
+            Self::Force => "force",
+            Self::Torque => "torque",
+            Self::Flow => "flow",
+            Self::Speed => "speed",
+            Self::Rotation => "rotation",
+            Self::Power => "power",
+            Self::KinematicViscosity => "kinematic_viscosity",
+            Self::DynamicViscosity => "dynamic_viscosity",
+            Self::Density => "density",
+            Self::SpringRate => "spring_rate",
+            Self::Angle => "angle",
+            Self::Current => "current",
+            Self::Voltage => "voltage",
+        }
+    }
+
     /// The SI unit of the dimension.
     pub fn base(self) -> Unit {
         match self {

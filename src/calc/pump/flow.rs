@@ -1,13 +1,13 @@
 //! Displacement and flow: what a pump should give, what it gives, and what share that is.
 
 use super::super::declare::{Calculation, Held, Input, Output};
-use super::super::dimension::Dimension;
 use super::super::figure::shown;
 use super::super::flat::alike;
 use super::super::perform::Known;
 use super::super::refusal::CalcRefusal;
 use super::super::working::{Comparison, Sheet};
 use super::{ACTUAL_FLOW, FLOW, LITRE, MM, SHARE, SPEED, TURNS, VOLUME_OF_A_TURN};
+use crate::units::Dimension;
 
 /// The volume of one turn, m³: z·π/4·D²·s, and z·π/4·(2·D² − d²)·s where both sides of the piston work.
 pub fn displacement(cylinders: f64, bore: f64, stroke: f64, rod: Option<f64>) -> f64 {

@@ -1,7 +1,6 @@
 //! Power: what the liquid gets, what the shaft takes, and what the motor draws.
 
 use super::super::declare::{Calculation, Held, Input, Output};
-use super::super::dimension::Dimension;
 use super::super::figure::{digits, shown};
 use super::super::perform::Known;
 use super::super::refusal::CalcRefusal;
@@ -10,6 +9,7 @@ use super::flow::over_full;
 use super::{
     ACTUAL_FLOW, FLOW, KILOWATT, NEWTON_METRE, NUMBER, PRESSURE, SHARE, SPEED, VOLUME_OF_A_TURN,
 };
+use crate::units::Dimension;
 
 /// The torque of a shaft: P/(2π·n), with n in turns a second; `None` at standstill.
 pub fn shaft_torque(power: f64, speed: f64) -> Option<f64> {

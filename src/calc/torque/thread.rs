@@ -1,12 +1,12 @@
 //! The metric thread: its diameters, the area that bears, and the preload that it may carry.
 
 use super::super::declare::{Calculation, Held, Input, Output};
-use super::super::dimension::Dimension;
 use super::super::figure::shown;
 use super::super::perform::Known;
 use super::super::refusal::CalcRefusal;
 use super::super::working::Sheet;
 use super::{KILONEWTON, MM, NUMBER, SHARE, STRESS};
+use crate::units::Dimension;
 
 /// A metric thread of the basic profile.
 #[derive(Debug, Clone, Copy, PartialEq)]

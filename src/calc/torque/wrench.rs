@@ -5,12 +5,12 @@ use num_rational::Ratio;
 use num_traits::{Signed as _, ToPrimitive as _};
 
 use super::super::declare::{Calculation, Held, Input, Output};
-use super::super::dimension::Dimension;
 use super::super::figure::shown;
 use super::super::perform::Known;
 use super::super::refusal::CalcRefusal;
 use super::super::working::{Comparison, Sheet};
 use super::{MM, NEWTON_METRE, SHARE};
+use crate::units::Dimension;
 
 /// What to set for `torque` at the fastener: T·L/(L + E·cos α), with the angle in turns; `None` where
 /// the adapter reaches back so far that the wrench has no lever left.
