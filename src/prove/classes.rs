@@ -5,13 +5,13 @@
 
 use std::collections::BTreeSet;
 
-use chrono::{DateTime, NaiveDate};
+use chrono::NaiveDate;
 use num_bigint::BigInt;
 use num_rational::Ratio;
 use num_traits::{Signed as _, Zero as _};
 
 use crate::equipment::model::Equipment;
-use crate::ids::{Moment, Name, Sha256};
+use crate::ids::{Name, Sha256};
 use crate::language::Thread;
 use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::units::{Quantity, Reading, Unit};
@@ -120,7 +120,7 @@ fn answers(flow: &Flow, ask: &Ask, cuts: &Cuts) -> Result<Vec<Answer>, TooMany> 
         ],
         Ask::Wait { length_s, too_late, .. } => {
             let late = too_late.as_ref().map(|(at_most_s, _)| at_most_s + 1);
-            [*length_s].into_iter().chain(late).map(waited).map(Answer::Waited).collect()
+            [*length_s].into_iter().chain(late).map(Waited::made_up).map(Answer::Waited).collect()
         }
         Ask::Enter { kind, .. } => entries(flow, kind, cuts),
         Ask::Attach { may_lack, .. } => {
@@ -165,18 +165,6 @@ fn unfit(note: &TightenNote) -> Round {
     round.wrench.thread = if note.condition == Thread::Dry { Thread::Oiled } else { Thread::Dry };
     round.fasteners.clear();
     round
-}
-
-fn waited(seconds: u64) -> Waited {
-    let at = Moment::new(DateTime::UNIX_EPOCH.fixed_offset());
-    Waited {
-        begun: at,
-        ended: at,
-        boot: None,
-        elapsed_s: seconds,
-        at_longest_s: seconds,
-        doubtful: false,
-    }
 }
 
 fn entries(flow: &Flow, kind: &EntryKind, cuts: &Cuts) -> Vec<Answer> {

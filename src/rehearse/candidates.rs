@@ -7,7 +7,7 @@ use num_rational::Ratio;
 
 use super::places::Course;
 use crate::expr::Expr;
-use crate::ids::{Moment, Name, Sha256};
+use crate::ids::{Name, Sha256};
 use crate::language::Thread;
 use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::shop::model::{Instrument, Machine, Shop};
@@ -79,19 +79,6 @@ fn figures(expr: &Expr<Ref>, out: &mut Vec<Quantity>) {
     }
 }
 
-/// A wait of so many seconds, by clocks that agree.
-fn waited(seconds: u64) -> Waited {
-    let at = Moment::new(chrono::DateTime::UNIX_EPOCH.fixed_offset());
-    Waited {
-        begun: at,
-        ended: at,
-        boot: None,
-        elapsed_s: seconds,
-        at_longest_s: seconds,
-        doubtful: false,
-    }
-}
-
 struct Maker<'a> {
     course: &'a Course,
     shop: &'a Shop,
@@ -136,7 +123,7 @@ impl Maker<'_> {
             Ask::Wait { length_s, too_late, .. } => {
                 let late = too_late.as_ref().map(|(at_most_s, _)| at_most_s.saturating_add(60));
                 let waits = [*length_s].into_iter().chain(late);
-                fixed(waits.map(|seconds| Answer::Waited(waited(seconds))).collect())
+                fixed(waits.map(|seconds| Answer::Waited(Waited::made_up(seconds))).collect())
             }
             Ask::Decide { may, .. } => fixed(
                 may.iter()

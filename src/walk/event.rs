@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate};
 
 use super::address::Address;
 use crate::ids::{
@@ -92,6 +92,22 @@ pub struct Waited {
     pub at_longest_s: u64,
     /// True where only the wall clock tells, or the two clocks disagree.
     pub doubtful: bool,
+}
+
+impl Waited {
+    /// A wait of so many seconds by clocks that agree, at no particular time: for answers that are
+    /// worked out and that nobody gave.
+    pub fn made_up(seconds: u64) -> Self {
+        let at = Moment::new(DateTime::UNIX_EPOCH.fixed_offset());
+        Self {
+            begun: at,
+            ended: at,
+            boot: None,
+            elapsed_s: seconds,
+            at_longest_s: seconds,
+            doubtful: false,
+        }
+    }
 }
 
 /// Why a state no longer holds.

@@ -8,7 +8,7 @@ use witnessmark::rehearsal::model::{Rehearsal, ScriptedAnswer};
 use witnessmark::source::{FileId, Source};
 use witnessmark::units::Reading;
 use witnessmark::walk::accept::snapshot;
-use witnessmark::walk::event::{Evidence, Laid};
+use witnessmark::walk::event::{Evidence, Laid, Waited};
 use witnessmark::walk::flow::{Ask, InstanceIdx};
 use witnessmark::walk::stack::LayerNote;
 use witnessmark::walk::{Answer, Files};
@@ -264,9 +264,9 @@ fn played(files: &Files, script: &Rehearsal, until: Option<InstanceIdx>) -> Opti
                 }
                 Answer::Tightened(rounds)
             }
-            (Ask::Wait { length_s, .. }, None) => Answer::Waited(oracle::lasting(*length_s)),
+            (Ask::Wait { length_s, .. }, None) => Answer::Waited(Waited::made_up(*length_s)),
             (Ask::Wait { .. }, Some(ScriptedAnswer::Waited(seconds))) => {
-                Answer::Waited(oracle::lasting(*seconds))
+                Answer::Waited(Waited::made_up(*seconds))
             }
             (Ask::Do(_), None) => Answer::Done,
             (Ask::Stop(_), None) => Answer::Stopped,

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use witnessmark::ids::{Moment, Name, Sha256};
+use witnessmark::ids::{Name, Sha256};
 use witnessmark::language::Thread;
 use witnessmark::procedure::model::{EntryKind, Promise, Verdict};
 use witnessmark::units::{Reading, Unit};
@@ -206,12 +206,6 @@ pub(super) fn rounds(note: &TightenNote, so: bool) -> Vec<Round> {
     note.pass_numbers().take(if so { usize::MAX } else { 1 }).map(round).collect()
 }
 
-pub(super) fn lasting(at_longest_s: u64) -> Waited {
-    let at = Moment::new(chrono::DateTime::UNIX_EPOCH.fixed_offset());
-    let (begun, ended, elapsed_s, boot, doubtful) = (at, at, at_longest_s, None, false);
-    Waited { begun, ended, boot, elapsed_s, at_longest_s, doubtful }
-}
-
 fn answers(ask: &Ask, due: &[&LayerNote]) -> Vec<Answer> {
     let reading = |text: &str| Reading::parse(text, Unit::Millimetre).unwrap();
     match ask {
@@ -256,7 +250,11 @@ fn answers(ask: &Ask, due: &[&LayerNote]) -> Vec<Answer> {
         Ask::Tighten(note) => [true, false].map(|so| Answer::Tightened(rounds(note, so))).to_vec(),
         Ask::Wait { length_s, too_late, .. } => {
             let late = too_late.as_ref().map(|(at_most_s, _)| at_most_s + 60);
-            [*length_s].into_iter().chain(late).map(|s| Answer::Waited(lasting(s))).collect()
+            [*length_s]
+                .into_iter()
+                .chain(late)
+                .map(|s| Answer::Waited(Waited::made_up(s)))
+                .collect()
         }
         Ask::Enter { kind: EntryKind::FitOut, .. } => {
             ["A", "B"].map(|letter| Answer::Entered(letter.to_owned())).to_vec()
