@@ -3,7 +3,7 @@
 //! Made from a session between two moves; holds text as files and people wrote it. Making it safe to
 //! show (`visible`) and laying it out is for those who draw.
 
-pub mod handover;
+mod open;
 pub mod outline;
 pub mod question;
 pub mod ring;
@@ -20,7 +20,6 @@ use crate::walk::flow::Ask;
 use crate::walk::job::Progress;
 use crate::walk::place::Stand;
 
-pub use handover::Handover;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
 pub use ring::RingShown;
@@ -130,8 +129,8 @@ pub struct Shown {
     pub unsigned: Vec<Unsigned>,
     /// Who signs for the job.
     pub signed_by: Role,
-    /// What the next person has to know.
-    pub handover: Handover,
+    /// What is open, a line each, down to the layer and the fastener.
+    pub open: Vec<String>,
     /// True once released.
     pub released: bool,
     /// The number of entries.
@@ -214,7 +213,7 @@ impl Shown {
             blocks: session.blocks(),
             unsigned: unsigned.collect(),
             signed_by: flow.signed_by,
-            handover: Handover::of(session),
+            open: open::open(session),
             released: state.released.is_some(),
             n_entries: state.n_entries,
         }

@@ -1,4 +1,4 @@
-//! Says where the job stands: the step, the outline, the parts, the handover, what can be typed.
+//! Says where the job stands: the step, the outline, the parts, what is open, what can be typed.
 
 use super::{Halt, Walker, sentence};
 use crate::shown::{Question, Shown, decision_words};
@@ -125,7 +125,7 @@ impl Walker<'_> {
         let shown = Shown::of(self.session);
         let who = shown.name_or_nobody(shown.who.as_ref());
         self.talk.say(&format!("At work: {who}. {}.", sentence(&shown.progress_text())))?;
-        for line in &shown.handover.open {
+        for line in &shown.open {
             self.talk.say(&format!("Open: {line}"))?;
         }
         for (address, text) in &shown.open_too {

@@ -1,4 +1,4 @@
-//! Moves in what lies over the screen: choices, reasons, passphrases, notes, the handover.
+//! Moves in what lies over the screen: choices, reasons, passphrases, notes, what to look at first.
 
 use tui_textarea::CursorMove;
 
