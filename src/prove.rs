@@ -26,7 +26,7 @@ pub use explore::N_STATES_MAX;
 use explore::{Broken, Explorer, classes_of};
 pub use script::Script;
 pub use words::diagnostics;
-pub use yaml::{Cast, rehearsal, to_yaml};
+pub use yaml::{Cast, rehearsal, scripted, to_yaml};
 
 /// What is promised.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

@@ -2,5 +2,6 @@
 
 pub mod model;
 pub mod read;
+pub mod write;
 
 pub use read::read;

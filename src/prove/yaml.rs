@@ -8,6 +8,7 @@ use crate::procedure::model::{EntryKind, Verdict};
 use crate::rehearsal::model::{
     Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, Settings,
 };
+use crate::rehearsal::write::quoted;
 use crate::shop::model::Shop;
 use crate::source::{At, FileId, Span};
 use crate::walk::event::{Answer, InstrumentSnapshot};
@@ -90,7 +91,8 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
             let (at, span) = (nowhere(at.clone()), Span::new(FileId(0), 0, 0));
             answers.push(Scripted { at, answer, span });
         };
-        if let Some(answer) = as_scripted(&instance.ask, &class.answer, cast) {
+        let answer = with_cast(&instance.ask, class.answer.clone(), cast);
+        if let Some(answer) = self::scripted(&instance.ask, &answer) {
             scripted(answer);
         }
         if let Some(verdict) = class.substitute {
@@ -116,14 +118,31 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
     }
 }
 
-/// The mark of an instrument of that kind in the shop.
-fn mark(instrument: &InstrumentSnapshot, cast: &Cast) -> String {
-    let listed = cast.instruments.iter().find(|(kind, _)| *kind == instrument.kind);
-    listed.map_or_else(|| instrument.id.clone(), |(_, mark)| mark.clone())
+/// The answer with the machine and the instruments of the shop in it.
+fn with_cast(ask: &Ask, mut answer: Answer, cast: &Cast) -> Answer {
+    let mark = |instrument: &mut InstrumentSnapshot| {
+        if let Some((_, mark)) = cast.instruments.iter().find(|(kind, _)| *kind == instrument.kind)
+        {
+            instrument.id.clone_from(mark);
+        }
+    };
+    match &mut answer {
+        Answer::Read { instrument, .. } => mark(instrument),
+        Answer::Tightened(rounds) => {
+            for round in rounds {
+                mark(&mut round.wrench.instrument);
+            }
+        }
+        Answer::Entered(text) if matches!(ask, Ask::Enter { kind: EntryKind::Serial, .. }) => {
+            text.clone_from(&cast.serial);
+        }
+        _ => {}
+    }
+    answer
 }
 
 /// The answer as a script writes it; nothing where none needs to be written.
-fn as_scripted(ask: &Ask, answer: &Answer, cast: &Cast) -> Option<ScriptedAnswer> {
+pub fn scripted(ask: &Ask, answer: &Answer) -> Option<ScriptedAnswer> {
     match answer {
         Answer::Done | Answer::Released | Answer::Stopped => None,
         Answer::Items(items) => {
@@ -143,11 +162,9 @@ fn as_scripted(ask: &Ask, answer: &Answer, cast: &Cast) -> Option<ScriptedAnswer
         Answer::Tightened(rounds) => {
             let first = &rounds.first()?.wrench;
             let Ask::Tighten(note) = ask else { return None };
-            let unit = note.torque.unit;
-            let of = |pass: u32| note.aim_of(pass).render(unit);
             Some(ScriptedAnswer::Settings(Settings {
-                settings: note.pass_numbers().map(of).collect(),
-                instrument: mark(&first.instrument, cast),
+                settings: rounds.iter().map(|round| round.wrench.setting.text.clone()).collect(),
+                instrument: first.instrument.id.clone(),
                 thread: (first.thread != note.condition).then_some(first.thread),
                 adapter: None,
                 shown: Vec::new(),
@@ -159,13 +176,10 @@ fn as_scripted(ask: &Ask, answer: &Answer, cast: &Cast) -> Option<ScriptedAnswer
         },
         Answer::Found(found) => Some(ScriptedAnswer::Found(found.clone())),
         Answer::Read { reading, instrument } => {
-            let instrument = mark(instrument, cast);
-            Some(ScriptedAnswer::Reading { text: reading.text.clone(), instrument })
+            let (text, instrument) = (reading.text.clone(), instrument.id.clone());
+            Some(ScriptedAnswer::Reading { text, instrument })
         }
         Answer::CouldNotMeasure { reason } => Some(ScriptedAnswer::CouldNotMeasure(reason.clone())),
-        Answer::Entered(_) if matches!(ask, Ask::Enter { kind: EntryKind::Serial, .. }) => {
-            Some(ScriptedAnswer::Entered(cast.serial.clone()))
-        }
         Answer::Entered(text) => Some(ScriptedAnswer::Entered(text.clone())),
         Answer::EnteredFigure(reading) => Some(ScriptedAnswer::Entered(reading.text.clone())),
         Answer::Attached(file) => Some(ScriptedAnswer::Attach(file.name.clone())),
@@ -208,71 +222,12 @@ pub fn to_yaml(rehearsal: &Rehearsal, comment: &str) -> String {
     }
     for scripted in &rehearsal.answers {
         let at = quoted(&scripted.at.value);
-        line(format_args!("  - {{at: {at}, {}}}", keys(&scripted.answer)));
+        line(format_args!("  - {{at: {at}, {}}}", scripted.answer.keys()));
     }
     let outcome = match rehearsal.expect.outcome {
         OutcomeWord::Released => "released",
         OutcomeWord::Stopped => "stopped",
     };
     line(format_args!("expect: {{outcome: {outcome}}}"));
-    out
-}
-
-fn keys(answer: &ScriptedAnswer) -> String {
-    let one = |key: &str, text: &str| format!("{key}: {}", quoted(text));
-    match answer {
-        ScriptedAnswer::Reading { text, instrument } => {
-            format!("reading: {}, using: {}", quoted(text), quoted(instrument))
-        }
-        ScriptedAnswer::CouldNotMeasure(reason) => one("could_not_measure", reason),
-        ScriptedAnswer::Found(found) => {
-            let found: Vec<&str> = found.iter().map(Name::as_str).collect();
-            format!("found: [{}]", found.join(", "))
-        }
-        ScriptedAnswer::Entered(text) => one("enter", text),
-        ScriptedAnswer::NotSo(items) => {
-            let items: Vec<String> = items.iter().map(ToString::to_string).collect();
-            format!("not_so: [{}]", items.join(", "))
-        }
-        ScriptedAnswer::Decide { verdict, because } => {
-            format!("decide: {}, because: {}", verdict.word(), quoted(because))
-        }
-        ScriptedAnswer::Lots(lots) => {
-            let lots: Vec<String> =
-                lots.iter().map(|(layer, lot)| format!("{layer}: {}", quoted(lot))).collect();
-            format!("lots: {{{}}}", lots.join(", "))
-        }
-        ScriptedAnswer::Settings(settings) => {
-            let texts: Vec<String> = settings.settings.iter().map(|text| quoted(text)).collect();
-            let using = quoted(&settings.instrument);
-            let mut line = format!("settings: [{}], using: {using}", texts.join(", "));
-            if let Some(thread) = settings.thread {
-                line.push_str(", thread: ");
-                line.push_str(thread.word());
-            }
-            line
-        }
-        ScriptedAnswer::Waited(seconds) => one("waited", &format!("{seconds} s")),
-        ScriptedAnswer::Attach(name) => one("attach", name),
-        ScriptedAnswer::NothingToAttach(reason) => one("nothing_to_attach", reason),
-        ScriptedAnswer::LeftOut(reason) => one("left_out", reason),
-        ScriptedAnswer::DoneOtherwise(reason) => one("done_otherwise", reason),
-        ScriptedAnswer::Concede { verdict, because } => {
-            format!("concede: {}, because: {}", verdict.word(), quoted(because))
-        }
-    }
-}
-
-/// A text in double quotes.
-fn quoted(text: &str) -> String {
-    let mut out = String::from("\"");
-    for c in text.chars() {
-        match c {
-            '"' | '\\' => out.extend(['\\', c]),
-            '\n' => out.push_str("\\n"),
-            c => out.push(c),
-        }
-    }
-    out.push('"');
     out
 }

@@ -1,12 +1,12 @@
 //! A rehearsal as YAML, as an author would write it: positions that are alike on one line.
 
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 
 use crate::ids::PersonId;
 use crate::procedure::model::Verdict;
-use crate::walk::event::{Answer, Laid, Round};
-use crate::walk::flow::Ask;
+use crate::prove::scripted;
+use crate::rehearsal::write::quoted;
+use crate::walk::event::Answer;
 use crate::walk::{Address, Flow};
 
 /// A rehearsal that is being written.
@@ -118,11 +118,6 @@ impl Expect {
     }
 }
 
-/// A text in double quotes. JSON's escapes are YAML's too.
-fn quoted(text: &str) -> String {
-    serde_json::Value::from(text).to_string()
-}
-
 /// The scripted lines for the answers of a walk, in its order; answers that are alike at all their
 /// positions become one line with `*`.
 pub(super) fn lines(flow: &Flow, answered: &[(usize, Answer)]) -> Vec<(String, String)> {
@@ -130,7 +125,9 @@ pub(super) fn lines(flow: &Flow, answered: &[(usize, Answer)]) -> Vec<(String, S
     let mut known: BTreeMap<String, usize> = BTreeMap::new();
     for (index, answer) in answered {
         let instance = flow.instance(*index);
-        let Some(text) = scripted(&instance.ask, answer) else { continue };
+        let Some(text) = scripted(&instance.ask, answer).map(|answer| answer.keys()) else {
+            continue;
+        };
         let pattern = pattern(&instance.address);
         let at = *known.entry(pattern.clone()).or_insert_with(|| {
             by_pattern.push((pattern, Vec::new()));
@@ -166,60 +163,4 @@ fn pattern(address: &Address) -> String {
         "*".clone_into(name);
     }
     any.to_string()
-}
-
-/// The keys of a scripted answer; `None` where playing answers so by itself.
-fn scripted(ask: &Ask, answer: &Answer) -> Option<String> {
-    Some(match answer {
-        Answer::Done | Answer::Released | Answer::Stopped | Answer::Deviated { .. } => return None,
-        Answer::Items(items) => not_so(items.iter().position(|so| !so)?),
-        Answer::Found(found) => {
-            let names: Vec<&str> = found.iter().map(crate::ids::Name::as_str).collect();
-            format!("found: [{}]", names.join(", "))
-        }
-        Answer::Read { reading, instrument } => {
-            format!("reading: {}, using: {}", quoted(&reading.text), quoted(&instrument.id))
-        }
-        Answer::CouldNotMeasure { reason } => format!("could_not_measure: {}", quoted(reason)),
-        Answer::Entered(text) => format!("enter: {}", quoted(text)),
-        Answer::EnteredFigure(reading) => format!("enter: {}", quoted(&reading.text)),
-        Answer::Attached(file) => format!("attach: {}", quoted(&file.name)),
-        Answer::NotAttached { reason } => format!("nothing_to_attach: {}", quoted(reason)),
-        Answer::Built(laid) => match laid.iter().position(|layer| !layer.so) {
-            Some(first) => not_so(first),
-            None => lots(laid)?,
-        },
-        Answer::Tightened(rounds) => settings(ask, rounds)?,
-        Answer::Waited(waited) => match ask {
-            Ask::Wait { length_s, .. } if *length_s == waited.at_longest_s => return None,
-            _ => format!("waited: {}", quoted(&format!("{} s", waited.at_longest_s))),
-        },
-        Answer::Decided { verdict, reason } => {
-            format!("decide: {}, because: {}", verdict.word(), quoted(reason))
-        }
-    })
-}
-
-fn not_so(index: usize) -> String {
-    format!("not_so: [{}]", index.saturating_add(1))
-}
-
-fn lots(laid: &[Laid]) -> Option<String> {
-    let lots = laid.iter().filter_map(|layer| Some((layer.layer.as_str(), layer.lot.as_deref()?)));
-    let pairs: Vec<String> = lots.map(|(name, lot)| format!("{name}: {}", quoted(lot))).collect();
-    (!pairs.is_empty()).then(|| format!("lots: {{{}}}", pairs.join(", ")))
-}
-
-fn settings(ask: &Ask, rounds: &[Round]) -> Option<String> {
-    let Ask::Tighten(note) = ask else { return None };
-    let first = rounds.first()?;
-    let texts: Vec<String> =
-        rounds.iter().map(|round| quoted(&round.wrench.setting.text)).collect();
-    let mut out =
-        format!("settings: [{}], using: {}", texts.join(", "), quoted(&first.wrench.instrument.id));
-    if first.wrench.thread != note.condition {
-        write!(out, ", thread: {}", first.wrench.thread.word())
-            .expect("internal: a text takes all");
-    }
-    Some(out)
 }
