@@ -278,6 +278,18 @@ impl Session {
         self.submit(Command::SignPerformed(signed))
     }
 
+    /// Answers at `address` with what a person signs in the entry itself.
+    fn answer_signed(
+        &mut self,
+        address: &Address,
+        answer: Answer,
+        meaning: Meaning,
+        (person, signer): (&PersonId, &dyn Signer),
+    ) -> Result<(), SubmitError> {
+        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
+        self.submit(Command::Answer { address: address.clone(), answer, signed: Some(signed) })
+    }
+
     /// `person` releases the hold at `address`.
     ///
     /// # Errors
@@ -288,12 +300,7 @@ impl Session {
         person: &PersonId,
         signer: &dyn Signer,
     ) -> Result<(), SubmitError> {
-        let signed = self.sign(person, Some(address.clone()), Meaning::HoldReleased, signer)?;
-        self.submit(Command::Answer {
-            address: address.clone(),
-            answer: Answer::Released,
-            signed: Some(signed),
-        })
+        self.answer_signed(address, Answer::Released, Meaning::HoldReleased, (person, signer))
     }
 
     /// `person` lets the step at `address` be left out, or be done otherwise than written.
@@ -308,12 +315,8 @@ impl Session {
         signer: &dyn Signer,
     ) -> Result<(), SubmitError> {
         let meaning = Meaning::Deviated { done, reason: reason.to_owned() };
-        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
-        self.submit(Command::Answer {
-            address: address.clone(),
-            answer: Answer::Deviated { done, reason: reason.to_owned() },
-            signed: Some(signed),
-        })
+        let answer = Answer::Deviated { done, reason: reason.to_owned() };
+        self.answer_signed(address, answer, meaning, (person, signer))
     }
 
     /// What must be looked at before the work is taken up, where that is due.
@@ -404,11 +407,7 @@ impl Session {
         signer: &dyn Signer,
     ) -> Result<(), SubmitError> {
         let meaning = Meaning::Decided { verdict, reason: reason.to_owned() };
-        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
-        self.submit(Command::Answer {
-            address: address.clone(),
-            answer: Answer::Decided { verdict, reason: reason.to_owned() },
-            signed: Some(signed),
-        })
+        let answer = Answer::Decided { verdict, reason: reason.to_owned() };
+        self.answer_signed(address, answer, meaning, (person, signer))
     }
 }

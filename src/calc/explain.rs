@@ -1,11 +1,12 @@
 //! A calculation in its own words: formulas, symbols, inputs, results, where it holds, sources.
 
 use super::declare::{AT_LEAST, AT_MOST, Calculation, Gives, Input, Need, Output, Takes};
+use super::working::paged;
 
 impl Calculation {
     /// The page for `--explain`: paragraphs under headings, without an end of line at the end.
     pub fn explain(&self) -> String {
-        let mut page = vec![format!("{}: {}", self.name, self.title)];
+        let page = vec![format!("{}: {}", self.name, self.title)];
         let owned = |lines: &[&str]| lines.iter().map(|&line| line.to_owned()).collect::<Vec<_>>();
         let symbols =
             self.symbols.iter().map(|(symbol, what)| format!("{symbol}: {what}")).collect();
@@ -22,14 +23,7 @@ impl Calculation {
             ("Sources", owned(self.sources)),
             ("Try it", vec![self.example_line()]),
         ];
-        for (heading, lines) in paragraphs {
-            if !lines.is_empty() {
-                page.push(String::new());
-                page.push(heading.to_owned());
-                page.extend(lines.into_iter().map(|line| format!("  {line}")));
-            }
-        }
-        page.join("\n")
+        paged(page, paragraphs)
     }
 
     /// The command line of the example.

@@ -154,7 +154,7 @@ impl Working {
 
     /// The whole working as paragraphs under headings, without an end of line at the end.
     pub fn text(&self) -> String {
-        let mut page = vec![format!("{}: {}", self.calculation, self.title)];
+        let page = vec![format!("{}: {}", self.calculation, self.title)];
         let main = self.results.first().map_or("the result", |result| result.name);
         let heading = format!("What a small change does to {main}");
         let paragraphs: [(&str, Vec<String>); 7] = [
@@ -166,15 +166,23 @@ impl Working {
             (&heading, self.weights()),
             ("Take care", self.warnings.clone()),
         ];
-        for (heading, lines) in paragraphs {
-            if !lines.is_empty() {
-                page.push(String::new());
-                page.push(heading.to_owned());
-                page.extend(lines.into_iter().map(|line| format!("  {line}")));
-            }
-        }
-        page.join("\n")
+        paged(page, paragraphs)
     }
+}
+
+/// A page of lines, with the paragraphs that say something under their headings.
+pub(super) fn paged<'a>(
+    mut page: Vec<String>,
+    paragraphs: impl IntoIterator<Item = (&'a str, Vec<String>)>,
+) -> String {
+    for (heading, lines) in paragraphs {
+        if !lines.is_empty() {
+            page.push(String::new());
+            page.push(heading.to_owned());
+            page.extend(lines.into_iter().map(|line| format!("  {line}")));
+        }
+    }
+    page.join("\n")
 }
 
 impl Working {
