@@ -7,25 +7,21 @@ use witnessmark::walk::exceptions::{blocks, list, parts_needed};
 use witnessmark::walk::place::Status;
 use witnessmark::walk::{Address, Answer, Command, Refusal};
 
-use crate::support::procedures::EQUIPMENT;
+use crate::support::procedures::{EQUIPMENT, made};
 use crate::support::pure::{Bench, files_of, person};
 use crate::support::small_shop;
 
-const HEAD: &str = "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\n\
-    revision: 1\neffective: 2026-01-01\n\
-    revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
-    performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
-    tokens: {locked: {title: Locked}}\n";
+const TOKENS: &str = "tokens: {locked: {title: Locked}}\n";
 
 fn bench(steps: &str) -> Bench {
-    let text = format!("{HEAD}{steps}");
+    let text = made(&format!("{TOKENS}{steps}"));
     let files = files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made");
     Bench::new(files.unwrap_or_else(|e| panic!("{e}\n{text}")))
 }
 
 /// What is said of a file that is refused.
 fn refused(steps: &str) -> String {
-    let text = format!("{HEAD}{steps}");
+    let text = made(&format!("{TOKENS}{steps}"));
     files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made").map(|_| ()).unwrap_err()
 }
 

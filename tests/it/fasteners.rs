@@ -13,6 +13,7 @@ use witnessmark::walk::tighten::{Due, TightenNote};
 use witnessmark::walk::wrench::{ANGLE, LENGTH};
 use witnessmark::walk::{Address, Answer, Command, Event, Refusal, exceptions, replay};
 
+use crate::support::procedures::made;
 use crate::support::pure::{Bench, files_of};
 
 const EQUIPMENT: &str = r#"format: "1.0"
@@ -32,19 +33,6 @@ limits:
   rim: {gap: {at_most: "0.1 mm", basis: invented}}
 "#;
 
-const HEAD: &str = r#"format: "1.0"
-procedure: made
-title: Made
-equipment: marram_3_40
-revision: 1
-effective: 2026-01-01
-revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
-performed_by: apprentice
-signed_by: mechanic
-signal_words: ansi-z535
-steps:
-"#;
-
 const NUTS: &str = "- id: nuts
   tighten: Tighten the rim nuts.
   fasteners: rim
@@ -57,7 +45,7 @@ const NUTS: &str = "- id: nuts
 ";
 
 fn text_of(steps: &str) -> String {
-    format!("{HEAD}{steps}")
+    made(&format!("steps:\n{steps}"))
 }
 
 fn bench(steps: &str) -> Bench {

@@ -7,19 +7,10 @@ use witnessmark::walk::exceptions::{blocks, list};
 use witnessmark::walk::hands::{NO_SAFE_STATE, lines};
 use witnessmark::walk::{Address, Answer, Command, Refusal};
 
-use crate::support::procedures::EQUIPMENT;
+use crate::support::procedures::{EQUIPMENT, made};
 use crate::support::pure::{Bench, files_of};
 
-const MADE: &str = r#"format: "1.0"
-procedure: made
-title: Made
-equipment: marram_3_40
-revision: 1
-effective: 2026-01-01
-revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
-performed_by: apprentice
-signed_by: mechanic
-signal_words: ansi-z535
+const MADE: &str = "\
 safe_state: Motor locked and drains open
 tokens:
   quiet: {title: Gauge at zero, volatile: true}
@@ -43,14 +34,14 @@ steps:
         needs: [quiet, warm]
   - {id: draw, do: Draw the wedge., clears: [wedge]}
   - {id: last, do: Wipe the bench.}
-"#;
+";
 
 fn at(text: &str) -> Address {
     Address::parse(text).unwrap()
 }
 
 fn bench_of(text: &str) -> Bench {
-    let files = files_of(&[("made", text)], ("marram_3_40", EQUIPMENT), "made");
+    let files = files_of(&[("made", &made(text))], ("marram_3_40", EQUIPMENT), "made");
     Bench::new(files.unwrap_or_else(|e| panic!("{e}")))
 }
 

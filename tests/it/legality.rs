@@ -8,27 +8,18 @@ use witnessmark::walk::event::{Meaning, Next};
 use witnessmark::walk::place::Stand;
 use witnessmark::walk::{Address, Answer, Command, Event, Refusal, exceptions};
 
-use crate::support::procedures::EQUIPMENT;
+use crate::support::procedures::{EQUIPMENT, made};
 use crate::support::pure::{Bench, files_of};
 
-const HEAD: &str = r#"format: "1.0"
-procedure: made
-title: Made
-equipment: marram_3_40
-revision: 1
-effective: 2026-01-01
-revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
-performed_by: apprentice
-signed_by: mechanic
-signal_words: ansi-z535
+const HEAD: &str = "\
 tokens:
   locked: {title: The lock at the isolator, clear_before_release: true}
   drained: {title: Drained}
 steps:
-"#;
+";
 
 fn bench(steps: &str) -> Bench {
-    let text = format!("{HEAD}{steps}");
+    let text = made(&format!("{HEAD}{steps}"));
     let files = files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made");
     Bench::new(files.unwrap_or_else(|e| panic!("{e}")))
 }

@@ -29,12 +29,7 @@ fn text(name: &str, text: &str) -> Text {
 
 /// A procedure `made` with these steps, for the test machine.
 fn procedure(steps: &str) -> String {
-    format!(
-        "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
-         effective: 2026-01-01\n\
-         revisions: [{{revision: 1, date: 2026-01-01, by: m.dube, why: First}}]\n\
-         performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\nsteps:\n{steps}"
-    )
+    procedures::made(&format!("steps:\n{steps}"))
 }
 
 struct Room {

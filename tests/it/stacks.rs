@@ -7,6 +7,7 @@ use witnessmark::walk::flow::Ask;
 use witnessmark::walk::place::Stand;
 use witnessmark::walk::{Address, Answer, Command, Refusal, exceptions, replay};
 
+use crate::support::procedures::made;
 use crate::support::pure::{Bench, files_of};
 
 const EQUIPMENT: &str = r#"format: "1.0"
@@ -33,19 +34,6 @@ stacks:
       - {layer: cage, part: cage}
 "#;
 
-const HEAD: &str = r#"format: "1.0"
-procedure: made
-title: Made
-equipment: marram_3_40
-revision: 1
-effective: 2026-01-01
-revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
-performed_by: apprentice
-signed_by: mechanic
-signal_words: ansi-z535
-steps:
-"#;
-
 const VALVES: &str = "- {id: plate, enter: Letter, kind: fit_out}
 - id: valves
   section: Valves
@@ -60,7 +48,7 @@ const INLET: &str = "valves[side=inlet]/lay_inlet";
 const OUTLET: &str = "valves[side=outlet]/lay_outlet";
 
 fn bench(steps: &str) -> Bench {
-    let text = format!("{HEAD}{steps}");
+    let text = made(&format!("steps:\n{steps}"));
     let files = files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made");
     Bench::new(files.unwrap_or_else(|e| panic!("{e}")))
 }
@@ -257,7 +245,7 @@ fn pc6_what_was_laid_is_fitted_with_lot_and_position_and_what_is_missing_is_look
 #[test]
 fn a_stack_is_read_where_its_fit_out_and_position_are_known() {
     let refused = |steps: &str| {
-        let text = format!("{HEAD}{steps}");
+        let text = made(&format!("steps:\n{steps}"));
         files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made").unwrap_err()
     };
     let lone = "- {id: plate, enter: Letter, kind: fit_out}\n\

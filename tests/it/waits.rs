@@ -6,19 +6,10 @@ use witnessmark::record::replay::replay_check;
 use witnessmark::walk::place::Stand;
 use witnessmark::walk::{Address, Answer, Command, Event, Refusal, exceptions};
 
-use crate::support::procedures::EQUIPMENT;
+use crate::support::procedures::{EQUIPMENT, made};
 use crate::support::pure::{Bench, files_of};
 
-const MADE: &str = r#"format: "1.0"
-procedure: made
-title: Made
-equipment: marram_3_40
-revision: 1
-effective: 2026-01-01
-revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
-performed_by: apprentice
-signed_by: mechanic
-signal_words: ansi-z535
+const MADE: &str = "\
 steps:
   - id: settle
     wait: The oil settles.
@@ -26,7 +17,7 @@ steps:
     at_most: 2 h
     too_late: {verdict: refer, say: Decide whether it is stirred again.}
   - {id: draw, do: Draw a sample.}
-"#;
+";
 
 fn at(text: &str) -> Address {
     Address::parse(text).unwrap()
@@ -34,7 +25,7 @@ fn at(text: &str) -> Address {
 
 /// A bench whose machine has been on for some time.
 fn bench() -> Bench {
-    let files = files_of(&[("made", MADE)], ("marram_3_40", EQUIPMENT), "made");
+    let files = files_of(&[("made", &made(MADE))], ("marram_3_40", EQUIPMENT), "made");
     let mut bench = Bench::new(files.unwrap_or_else(|e| panic!("{e}")));
     bench.boot = Some(BootClock { boot: Sha256::of(b"first"), seconds: 90_000 });
     bench

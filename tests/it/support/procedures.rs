@@ -60,7 +60,7 @@ pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
     let n = 2 + choices.below(3);
     let mut writer = Writer {
         choices: &mut choices,
-        out: HEAD.to_owned(),
+        out: made(BEGIN),
         n_ids: 0,
         budget: 0,
         per_cylinder: false,
@@ -98,11 +98,18 @@ pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
     out.replace("always:\nsteps", "steps").trim_end_matches("always:\n").to_owned()
 }
 
-const HEAD: &str = "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
-     effective: 2026-01-01\n\
-     revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]\n\
-     performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n\
-     tokens: {locked: {title: Locked}, warm: {title: Warm}}\nsteps:\n\
+/// A procedure `made` for the test machine, from its first key of its own on.
+pub(crate) fn made(rest: &str) -> String {
+    format!(
+        "format: \"1.0\"\nprocedure: made\ntitle: Made\nequipment: marram_3_40\nrevision: 1\n\
+         effective: 2026-01-01\n\
+         revisions: [{{revision: 1, date: 2026-01-01, by: m.dube, why: First}}]\n\
+         performed_by: apprentice\nsigned_by: mechanic\nsignal_words: ansi-z535\n{rest}"
+    )
+}
+
+/// The states of generated procedures, and the step that each begins with.
+const BEGIN: &str = "tokens: {locked: {title: Locked}, warm: {title: Warm}}\nsteps:\n\
      - {id: plate, enter: Letter, kind: fit_out}\n";
 
 /// A procedure that reads and compiles, from a seed.
@@ -110,7 +117,7 @@ pub(crate) fn random(seed: u64) -> String {
     let mut choices = Choices::new(seed.rotate_left(17));
     let mut writer = Writer {
         choices: &mut choices,
-        out: HEAD.to_owned(),
+        out: made(BEGIN),
         n_ids: 0,
         budget: 14,
         per_cylinder: false,
