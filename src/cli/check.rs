@@ -95,7 +95,12 @@ fn once(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
             }
         }
     }
-    let read = look(&arguments.files)?;
+    let mut read = look(&arguments.files)?;
+    // No edit mends a promise, so proofs wait until the edits are made.
+    if !has_errors(&read.out) {
+        let reports: Vec<Report> = read.flows.iter().map(prove).collect();
+        read.proofs(&reports);
+    }
     let text = match arguments.format {
         Format::Terminal => render::terminal(&read.out, &read.sources, out.colour()),
         Format::Short => render::short(&read.out, &read.sources),
@@ -121,17 +126,13 @@ fn once(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
 }
 
 /// Reads, joins and lints the files.
-fn look(files: &[PathBuf]) -> Result<Read, Failure> {
+pub(super) fn look(files: &[PathBuf]) -> Result<Read, Failure> {
     let mut read = Read::default();
     for path in files {
         read.file(path)?;
     }
     if !has_errors(&read.out) {
         read.join();
-    }
-    if !has_errors(&read.out) {
-        let reports: Vec<Report> = read.flows.iter().map(prove).collect();
-        read.proofs(&reports);
     }
     Ok(read)
 }

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::ProveArguments;
-use super::check::Read;
+use super::check::{Read, look};
 use super::exit;
 use super::out::Out;
 use super::report::Failure;
@@ -15,13 +15,7 @@ use crate::store::{OsDisk, StoreError};
 use crate::walk::Flow;
 
 pub(super) fn run(arguments: &ProveArguments, out: Out) -> Result<u8, Failure> {
-    let mut read = Read::default();
-    for path in &arguments.files {
-        read.file(path)?;
-    }
-    if !has_errors(&read.out) {
-        read.join();
-    }
+    let read = look(&arguments.files)?;
     if has_errors(&read.out) {
         out.raw(&render::terminal(&read.out, &read.sources, out.colour()));
         return Ok(exit::FINDINGS);
