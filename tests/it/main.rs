@@ -10,6 +10,7 @@
 
 mod assembly;
 mod calc;
+mod capabilities;
 mod cli;
 mod crash;
 mod departures;
