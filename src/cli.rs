@@ -110,6 +110,9 @@ struct DemoArguments {
     /// Play the answers of this rehearsal file.
     #[arg(long, value_name = "FILE")]
     script: Option<PathBuf>,
+    /// Walk the whole overhaul by hand from its first step; waits are over as soon as they begin.
+    #[arg(long, conflicts_with_all = ["play", "script"])]
+    overhaul: bool,
     /// Walk in numbered lines instead of full screen.
     #[arg(long)]
     plain: bool,

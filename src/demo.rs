@@ -28,6 +28,8 @@ pub const PEOPLE: [&str; 4] = ["i.varga", "t.reiter", "a.salmela", "m.dube"];
 pub const PROCEDURE: &str = "fluid_end_service";
 /// The equipment of the demo's pumps.
 pub const EQUIPMENT: &str = "marram_3_40";
+/// The demo's pump.
+pub const MACHINE: &str = "P-101A";
 /// The first valve inspection, where the demo hands the job over to the person at the screen.
 pub const HANDED_OVER_AT: &str = "valve_inspection/cylinders[cylinder=1]/stacks[side=inlet]/spring";
 /// The script that the demo plays.
@@ -188,6 +190,11 @@ fn job_files(procedure: &str, equipment: &str) -> (ProcedureId, EquipmentId) {
         ProcedureId::new(procedure).expect("internal: the demo's procedures have names"),
         EquipmentId::new(equipment).expect("internal: the demo's machine types have names"),
     )
+}
+
+/// The procedure that does the whole job.
+pub fn overhaul() -> ProcedureId {
+    ProcedureId::new("overhaul").expect("internal: the demo's procedures have names")
 }
 
 /// The first valve inspection, where the demo hands the job over.

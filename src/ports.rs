@@ -24,6 +24,10 @@ pub trait Clock: std::fmt::Debug {
 
     /// Lets a time pass at once: clocks of played jobs do, real ones leave it to the world.
     fn pass(&self, _seconds: u64) {}
+
+    /// A wait of so many seconds began. A clock that skips waits, for trying a job out by hand,
+    /// moves on; every other takes no notice.
+    fn wait_began(&self, _seconds: u64) {}
 }
 
 /// One person's key.

@@ -20,6 +20,7 @@ use crate::record::statement::Expected;
 use crate::record::{Namespace, StatementFault, check_signed, signed_of};
 use crate::store::{InnerPath, JobFolder, JournalWriter, Recovery, StoreError};
 use crate::walk::event::{Evidence, Meaning, Signed, Statement};
+use crate::walk::flow::Ask;
 use crate::walk::{
     Address, Answer, Command, Entry, Files, JobState, Refusal, accept, actor, decide, exceptions,
     hands,
@@ -140,6 +141,10 @@ impl Session {
         let clocks = Now { wall: now, boot: self.clock.boot() };
         let events = decide(&self.files, &self.state, &command, clocks)?;
         let by = actor(&self.state, &command);
+        let begins = match &command {
+            Command::BeginWait { address } => self.wait_length_s(address),
+            _ => None,
+        };
         for event in events {
             let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };
             if let Err(error) = self.save(entry) {
@@ -150,10 +155,21 @@ impl Session {
             }
         }
         self.unsaved = None;
+        if let Some(seconds) = begins {
+            self.clock.wait_began(seconds);
+        }
         // What the move brought with it is entered at once, so that what is shown is so. What
         // cannot be saved now is entered, or refused aloud, with the next move.
         drop(self.settle_clock());
         Ok(())
+    }
+
+    fn wait_length_s(&self, address: &Address) -> Option<u64> {
+        let flow = &self.files.flow;
+        match &flow.instance(flow.find(address)?).ask {
+            Ask::Wait { length_s, .. } => Some(*length_s),
+            _ => None,
+        }
     }
 
     /// Saves the move that could not be saved, once.

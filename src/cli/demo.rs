@@ -9,9 +9,10 @@ use chrono::TimeDelta;
 use super::out::Out;
 use super::report::{Failure, Kind};
 use super::{DemoArguments, exit, jobs, walk};
-use crate::demo::{self, clock::SimulatedClock};
+use crate::demo;
+use crate::demo::clock::{SimulatedClock, SkippingClock};
 use crate::diag::render;
-use crate::ids::PersonId;
+use crate::ids::{Moment, PersonId};
 use crate::ports::{Clock, Disk, Signer};
 use crate::rehearsal::{self, model::Rehearsal};
 use crate::session::Session;
@@ -50,6 +51,9 @@ pub(super) fn run(arguments: &DemoArguments, out: Out) -> Result<u8, Failure> {
     for (who, passphrase) in &passphrases {
         out.line(&format!("  {who:<10} {}", passphrase.as_str()));
     }
+    if arguments.overhaul {
+        return overhaul_by_hand(arguments, &disk, &folder, out);
+    }
     let by_hand = !arguments.play
         && arguments.script.is_none()
         && (arguments.plain || (stdin().is_terminal() && stdout().is_terminal()));
@@ -57,6 +61,38 @@ pub(super) fn run(arguments: &DemoArguments, out: Out) -> Result<u8, Failure> {
         return by_hand_from_the_first_valve(arguments, &script, &disk, &folder, out);
     }
     play_to_the_end(&script, &disk, &folder, out)
+}
+
+/// The whole overhaul from its first step, or from where it was left.
+fn overhaul_by_hand(
+    arguments: &DemoArguments,
+    disk: &Rc<dyn Disk>,
+    folder: &ShopFolder,
+    out: Out,
+) -> Result<u8, Failure> {
+    let real: Rc<dyn Clock> = Rc::new(SystemClock);
+    let open = jobs::open_jobs(&jobs::load_folder(folder.clone())?)?.pop();
+    // The time goes on from the last entry. A new job begins so early that it ends by now.
+    let start = match &open {
+        Some(job) => {
+            let scan = folder.job(job).read_journal(disk.as_ref())?;
+            scan.lines.last().map(|line| line.entry.at)
+        }
+        None => None,
+    };
+    let start = start.unwrap_or_else(|| Moment::new(real.now().time() - PLAYED));
+    let clock: Rc<dyn Clock> = Rc::new(SkippingClock::starting(real, start));
+    let shop = OpenShop::load(disk, &clock, folder.clone())?;
+    let session = match open {
+        Some(job) => shop.resume(&job)?,
+        None => shop.new_job(&demo::overhaul(), demo::MACHINE)?,
+    };
+    out.line(&format!(
+        "Job {} on {}. Waits are over as soon as they begin.",
+        session.job(),
+        session.state().opened.machine
+    ));
+    walk::by_hand(session, arguments.plain, folder.keys(), out)
 }
 
 fn read_script(path: &Path) -> Result<Rehearsal, Failure> {

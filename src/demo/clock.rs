@@ -1,6 +1,8 @@
-//! A clock for played jobs: it runs by itself from the past and never passes the present.
+//! Clocks of the demo: one for played jobs, which runs by itself from the past and never passes the
+//! present, and one for trying a job out by hand, which skips the waits.
 
 use std::cell::Cell;
+use std::rc::Rc;
 
 use chrono::{DateTime, FixedOffset, TimeDelta};
 
@@ -55,9 +57,57 @@ impl Clock for SimulatedClock {
     }
 }
 
+/// A clock that runs as a real one does, some time apart from it, and skips every wait that begins.
+/// For walking a demo's job by hand: the oil settles while one looks at the screen.
+#[derive(Debug)]
+pub struct SkippingClock {
+    real: Rc<dyn Clock>,
+    ahead: Cell<TimeDelta>,
+}
+
+impl SkippingClock {
+    /// A clock that shows `start` where `real` shows the present.
+    pub fn starting(real: Rc<dyn Clock>, start: Moment) -> Self {
+        let ahead = start.time() - real.now().time();
+        Self { real, ahead: Cell::new(ahead) }
+    }
+}
+
+impl Clock for SkippingClock {
+    fn now(&self) -> Moment {
+        Moment::new(self.real.now().time() + self.ahead.get())
+    }
+
+    /// Seconds since an hour that stays the same, so that the wait of a job that is left and gone on
+    /// with is still measured by both clocks.
+    fn boot(&self) -> Option<BootClock> {
+        let seconds = u64::try_from(self.now().time().timestamp()).ok()?;
+        Some(BootClock { boot: Sha256::of(b"a clock that skips waits"), seconds })
+    }
+
+    fn wait_began(&self, seconds: u64) {
+        let time = TimeDelta::seconds(i64::try_from(seconds).unwrap_or(0));
+        self.ahead.set(self.ahead.get() + time);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_wait_is_over_as_soon_as_it_began() {
+        let end = Moment::parse("2026-11-25T10:00:00.000Z").unwrap();
+        let real: Rc<dyn Clock> = Rc::new(SimulatedClock::ending(end, TimeDelta::zero()));
+        let start = Moment::parse("2026-11-23T08:00:00.000+01:00").unwrap();
+        let clock = SkippingClock::starting(real, start);
+        assert_eq!(clock.now(), start);
+        let before = clock.boot().unwrap();
+        clock.wait_began(1_800);
+        assert_eq!(clock.now().time() - start.time(), TimeDelta::minutes(30));
+        let after = clock.boot().unwrap();
+        assert_eq!((after.boot, after.seconds), (before.boot, before.seconds + 1_800));
+    }
 
     #[test]
     fn it_never_goes_back_and_never_passes_its_end() {

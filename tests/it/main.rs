@@ -9,6 +9,7 @@
 )]
 
 mod assembly;
+mod by_hand;
 mod calc;
 mod capabilities;
 mod cli;

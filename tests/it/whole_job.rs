@@ -272,4 +272,5 @@ rehearsals! {
     hot_oil_ends_the_test_run: "/hot_oil.yaml",
     a_worn_pair_of_wheels_does_not_go_back: "/reducer_worn_pair.yaml",
     doubts_go_to_the_mechanic: "/doubts_go_to_the_mechanic.yaml",
+    everything_at_once: "/everything_at_once.yaml",
 }
