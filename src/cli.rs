@@ -100,6 +100,7 @@ struct ShopArgument {
 }
 
 #[derive(Debug, clap::Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
 struct DemoArguments {
     /// The demo's folder.
     #[arg(long, value_name = "DIR", default_value = "witnessmark-demo")]

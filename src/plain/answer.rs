@@ -89,15 +89,7 @@ impl Walker<'_> {
             words.extend(question.limit_notes());
             self.talk.say(&format!("Limit: {}.", words.join("; ")))?;
         }
-        let kind = question.instrument_kind().cloned();
-        let remembered = kind
-            .as_ref()
-            .and_then(|kind| self.instruments.get(kind))
-            .filter(|id| question.usable_instruments().iter().any(|line| line.id() == id.as_str()));
-        let instrument = match remembered.cloned() {
-            Some(id) => Some(id),
-            None => self.instrument(question)?,
-        };
+        let instrument = self.in_hand(question)?;
         if let Some(line) =
             question.instruments.iter().find(|i| Some(i.id()) == instrument.as_deref())
         {
@@ -110,12 +102,7 @@ impl Walker<'_> {
         let typed = self.prompt(Prompt::Short, &text)?;
         match typed.as_str() {
             "could not" => return self.could_not(question),
-            "instrument" => {
-                if let Some(kind) = kind {
-                    self.instruments.remove(&kind);
-                }
-                return Err(Halt::Again);
-            }
+            "instrument" => return self.another_instrument(question),
             _ => {}
         }
         let reading = match question.typed(&typed) {
@@ -138,6 +125,26 @@ impl Walker<'_> {
             }
         };
         Ok(reading)
+    }
+
+    /// The instrument used last where it may be used here, or one that is chosen now.
+    pub(super) fn in_hand(&mut self, question: &Question) -> Result<Option<String>, Halt> {
+        let remembered = question
+            .instrument_kind()
+            .and_then(|kind| self.instruments.get(kind))
+            .filter(|id| question.usable_instruments().iter().any(|line| line.id() == id.as_str()));
+        match remembered.cloned() {
+            Some(id) => Ok(Some(id)),
+            None => self.instrument(question),
+        }
+    }
+
+    /// The instrument is laid down: the next question asks which is taken up.
+    pub(super) fn another_instrument<T>(&mut self, question: &Question) -> Result<T, Halt> {
+        if let Some(kind) = question.instrument_kind() {
+            self.instruments.remove(kind);
+        }
+        Err(Halt::Again)
     }
 
     /// Chooses among the instruments that may be used today; `None` where the person says that

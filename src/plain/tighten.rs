@@ -44,12 +44,7 @@ impl Walker<'_> {
 
     fn wrench(&mut self, question: &Question, ring: &RingShown, pass: u32) -> Result<(), Halt> {
         self.talk.say(&format!("Set the wrench. {}.", sentence(&ring.pass_words(pass))))?;
-        let kind = question.instrument_kind().cloned();
-        let remembered = kind.as_ref().and_then(|kind| self.instruments.get(kind)).cloned();
-        let mark = match remembered {
-            Some(mark) => Some(mark),
-            None => self.instrument(question)?,
-        };
+        let mark = self.in_hand(question)?;
         let line = question.instruments.iter().find(|line| Some(line.id()) == mark.as_deref());
         let Some(line) = line.cloned() else {
             self.talk.say("There is no wrench to set. Nothing was saved.")?;
@@ -58,8 +53,14 @@ impl Walker<'_> {
         self.talk.say(&format!("With {}.", line.text()))?;
         let thread = self.thread(ring)?;
         let adapter = self.adapter(ring)?;
-        let text = format!("What the wrench is set to, in {}", ring.unit().word());
+        let text = format!(
+            "What the wrench is set to, in {}, or `instrument` for another wrench",
+            ring.unit().word()
+        );
         let typed = self.prompt(Prompt::Short, &text)?;
+        if typed == "instrument" {
+            return self.another_instrument(question);
+        }
         let setting = match question.typed(&typed) {
             Typed::Nothing => return self.not_understood(""),
             Typed::Fault(fault) => {

@@ -5,6 +5,7 @@
 //! that the script of keys follows the procedures by itself.
 
 mod keys;
+mod lines;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
