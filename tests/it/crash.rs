@@ -147,7 +147,7 @@ fn a_recovery_stopped_at_any_operation_is_recovered_from() {
 }
 
 #[test]
-fn a_torn_tail_is_set_aside_once_wherever_that_was_stopped() {
+fn o15_a_torn_tail_is_set_aside_once_wherever_that_was_stopped() {
     for survives in Survives::ALL {
         for stop_at in 1..=12 {
             let (bench, writer) = Bench::with_entries(2);
@@ -171,7 +171,7 @@ fn a_torn_tail_is_set_aside_once_wherever_that_was_stopped() {
 }
 
 #[test]
-fn the_same_bytes_torn_twice_are_told_twice() {
+fn o15_the_same_bytes_torn_twice_are_told_twice() {
     let (bench, mut writer) = Bench::with_entries(2);
     for n in 2..5u32 {
         drop(writer);
@@ -230,7 +230,7 @@ fn a_job_number_is_given_once_wherever_its_creation_stopped() {
 }
 
 #[test]
-fn a_full_disk_changes_nothing_and_a_retry_saves_once() {
+fn o16_a_full_disk_changes_nothing_and_a_retry_saves_once() {
     for room in [0, 1, 40] {
         let (bench, mut writer) = Bench::with_entries(3);
         let entry = session(4).remove(3);
@@ -322,7 +322,7 @@ fn a_journal_changed_from_outside_is_not_overwritten_by_a_retry() {
 }
 
 #[test]
-fn a_read_only_disk_can_be_looked_at_and_not_worked_on() {
+fn o16_a_read_only_disk_can_be_looked_at_and_not_worked_on() {
     let (bench, writer) = Bench::with_entries(3);
     drop(writer);
     bench.disk.set_read_only_mount(true);
@@ -363,7 +363,7 @@ fn a_second_writer_is_refused_until_the_first_is_gone() {
 }
 
 #[test]
-fn damage_is_refused_and_left_as_it_is() {
+fn o15_damage_is_refused_and_left_as_it_is() {
     let (bench, writer) = Bench::with_entries(3);
     drop(writer);
     let mut damaged = bench.journal();

@@ -151,7 +151,7 @@ fn stopped_at_every_operation_with_all_that_was_written_left() {
 }
 
 #[test]
-fn no_space_shows_not_saved_and_retry_saves_exactly_once() {
+fn o16_no_space_shows_not_saved_and_retry_saves_exactly_once() {
     let bench = bench();
     let disk = bench.copy();
     let mut session = bench.resume(&disk);

@@ -345,3 +345,25 @@ fn safety_text_is_acknowledged_on_its_own_and_before_the_answer() {
     );
     bench.submit(answer("lift", Answer::Done)).unwrap();
 }
+
+#[test]
+fn pc2_step_one_stays_shut_until_everything_that_is_needed_is_there() {
+    let rest = "needs:\n  tools: [ring_spanner, straight_edge]\n  ppe: [safety_glasses]\nsteps:\n\
+        - {id: lift, do: Lift the cover., uses: [ring_spanner, straight_edge]}\n";
+    let files = files_of(&[("made", &made(rest))], ("marram_3_40", EQUIPMENT), "made");
+    let mut bench = Bench::new(files.unwrap_or_else(|e| panic!("{e}")));
+    let (_, needs) = bench.asked().unwrap();
+    let flow = std::sync::Arc::clone(&bench.files.flow);
+    let n_items = flow.instance(flow.find(&needs).unwrap()).ask.items().unwrap().len();
+    assert_eq!(n_items, 3);
+    for item in 0..3 {
+        let refusal = bench.submit(answer("lift", Answer::Done)).unwrap_err();
+        assert!(matches!(refusal, Refusal::StepNotOpen { .. }), "{refusal}");
+        // What is not there is fetched; a `no` opens nothing.
+        let check = |so| Command::CheckItem { address: needs.clone(), item, so };
+        assert!(matches!(bench.submit(check(false)), Err(Refusal::BadText { .. })));
+        bench.submit(check(true)).unwrap();
+    }
+    bench.submit(answer("lift", Answer::Done)).unwrap();
+    assert_eq!(bench.state.walk.stand, Stand::End);
+}
