@@ -439,6 +439,11 @@ impl Bench {
                 }
             }
             (Answer::Waited(waited), Ask::Wait { .. }) => {
+                let end = Command::EndWait { address: address.clone() };
+                if self.state.waits.contains_key(&index) && self.submit(end).is_ok() {
+                    // It went on while something else was verified again.
+                    return;
+                }
                 self.submit(Command::BeginWait { address: address.clone() }).unwrap();
                 // The move itself takes half a minute.
                 self.n_ticks += i64::try_from(waited.at_longest_s).unwrap() - 30;
