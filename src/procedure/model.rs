@@ -108,6 +108,13 @@ pub struct Token {
     pub span: Span,
 }
 
+impl Token {
+    /// True when it may have to be set again although nothing cleared it.
+    pub fn may_expire(&self) -> bool {
+        self.volatile || self.lasts_s.is_some()
+    }
+}
+
 /// Something that may happen at any step, and what is done then.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {

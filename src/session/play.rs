@@ -247,7 +247,14 @@ impl Player<'_> {
             return Ok(());
         }
         let performer = &self.script.performer.value;
+        let flow = &self.session.files().flow;
         let people = &self.session.files().shop.people;
+        // Whoever takes over verifies what does not outlast a change of hands. Sent away for that, they
+        // would have to verify it again when they come back, and so on for ever.
+        let is_volatile = |token| flow.tokens.get(token).is_some_and(|note| note.volatile);
+        if self.is_away && instance.sets.iter().any(is_volatile) {
+            return Ok(());
+        }
         let may = people.iter().any(|p| p.id == *performer && p.roles.contains(&instance.by));
         let (person, key) = match (&self.script.second, self.hands.second) {
             _ if may => (performer, self.hands.performer),
@@ -366,8 +373,12 @@ impl Player<'_> {
         address: &Address,
         seconds: u64,
     ) -> Result<(), PlayError> {
+        let end = Command::EndWait { address: address.clone() };
         if !self.session.state().waits.contains_key(&index) {
             self.submit(address, Command::BeginWait { address: address.clone() })?;
+        } else if self.session.submit(end).is_ok() {
+            // It went on while something else was verified again.
+            return Ok(());
         }
         self.session.pass(seconds);
         if let Some(shown) = self.session.to_take_up() {

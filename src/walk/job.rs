@@ -14,7 +14,7 @@ use super::stack::LaidNote;
 use super::tighten::{LoosenedNote, RecheckNote, Tightening};
 use super::wait::Running;
 use crate::ids::{Moment, PersonId, Sha256, TokenId};
-use crate::procedure::model::Verdict;
+use crate::procedure::model::{Token, Verdict};
 use crate::shop::model::Shop;
 
 /// The files in force for a job.
@@ -468,9 +468,13 @@ impl JobState {
 
     fn rewalk(&mut self, flow: &Flow) {
         self.walk = walk(flow, self);
-        // The time of a wait counts only while the step is open.
+        // The time of a wait counts only while the step is open, or while a state that did not outlast
+        // it is verified again: begun anew after that, a wait longer than a break would never end.
         let open = &self.walk.open;
-        self.waits.retain(|instance, _| open.contains(instance));
+        let lasts_not = |token| flow.tokens.get(token).is_some_and(Token::may_expire);
+        let verifies = |index: &InstanceIdx| flow.instance(*index).sets.iter().any(lasts_not);
+        let verified_again = open.iter().any(verifies);
+        self.waits.retain(|instance, _| verified_again || open.contains(instance));
         let counted = self.walk.path.len();
         let held = self.held.iter().flatten().count();
         if held == counted {

@@ -150,3 +150,32 @@ fn a_wait_that_has_passed_is_not_corrected() {
     assert!(matches!(bench.submit(command), Err(Refusal::WaitNotCorrected)));
     assert!(matches!(bench.state.walk.stand, Stand::Asked(..)));
 }
+
+/// A wait that is longer than a break, with a state that does not outlast one.
+const COOLS: &str = "\
+tokens:
+  quiet: {title: Vents seen dry, volatile: true}
+steps:
+  - {id: vents, check: Look at the vents., items: [Both are dry.], not_so: {verdict: refer}, sets: [quiet]}
+  - {id: settle, wait: The pump cools., for: 60 min}
+  - {id: draw, do: Draw up the nuts., needs: [quiet]}
+";
+
+#[test]
+fn pk3_a_wait_goes_on_while_a_state_that_did_not_outlast_it_is_verified_again() {
+    let files = files_of(&[("made", &made(COOLS))], ("marram_3_40", EQUIPMENT), "made");
+    let mut bench = Bench::new(files.unwrap_or_else(|e| panic!("{e}")));
+    let look = Command::CheckItem { address: at("vents"), item: 0, so: true };
+    bench.submit(look.clone()).unwrap();
+    begin(&mut bench).unwrap();
+    let refused = end_after(&mut bench, 3600);
+    assert!(matches!(refused, Err(Refusal::StepNotOpen { .. })), "{refused:?}");
+    assert_eq!(asked(&bench), "vents");
+    bench.submit(look).unwrap();
+    // The hour is over. It does not begin anew, or it would never end.
+    assert_eq!(asked(&bench), "settle");
+    assert!(matches!(begin(&mut bench), Err(Refusal::WaitRuns(_))));
+    bench.submit(Command::EndWait { address: at("settle") }).unwrap();
+    assert_eq!(asked(&bench), "draw");
+    replays(&bench);
+}

@@ -30,7 +30,11 @@ impl Good {
             let Some((index, address)) = self.bench.asked() else { break };
             let flow = Arc::clone(&self.bench.files.flow);
             let instance = flow.instance(index);
-            let held = matches!(instance.ask, Ask::Hold(_) | Ask::Decide { .. });
+            // Whoever is at work verifies what does not outlast a change of hands.
+            let is_volatile = |token| flow.tokens[token].volatile;
+            let verifies =
+                !self.bench.state.expired.is_empty() && instance.sets.iter().any(is_volatile);
+            let held = verifies || matches!(instance.ask, Ask::Hold(_) | Ask::Decide { .. });
             let who = if instance.by == Role::Mechanic { "a.salmela" } else { "i.varga" };
             if !held
                 && self.bench.state.person.as_ref().map(witnessmark::ids::PersonId::as_str)
