@@ -17,6 +17,7 @@ use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::open::OpenShop;
 use crate::session::release::Finished;
 use crate::tui::terminal::{self, End};
+use crate::tui::theme::Look;
 
 pub(super) fn open(arguments: &OpenArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
@@ -122,7 +123,7 @@ pub(super) fn by_hand(
         return Err(Failure::usage("the full screen needs a terminal for input and output")
             .hint("use `--plain` to walk in numbered lines over a pipe"));
     }
-    let end = terminal::run(&mut session, &bench, &mut WithRecord)
+    let end = terminal::run(&mut session, &bench, &mut WithRecord, look())
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
     out.line(match end {
         End::Left => "The job stays open; `witnessmark walk` goes on with it.",
@@ -130,6 +131,18 @@ pub(super) fn by_hand(
         End::Released => "The job is released and closed.",
     });
     Ok(exit::OK)
+}
+
+/// What the terminal can show, as the environment says: letters by the locale, colours by `NO_COLOR`.
+#[expect(clippy::disallowed_methods, reason = "the environment is read in cli only")]
+pub(super) fn look() -> Look {
+    let said = |name| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(said).unwrap_or_default();
+    let locale = locale.to_lowercase();
+    Look {
+        ascii: !locale.contains("utf-8") && !locale.contains("utf8"),
+        no_colour: said("NO_COLOR").is_some(),
+    }
 }
 
 fn lines(session: &mut Session, bench: &mut AtTheBench) -> Result<u8, Failure> {

@@ -348,6 +348,8 @@ pub enum Status {
 pub struct Hand {
     /// Columns and rows.
     pub size: (u16, u16),
+    /// What the terminal can show.
+    pub look: super::theme::Look,
     /// The key that answered last, when it was last down, and for how long it is taken for held.
     pub held: Option<(Press, u64, u64)>,
     /// When any key was last down.

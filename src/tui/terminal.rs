@@ -18,6 +18,7 @@ use ratatui::backend::CrosstermBackend;
 
 use super::model::Screen;
 use super::runtime::{Runtime, Turn};
+use super::theme::Look;
 use super::view::view;
 use crate::ids::Moment;
 use crate::session::Session;
@@ -75,6 +76,7 @@ pub fn run(
     session: &mut Session,
     keys: &dyn Keys,
     releaser: &mut dyn Releaser,
+    look: Look,
 ) -> Result<End, TermError> {
     let told_to_end = ends()?;
     restore_on_panic();
@@ -83,6 +85,7 @@ pub fn run(
     let size = terminal.size()?;
     let mut watch = Watch::start(session.now());
     let mut runtime = Runtime::new(session, keys, releaser, (size.width, size.height));
+    runtime.model.hand.look = look;
     draw(&mut terminal, &mut runtime)?;
     loop {
         if told_to_end.load(Ordering::Relaxed) {

@@ -7,6 +7,7 @@ mod over;
 mod rail;
 mod ring;
 mod rows;
+mod signs;
 mod stack;
 
 use ratatui::buffer::Buffer;
@@ -135,6 +136,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         let (columns, rows) = LEAST;
         let text = format!("needs {columns}x{rows}, has {}x{}", area.width, area.height);
         put(buf, Rect { height: area.height.min(1), ..area }, &[(Role::Plain, text)]);
+        signs::fit_to(model.hand.look, area, buf);
         return None;
     };
     head(model, parts.head, buf);
@@ -160,6 +162,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
     more(fit, body.left_out, parts.status, buf);
     status(model, parts.status, buf);
     foot(model, parts.foot, buf);
+    signs::fit_to(model.hand.look, area, buf);
     cursor
 }
 
@@ -179,7 +182,7 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     let room = usize::from(area.width).saturating_sub(width(&progress) + 3);
     put(buf, second, &[(Role::Plain, format!(" {}", cut(&place, room)))]);
     put_right(buf, second, (Role::Plain, &format!("{progress} ")));
-    let rule = "-".repeat(usize::from(area.width));
+    let rule = "─".repeat(usize::from(area.width));
     put(buf, Rect { y: area.y + 2, height: 1, ..area }, &[(Role::Quiet, rule)]);
 }
 
@@ -210,7 +213,7 @@ fn place(model: &Model) -> (String, String) {
 
 /// Says on the status line that there is more than is seen.
 fn more(fit: Fit, left_out: bool, area: Rect, buf: &mut Buffer) {
-    let rule = "-".repeat(usize::from(area.width));
+    let rule = "─".repeat(usize::from(area.width));
     put(buf, area, &[(Role::Quiet, rule)]);
     let above = fit.offset > 0;
     let below = fit.offset + fit.height < fit.n_rows;
