@@ -4,6 +4,7 @@
 //! show (`visible`) and laying it out is for those who draw.
 
 mod beside;
+pub mod history;
 mod open;
 pub mod outline;
 pub mod question;
@@ -22,6 +23,7 @@ use crate::walk::job::Progress;
 use crate::walk::place::Stand;
 
 pub use beside::positions;
+pub use history::HistoryShown;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
 pub use ring::RingShown;

@@ -8,7 +8,7 @@ use zeroize::Zeroizing;
 use super::keys::KeyFolder;
 use super::out::Out;
 use super::report::{Failure, Kind};
-use super::{OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
+use super::{BenchArguments, OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
 use crate::ids::{JobId, PersonId};
 use crate::plain::{self, PlainEnd};
 use crate::ports::{SignError, Signer};
@@ -16,6 +16,7 @@ use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::open::OpenShop;
 use crate::session::release::Finished;
+use crate::tui::bench::Chosen;
 use crate::tui::terminal::{self, End};
 use crate::tui::theme::Look;
 
@@ -36,6 +37,26 @@ pub(super) fn resume(arguments: &WalkArguments, out: Out) -> Result<u8, Failure>
     by_hand(session, arguments.how.plain, keys, out)
 }
 
+/// The bench, and the jobs that are chosen there, until the person leaves it.
+pub(super) fn bench(arguments: &BenchArguments, out: Out) -> Result<u8, Failure> {
+    if !io::stdin().is_terminal() || !io::stdout().is_terminal() {
+        return Err(Failure::usage("the bench needs a terminal for input and output")
+            .hint("`witnessmark jobs` lists the jobs; `open` and `walk` take `--plain`"));
+    }
+    let shop = jobs::load(&arguments.shop)?;
+    let keys = arguments.keys.clone().unwrap_or_else(|| shop.folder.keys());
+    while let Some(chosen) = crate::tui::run_bench(&shop, look())
+        .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?
+    {
+        let session = match &chosen {
+            Chosen::Job(job) => shop.resume(job)?,
+            Chosen::New(procedure, machine) => shop.new_job(procedure, machine)?,
+        };
+        by_hand(session, false, keys.clone(), out)?;
+    }
+    Ok(exit::OK)
+}
+
 fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
     let open = jobs::open_jobs(shop)?;
     match open.as_slice() {
@@ -45,7 +66,7 @@ fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
         several => {
             let names: Vec<_> = several.iter().map(ToString::to_string).collect();
             Err(Failure::usage(format!("several jobs are open: {}", names.join(", ")))
-                .hint("name the one to go on with: `witnessmark walk JOB`"))
+                .hint("name the one: `witnessmark walk JOB`; or pick it: `witnessmark bench`"))
         }
     }
 }

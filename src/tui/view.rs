@@ -1,7 +1,9 @@
 //! Draws what the screen holds. Only reads; says where the real cursor belongs.
 
 mod bar;
+mod bench;
 mod card;
+mod history;
 mod lists;
 mod over;
 mod rail;
@@ -17,6 +19,7 @@ use ratatui::widgets::Widget as _;
 use super::keymap;
 use super::model::{Model, Overlay, Screen, Status};
 use super::theme::Role;
+pub use bench::bench;
 use rows::{Row, cut, put, put_right, width};
 
 /// The least columns and rows that are drawn.
@@ -89,6 +92,7 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
             Screen::Who { cursor } => lists::who(model, *cursor, columns),
             Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
             Screen::Sheet { scroll } => lists::sheet(model, *scroll, columns),
+            Screen::History { history, cursor } => history::body(model, history, *cursor, columns),
             Screen::SignOff { lines, seen } => lists::sign_off(model, lines, *seen, columns),
             Screen::Done(lines) => lists::done(lines, columns),
         },
@@ -202,6 +206,7 @@ fn place(model: &Model) -> (String, String) {
         }
         (Screen::Outline { .. }, _) => "Outline: every step".to_owned(),
         (Screen::Sheet { .. }, _) => "Job sheet".to_owned(),
+        (Screen::History { .. }, _) => format!("History of {}", model.shown.machine),
         (Screen::Correct(correcting), _) => {
             format!("Correction > {}", correcting.question.breadcrumb())
         }
@@ -254,9 +259,14 @@ fn status(model: &Model, area: Rect, buf: &mut Buffer) {
 
 /// As many keys as there is room for.
 fn foot(model: &Model, area: Rect, buf: &mut Buffer) {
+    keys_line(&keymap::table(model), area, buf);
+}
+
+/// As many of `keys` as there is room for.
+fn keys_line(keys: &[keymap::Binding], area: Rect, buf: &mut Buffer) {
     let mut bits = vec![(Role::Plain, " ".to_owned())];
     let mut used = 1;
-    for key in keymap::table(model).into_iter().filter(|key| key.in_foot) {
+    for key in keys.iter().filter(|key| key.in_foot) {
         let (label, says) = (format!(" {} ", key.label), format!(" {}  ", key.says));
         used += width(&label) + width(&says);
         if used > usize::from(area.width) {

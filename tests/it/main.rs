@@ -9,6 +9,7 @@
 )]
 
 mod assembly;
+mod benches;
 mod calc;
 mod capabilities;
 mod cli;

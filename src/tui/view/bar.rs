@@ -11,7 +11,7 @@ use super::rows::Row;
 
 type Figure = Ratio<BigInt>;
 
-/// The bar in `columns`: `░` is out of the limit, `━` within, `◆` the reading.
+/// The bar in `columns`: `░` is out of the limit, `━` within, `◆` a reading within, `×` one out.
 pub(super) fn rows(limit: &Limit, reading: Option<&Reading>, columns: usize) -> Vec<Row> {
     let columns = columns.clamp(12, 56);
     let figure = |q: &crate::units::Quantity| q.in_unit(limit.unit);
@@ -28,7 +28,7 @@ pub(super) fn rows(limit: &Limit, reading: Option<&Reading>, columns: usize) -> 
         let side = reading.and_then(|r| limit.judge(&r.value));
         let bit = match (here, edge, out) {
             (true, ..) if side == Some(Side::Within) => (Role::Good, "◆"),
-            (true, ..) => (Role::Bad, "◆"),
+            (true, ..) => (Role::Bad, "×"),
             (false, true, _) => (Role::Plain, "┃"),
             (false, false, true) => (Role::Quiet, "░"),
             (false, false, false) => (Role::Plain, "━"),
@@ -106,19 +106,19 @@ mod tests {
     #[test]
     fn a_reading_stands_at_its_place_between_the_bounds_or_at_the_end() {
         let both = limit(Some("10 mm"), Some("20 mm"));
-        assert_eq!(text(&both, None), "  [xxxxxx|=======|xxxxxx]");
-        assert_eq!(text(&both, Some("15")), "  [xxxxxx|===O===|xxxxxx]");
-        assert_eq!(text(&both, Some("900")), "  [xxxxxx|=======|xxxxxO]");
-        assert_eq!(text(&both, Some("-900")), "  [Oxxxxx|=======|xxxxxx]");
+        assert_eq!(text(&both, None), "  [::::::|=======|::::::]");
+        assert_eq!(text(&both, Some("15")), "  [::::::|===O===|::::::]");
+        assert_eq!(text(&both, Some("900")), "  [::::::|=======|:::::O]");
+        assert_eq!(text(&both, Some("-900")), "  [O:::::|=======|::::::]");
     }
 
     #[test]
     fn one_bound_and_a_bound_of_nought_have_a_bar_too() {
-        assert_eq!(text(&limit(Some("38 mm"), None), Some("38")), "  [xxxxxxxxxxO==========]");
-        assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|xxxxOxxxxx]");
+        assert_eq!(text(&limit(Some("38 mm"), None), Some("38")), "  [::::::::::O==========]");
+        assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|::::O:::::]");
         assert_eq!(
             text(&limit(Some("1 mm"), Some("1 mm")), Some("1")),
-            "  [xxxxxxxxxxOxxxxxxxxxx]"
+            "  [::::::::::O::::::::::]"
         );
     }
 }

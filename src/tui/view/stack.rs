@@ -100,10 +100,11 @@ pub(super) fn rows(
     let other = beside.map(|(_, other)| pockets(other));
     let mark = if narrow { 4 } else { MARK };
     let arrow = if stack.flows_to_last { "flow ▲" } else { "flow ▼" };
-    let mut top = vec![(Role::Quiet, format!("{:mark$}to the liquid   {arrow}", ""))];
+    let above = format!("{:mark$}to the liquid   {arrow}", "");
+    let used = width(&above);
+    let mut top = vec![(Role::Quiet, above)];
     let room = columns.saturating_sub(PART + 6);
     if let Some((side, _)) = beside {
-        let used = width(&top[0].1);
         top.push((Role::Quiet, format!("{:>1$}", side, room.saturating_sub(used) + PART + 5)));
     }
     rows.push(Row::of(top));
