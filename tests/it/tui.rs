@@ -687,7 +687,7 @@ fn at_a_long_warning<'a>(
     };
     let width = usize::from(size.0) - 8;
     question.safety[0].consequence = vec!["w".repeat(width); n].join(" ");
-    question.safety.last_mut().unwrap().avoid = "Read to LASTWORD".to_owned();
+    "Read to LASTWORD".clone_into(&mut question.safety.last_mut().unwrap().avoid);
     hand
 }
 

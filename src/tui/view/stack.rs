@@ -128,7 +128,8 @@ pub(super) fn rows(
         bits.push((title, format!(" {:titles$}", cut(&note.title, titles))));
         let used: usize = bits.iter().map(|(_, text)| width(text)).sum();
         let room = if other.is_some() { room } else { columns };
-        bits.push((role, format!(" {}", cut(&said, room.saturating_sub(used + 2)))));
+        bits.push((Role::Plain, "  ".to_owned()));
+        bits.push((role, cut(&said, room.saturating_sub(used + 3))));
         if let Some(other) = other.as_ref().and_then(|other| other.get(last - n)) {
             let used: usize = bits.iter().map(|(_, text)| width(text)).sum();
             bits.push((Role::Plain, " ".repeat(room.saturating_sub(used))));
