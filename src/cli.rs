@@ -48,6 +48,8 @@ enum Command {
     Demo(DemoArguments),
     /// Open a new job of a procedure on a machine, and walk it.
     Open(OpenArguments),
+    /// Show the open jobs of the shop, go on with one, or begin a new one.
+    Bench(BenchArguments),
     /// Go on with a job that was begun.
     Walk(WalkArguments),
     /// List the jobs of a shop.
@@ -130,6 +132,15 @@ struct OpenArguments {
     shop: ShopArgument,
     #[command(flatten)]
     how: HowArguments,
+}
+
+#[derive(Debug, clap::Args)]
+struct BenchArguments {
+    #[command(flatten)]
+    shop: ShopArgument,
+    /// The folder with the keys of the people; the shop's own, if absent.
+    #[arg(long, value_name = "DIR")]
+    keys: Option<PathBuf>,
 }
 
 #[derive(Debug, clap::Args)]
@@ -303,6 +314,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let result = match parsed.command {
         Command::Demo(arguments) => demo::run(&arguments, out),
         Command::Open(arguments) => walk::open(&arguments, out),
+        Command::Bench(arguments) => walk::bench(&arguments, out),
         Command::Walk(arguments) => walk::resume(&arguments, out),
         Command::Jobs(shop) => jobs::run(&shop, out),
         Command::Check(arguments) => check::run(&arguments, out),

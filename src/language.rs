@@ -7,6 +7,7 @@
 mod conform;
 pub mod fields;
 mod listing;
+mod profile;
 mod revision_note;
 mod schema;
 mod table;
@@ -17,6 +18,7 @@ mod toward;
 pub mod words;
 
 pub use listing::listing;
+pub use profile::Profile;
 pub use revision_note::RevisionNote;
 pub use schema::schema;
 pub use table::{EQUIPMENT, PROCEDURE, REHEARSAL, SHOP};

@@ -3,6 +3,8 @@
 //! The order is the point of this module: a move is decided on the state, its entry is made lasting,
 //! and only then does the state that screens draw change. Nothing here draws or asks.
 
+pub mod bench;
+pub mod history;
 pub mod keys;
 pub mod open;
 pub mod play;

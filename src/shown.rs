@@ -3,6 +3,8 @@
 //! Made from a session between two moves; holds text as files and people wrote it. Making it safe to
 //! show (`visible`) and laying it out is for those who draw.
 
+mod beside;
+pub mod history;
 mod open;
 pub mod outline;
 pub mod question;
@@ -20,6 +22,8 @@ use crate::walk::flow::Ask;
 use crate::walk::job::Progress;
 use crate::walk::place::Stand;
 
+pub use beside::positions;
+pub use history::HistoryShown;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
 pub use ring::RingShown;

@@ -3,6 +3,7 @@
 //! `update` is pure and keys reach it as moves; `view` only reads; `runtime` carries moves to the
 //! session; `terminal` alone knows a real terminal.
 
+pub mod bench;
 pub mod field;
 pub mod keymap;
 pub mod model;
@@ -12,4 +13,4 @@ pub mod theme;
 pub mod update;
 pub mod view;
 
-pub use terminal::{End, TermError, run};
+pub use terminal::{End, TermError, run, run_bench};

@@ -18,6 +18,7 @@ pub mod risk;
 pub mod slip;
 pub mod tolerance;
 pub mod torque_wrench;
+pub mod trend;
 pub mod uncertainty;
 pub mod unit;
 

@@ -18,6 +18,7 @@ pub mod flow;
 pub mod hands;
 pub mod job;
 mod names;
+pub mod open;
 pub mod place;
 mod reached;
 pub mod refusal;

@@ -8,7 +8,7 @@ use zeroize::Zeroizing;
 use super::keys::KeyFolder;
 use super::out::Out;
 use super::report::{Failure, Kind};
-use super::{OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
+use super::{BenchArguments, OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
 use crate::ids::{JobId, PersonId};
 use crate::plain::{self, PlainEnd};
 use crate::ports::{SignError, Signer};
@@ -16,7 +16,9 @@ use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::open::OpenShop;
 use crate::session::release::Finished;
+use crate::tui::bench::Chosen;
 use crate::tui::terminal::{self, End};
+use crate::tui::theme::Look;
 
 pub(super) fn open(arguments: &OpenArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
@@ -35,6 +37,26 @@ pub(super) fn resume(arguments: &WalkArguments, out: Out) -> Result<u8, Failure>
     by_hand(session, arguments.how.plain, keys, out)
 }
 
+/// The bench, and the jobs that are chosen there, until the person leaves it.
+pub(super) fn bench(arguments: &BenchArguments, out: Out) -> Result<u8, Failure> {
+    if !io::stdin().is_terminal() || !io::stdout().is_terminal() {
+        return Err(Failure::usage("the bench needs a terminal for input and output")
+            .hint("`witnessmark jobs` lists the jobs; `open` and `walk` take `--plain`"));
+    }
+    let shop = jobs::load(&arguments.shop)?;
+    let keys = arguments.keys.clone().unwrap_or_else(|| shop.folder.keys());
+    while let Some(chosen) = crate::tui::run_bench(&shop, look())
+        .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?
+    {
+        let session = match &chosen {
+            Chosen::Job(job) => shop.resume(job)?,
+            Chosen::New(procedure, machine) => shop.new_job(procedure, machine)?,
+        };
+        by_hand(session, false, keys.clone(), out)?;
+    }
+    Ok(exit::OK)
+}
+
 fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
     let open = jobs::open_jobs(shop)?;
     match open.as_slice() {
@@ -44,7 +66,7 @@ fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
         several => {
             let names: Vec<_> = several.iter().map(ToString::to_string).collect();
             Err(Failure::usage(format!("several jobs are open: {}", names.join(", ")))
-                .hint("name the one to go on with: `witnessmark walk JOB`"))
+                .hint("name the one: `witnessmark walk JOB`; or pick it: `witnessmark bench`"))
         }
     }
 }
@@ -122,7 +144,7 @@ pub(super) fn by_hand(
         return Err(Failure::usage("the full screen needs a terminal for input and output")
             .hint("use `--plain` to walk in numbered lines over a pipe"));
     }
-    let end = terminal::run(&mut session, &bench, &mut WithRecord)
+    let end = terminal::run(&mut session, &bench, &mut WithRecord, look())
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
     out.line(match end {
         End::Left => "The job stays open; `witnessmark walk` goes on with it.",
@@ -130,6 +152,18 @@ pub(super) fn by_hand(
         End::Released => "The job is released and closed.",
     });
     Ok(exit::OK)
+}
+
+/// What the terminal can show, as the environment says: letters by the locale, colours by `NO_COLOR`.
+#[expect(clippy::disallowed_methods, reason = "the environment is read in cli only")]
+pub(super) fn look() -> Look {
+    let said = |name| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(said).unwrap_or_default();
+    let locale = locale.to_lowercase();
+    Look {
+        ascii: !locale.contains("utf-8") && !locale.contains("utf8"),
+        no_colour: said("NO_COLOR").is_some(),
+    }
 }
 
 fn lines(session: &mut Session, bench: &mut AtTheBench) -> Result<u8, Failure> {

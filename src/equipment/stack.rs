@@ -5,7 +5,7 @@
 
 use crate::expr::Condition;
 use crate::ids::{Name, PartId};
-use crate::language::Toward;
+use crate::language::{Profile, Toward};
 use crate::source::{At, Span};
 
 /// A stack.
@@ -28,6 +28,8 @@ pub struct Layer {
     pub part: At<PartId>,
     /// The marked face in words, and which way it points.
     pub face: Option<(String, Toward)>,
+    /// How it looks from the side.
+    pub profile: Profile,
     /// One line for people, where not the part's.
     pub title: Option<String>,
     /// The layer drops out where this is false.
@@ -45,11 +47,17 @@ impl Stack {
 }
 
 impl Layer {
+    /// True when the marked face points up once the layer is laid in `order`; `None` where it may
+    /// lie either way up.
+    pub fn faces_up(&self, order: Toward) -> Option<bool> {
+        self.face.as_ref().map(|(_, toward)| *toward == order)
+    }
+
     /// How the marked face lies once the layer is laid in `order`: what is laid last lies to the
     /// liquid, what is laid first to the oil.
     pub fn lies(&self, order: Toward) -> Option<String> {
-        let (face, toward) = self.face.as_ref()?;
-        Some(if *toward == order {
+        let (face, _) = self.face.as_ref()?;
+        Some(if self.faces_up(order)? {
             format!("{face} up, to the liquid")
         } else {
             format!("{face} down, to the oil")

@@ -30,6 +30,10 @@ pub static ENTRY_KINDS: [&str; 6] = ["text", "figure", "choice", "date", "serial
 /// Which way along the flow: the order of laying, and where a marked face points.
 pub static TOWARDS: [&str; 2] = ["with_flow", "against_flow"];
 
+/// How a part looks from the side.
+pub static PROFILES: [&str; 8] =
+    ["ring", "seat", "disc", "spring", "cage", "plate", "screw", "block"];
+
 /// Threads as they are put together.
 pub static THREADS: [&str; 2] = ["dry", "oiled"];
 
@@ -49,7 +53,7 @@ pub static OUTCOMES: [&str; 2] = ["released", "stopped"];
 mod tests {
     use super::*;
     use crate::ids::Role;
-    use crate::language::{Thread, Toward};
+    use crate::language::{Profile, Thread, Toward};
     use crate::procedure::model::Verdict;
     use crate::shop::model::ShopKind;
 
@@ -59,6 +63,7 @@ mod tests {
         assert_eq!(ROLES, Role::ALL.map(|(_, word)| word));
         assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
         assert!(DECISIONS.iter().chain(&SUBSTITUTES).all(|word| Verdict::parse(word).is_some()));
+        assert_eq!(PROFILES, Profile::ALL.map(Profile::word));
         assert_eq!(TOWARDS, Toward::ALL.map(Toward::word));
         assert_eq!(THREADS, Thread::ALL.map(Thread::word));
         assert_eq!(SHOP_KINDS, [ShopKind::Record.word(), ShopKind::Demo.word()]);

@@ -9,7 +9,7 @@ use super::{Session, SubmitError};
 use crate::ids::{EquipmentId, JobId, ProcedureId, Sha256};
 use crate::ports::{Clock, Disk, DiskFault};
 use crate::prove::prove;
-use crate::record::approvals::{LIST_LEN_BYTES_MAX, ListFault, check_list};
+use crate::record::approvals::{FileKind, LIST_LEN_BYTES_MAX, ListFault, check_list};
 use crate::record::files::{
     APPROVALS, APPROVALS_SIGNATURE, FilesFault, JobFiles, SHOP, SHOP_SIGNATURE, equipment_name,
     load, procedure_name,
@@ -192,6 +192,18 @@ impl OpenShop {
     /// The clock.
     pub fn clock(&self) -> &Rc<dyn Clock> {
         &self.clock
+    }
+
+    /// The procedures that the list of approvals names, in order.
+    pub fn approved_procedures(&self) -> Vec<ProcedureId> {
+        let files = self.approvals.0.iter().map(|approval| &approval.statement.file);
+        let mut ids: Vec<ProcedureId> = files
+            .filter(|file| file.of == FileKind::Procedure)
+            .filter_map(|file| ProcedureId::new(file.id.as_str()).ok())
+            .collect();
+        ids.sort();
+        ids.dedup();
+        ids
     }
 
     /// The machine with this tag.

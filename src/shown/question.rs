@@ -132,6 +132,8 @@ pub struct Question {
     pub items_done: Vec<bool>,
     /// For a stack: its layers.
     pub stack: Option<StackShown>,
+    /// For a stack: that of the other side, with its name.
+    pub beside: Option<(String, StackShown)>,
     /// For fasteners: what is done and what is due.
     pub ring: Option<RingShown>,
     /// The answer that only needs to be confirmed.
@@ -147,6 +149,14 @@ pub struct Question {
     /// The answer in force, for a correction.
     pub answered: Option<String>,
     part_titles: BTreeMap<PartId, String>,
+}
+
+/// The positions of an address in words, such as `cylinder 2, side inlet`; `None` without any.
+pub(super) fn positions_text(address: &Address) -> Option<String> {
+    let words =
+        |(kind, name): &(Name, String)| format!("{} {}", kind.spoken(), name.replace('_', " "));
+    let all: Vec<String> = address.positions().map(words).collect();
+    (!all.is_empty()).then(|| all.join(", "))
 }
 
 impl Question {
@@ -203,6 +213,7 @@ impl Question {
                 .map(|items| items.values().copied().collect())
                 .unwrap_or_default(),
             stack: StackShown::of(session, index),
+            beside: super::beside::stack(session, index),
             ring: RingShown::of(session, index),
             parked,
             instruments,
@@ -227,17 +238,14 @@ impl Question {
     /// Which of several alike the person stands at, such as `cylinder 2, side inlet`, and which
     /// pass; `None` where there is one only.
     pub fn stands_at(&self) -> Option<String> {
-        let positions = self
-            .address
-            .positions()
-            .map(|(kind, name)| format!("{} {}", kind.spoken(), name.replace('_', " ")));
+        let positions = positions_text(&self.address);
         let passes = self
             .address
             .0
             .iter()
             .filter(|segment| segment.pass > 1)
             .map(|segment| format!("{}, time {}", segment.id.spoken(), segment.pass));
-        let all: Vec<String> = positions.chain(passes).collect();
+        let all: Vec<String> = positions.into_iter().chain(passes).collect();
         (!all.is_empty()).then(|| all.join(", "))
     }
 

@@ -104,6 +104,10 @@ pub enum Move {
     Outline,
     /// The job sheet.
     Sheet,
+    /// The machine's earlier jobs.
+    History,
+    /// A new job.
+    New,
     /// A note.
     Note,
     /// Save the note.
@@ -302,6 +306,39 @@ fn list_keys() -> Vec<Binding> {
     keys
 }
 
+/// The keys of the bench.
+pub fn bench_keys(page: &super::bench::Page, helps: bool) -> Vec<Binding> {
+    use super::bench::Page;
+    if helps {
+        return vec![bind(&[ESC, ENTER, Press::letter('?')], "esc", "back", Move::Back)];
+    }
+    let mut keys = Vec::new();
+    keys.push(match page {
+        Page::Jobs { .. } => bind(&[ENTER], "enter", "go on with it", Move::Go),
+        Page::Machines { .. } => bind(&[ENTER], "enter", "this machine", Move::Go),
+        Page::Procedures { .. } => bind(&[ENTER], "enter", "begin the job", Move::Go),
+    });
+    keys.extend(list_keys());
+    let down = [Press::plain(KeyCode::PageDown), Press::letter(' ')];
+    keys.push(bind(&down, "page down", "a page on", Move::PageDown).out_of_foot());
+    let up = [Press::plain(KeyCode::PageUp)];
+    keys.push(bind(&up, "page up", "a page back", Move::PageUp).out_of_foot());
+    match page {
+        Page::Jobs { .. } => {
+            keys.push(bind(&[Press::letter('n')], "n", "new job", Move::New));
+        }
+        Page::Machines { .. } | Page::Procedures { .. } => {
+            keys.push(bind(&[ESC], "esc", "back", Move::Back));
+        }
+    }
+    let help = [Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))];
+    keys.push(bind(&help, "?", "keys", Move::Help));
+    let leave = [Press::letter('q'), Press::control('c'), Press::control('q')];
+    keys.push(bind(&leave, "q", "leave", Move::Leave));
+    keys.push(bind(&[Press::control('z')], "ctrl-z", "to the shell", Move::Suspend).out_of_foot());
+    keys
+}
+
 fn screen_keys(model: &Model) -> Vec<Binding> {
     let mut keys = match &model.screen {
         Screen::Who { .. } => {
@@ -324,6 +361,10 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
             keys
         }
         Screen::Sheet { .. } => scrolling().to_vec(),
+        Screen::History { .. } => vec![
+            bind(&[DOWN, Press::letter(' ')], "down", "the next reading", Move::Down),
+            bind(&[UP], "up", "the one before", Move::Up),
+        ],
         Screen::SignOff { lines, seen } => {
             let says = if !model.shown.blocks.is_empty() {
                 if model.shown.unsigned.is_empty() { "look again" } else { "sign for the work" }
@@ -497,6 +538,7 @@ fn commands(model: &Model) -> Vec<Binding> {
     };
     keys.push(bind(help, if typing { "ctrl-k" } else { "?" }, "keys", Move::Help));
     keys.push(command('p', "job sheet", Move::Sheet));
+    keys.push(command('h', "history", Move::History));
     if model.shown.who.is_some() {
         keys.push(command('t', "note", Move::Note));
         if matches!(model.screen, Screen::Walk) && model.shown.halted.is_none() {

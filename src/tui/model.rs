@@ -9,7 +9,7 @@ use super::keymap::Press;
 use crate::ids::{Name, PersonId, Role};
 use crate::language::Thread;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::shown::{Colleague, Place, Question, Shown};
+use crate::shown::{Colleague, HistoryShown, Place, Question, Shown};
 use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
 use crate::walk::tighten::Due;
@@ -51,6 +51,13 @@ pub enum Screen {
     Sheet {
         /// The first row that is shown.
         scroll: usize,
+    },
+    /// The machine's earlier jobs, and a reading over them.
+    History {
+        /// The jobs and the readings.
+        history: Box<HistoryShown>,
+        /// The reading that is picked.
+        cursor: usize,
     },
     /// An earlier step, to be answered anew.
     Correct(Box<Correcting>),
@@ -348,6 +355,8 @@ pub enum Status {
 pub struct Hand {
     /// Columns and rows.
     pub size: (u16, u16),
+    /// What the terminal can show.
+    pub look: super::theme::Look,
     /// The key that answered last, when it was last down, and for how long it is taken for held.
     pub held: Option<(Press, u64, u64)>,
     /// When any key was last down.

@@ -12,7 +12,7 @@ use crate::ids::PersonId;
 use crate::ports::Signer;
 use crate::session::keys::{Keys, Releaser};
 use crate::session::{Session, SubmitError};
-use crate::shown::{Question, Shown, decision_words, verdict_words};
+use crate::shown::{HistoryShown, Question, Shown, decision_words, verdict_words};
 use crate::walk::event::Meaning;
 use crate::walk::{Address, Answer, Command, Event as Entered};
 
@@ -127,6 +127,9 @@ impl<'a> Runtime<'a> {
             }
             Effect::Keep { path, address, answers } => {
                 (Some(self.keep(&path, address, answers)), None)
+            }
+            Effect::History => {
+                (Some(Msg::History(HistoryShown::of(self.session).map(Box::new))), None)
             }
             Effect::Arrive => (Some(Msg::Chosen(Box::new(self.shown()))), None),
             Effect::Choose(address) => {

@@ -15,12 +15,17 @@ use crossterm::terminal::{
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
 
+use super::bench::{Bench, Chosen};
 use super::model::Screen;
 use super::runtime::{Runtime, Turn};
+use super::theme::Look;
 use super::view::view;
 use crate::ids::Moment;
 use crate::session::Session;
+use crate::session::bench::Shop;
 use crate::session::keys::{Keys, Releaser};
 
 /// How long the loop waits for a key before it looks whether it was told to end.
@@ -65,6 +70,70 @@ pub enum TermError {
          or walk it with `--plain`"
     )]
     Terminal(#[from] io::Error),
+    /// The shop's list of jobs.
+    #[error("the jobs of the shop cannot be listed: {0}")]
+    Jobs(String),
+}
+
+/// Something that takes events of the terminal and draws.
+trait Stage {
+    /// Takes an event that came at `at_ms`.
+    fn feed(&mut self, event: &Event, at_ms: u64) -> Turn;
+    /// Nothing was typed for a while; true where there is something new to show.
+    fn tick(&mut self) -> bool;
+    /// Draws, and says where the cursor belongs.
+    fn draw(&self, area: Rect, buf: &mut Buffer) -> Option<Position>;
+    /// The time.
+    fn now(&self) -> Moment;
+}
+
+impl Stage for Runtime<'_> {
+    fn feed(&mut self, event: &Event, at_ms: u64) -> Turn {
+        Self::feed(self, event, at_ms)
+    }
+
+    fn tick(&mut self) -> bool {
+        Self::tick(self)
+    }
+
+    fn draw(&self, area: Rect, buf: &mut Buffer) -> Option<Position> {
+        view(&self.model, area, buf)
+    }
+
+    fn now(&self) -> Moment {
+        self.session().now()
+    }
+}
+
+impl Stage for Bench<'_> {
+    fn feed(&mut self, event: &Event, _: u64) -> Turn {
+        Self::feed(self, event)
+    }
+
+    fn tick(&mut self) -> bool {
+        Self::tick(self)
+    }
+
+    fn draw(&self, area: Rect, buf: &mut Buffer) -> Option<Position> {
+        Self::draw(self, area, buf)
+    }
+
+    fn now(&self) -> Moment {
+        self.shop_now()
+    }
+}
+
+/// Shows the bench of `shop` until a job is chosen; `None` where the person left.
+///
+/// # Errors
+/// A list of jobs that cannot be read, or a terminal that cannot be used.
+pub fn run_bench(shop: &dyn Shop, look: Look) -> Result<Option<Chosen>, TermError> {
+    let size = crossterm::terminal::size()?;
+    let mut bench = Bench::new(shop, size, look).map_err(TermError::Jobs)?;
+    match on_stage(&mut bench)? {
+        Left::Quit => Ok(bench.chosen),
+        Left::ToldToEnd => Ok(None),
+    }
 }
 
 /// Walks the job in `session` on the full screen.
@@ -75,34 +144,55 @@ pub fn run(
     session: &mut Session,
     keys: &dyn Keys,
     releaser: &mut dyn Releaser,
+    look: Look,
 ) -> Result<End, TermError> {
+    let size = crossterm::terminal::size()?;
+    let mut runtime = Runtime::new(session, keys, releaser, size);
+    runtime.model.hand.look = look;
+    match on_stage(&mut runtime)? {
+        Left::ToldToEnd => Ok(End::ToldToEnd),
+        Left::Quit if matches!(runtime.model.screen, Screen::Done(_)) => Ok(End::Released),
+        Left::Quit => Ok(End::Left),
+    }
+}
+
+/// How a stage was left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Left {
+    /// The person left.
+    Quit,
+    /// The system asked the program to end, or the other end of the line is gone.
+    ToldToEnd,
+}
+
+/// Takes the terminal and plays `stage` on it until it is left.
+fn on_stage(stage: &mut dyn Stage) -> Result<Left, TermError> {
     let told_to_end = ends()?;
     restore_on_panic();
     let _guard = Guard::enter()?;
     let mut terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
-    let size = terminal.size()?;
-    let mut watch = Watch::start(session.now());
-    let mut runtime = Runtime::new(session, keys, releaser, (size.width, size.height));
-    draw(&mut terminal, &mut runtime)?;
+    let mut watch = Watch::start(stage.now());
+    draw(&mut terminal, stage)?;
     loop {
-        if told_to_end.load(Ordering::Relaxed) {
-            return Ok(End::ToldToEnd);
-        }
-        if wait_for_keys()? == Line::HungUp {
-            return Ok(End::ToldToEnd);
+        if told_to_end.load(Ordering::Relaxed) || wait_for_keys()? == Line::HungUp {
+            return Ok(Left::ToldToEnd);
         }
         if !poll(Duration::ZERO)? {
-            if runtime.tick() {
-                draw(&mut terminal, &mut runtime)?;
+            if stage.tick() {
+                draw(&mut terminal, stage)?;
             }
             continue;
         }
+        // What changes nothing is not drawn again.
+        let mut changed = false;
         for _ in 0..EVENTS_MAX {
             let event = read_event()?;
-            let at_ms = watch.at_ms(runtime.session().now());
-            match runtime.feed(&event, at_ms) {
+            let at_ms = watch.at_ms(stage.now());
+            let turn = stage.feed(&event, at_ms);
+            changed |= turn != Turn::Idle;
+            match turn {
                 Turn::Idle | Turn::Draw => {}
-                Turn::Answered => drop_queued(&mut runtime, at_ms)?,
+                Turn::Answered => drop_queued(stage, at_ms)?,
                 Turn::Suspend => {
                     Guard::sleep()?;
                     // A new one, because clearing the old one would ask the terminal where its
@@ -110,16 +200,15 @@ pub fn run(
                     execute!(stdout(), Clear(ClearType::All))?;
                     terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
                 }
-                Turn::Quit => {
-                    let released = matches!(runtime.model.screen, Screen::Done(_));
-                    return Ok(if released { End::Released } else { End::Left });
-                }
+                Turn::Quit => return Ok(Left::Quit),
             }
             if !poll(Duration::ZERO)? {
                 break;
             }
         }
-        draw(&mut terminal, &mut runtime)?;
+        if changed {
+            draw(&mut terminal, stage)?;
+        }
     }
 }
 
@@ -159,14 +248,14 @@ fn wait_for_keys() -> io::Result<Line> {
 }
 
 /// Throws away what was typed before the answer was given. A new size still counts.
-fn drop_queued(runtime: &mut Runtime<'_>, at_ms: u64) -> io::Result<()> {
+fn drop_queued(stage: &mut dyn Stage, at_ms: u64) -> io::Result<()> {
     for _ in 0..EVENTS_MAX {
         if !poll(Duration::ZERO)? {
             break;
         }
         let event = read_event()?;
         if let Event::Resize(..) = event {
-            runtime.feed(&event, at_ms);
+            stage.feed(&event, at_ms);
         }
     }
     Ok(())
@@ -174,14 +263,13 @@ fn drop_queued(runtime: &mut Runtime<'_>, at_ms: u64) -> io::Result<()> {
 
 fn draw(
     terminal: &mut Terminal<CrosstermBackend<Stdout>>,
-    runtime: &mut Runtime<'_>,
+    stage: &mut dyn Stage,
 ) -> io::Result<()> {
     let size = terminal.size()?;
-    runtime.feed(&Event::Resize(size.width, size.height), 0);
-    let model = &runtime.model;
+    stage.feed(&Event::Resize(size.width, size.height), 0);
     terminal.draw(|frame| {
         let area = frame.area();
-        if let Some(cursor) = view(model, area, frame.buffer_mut()) {
+        if let Some(cursor) = stage.draw(area, frame.buffer_mut()) {
             frame.set_cursor_position(cursor);
         }
     })?;

@@ -5,6 +5,15 @@
 
 use ratatui::style::{Color, Modifier, Style};
 
+/// What the terminal can show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Look {
+    /// Only ASCII.
+    pub ascii: bool,
+    /// No colours. Words, letters, weight and reversed text say the same.
+    pub no_colour: bool,
+}
+
 /// What a piece of text is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Role {

@@ -13,7 +13,7 @@ use super::keymap::{Move, Press};
 use super::model::{Draft, Model, Overlay, Screen, Signing, Status};
 use super::view;
 use crate::ids::PersonId;
-use crate::shown::{Place, Question, Shown};
+use crate::shown::{HistoryShown, Place, Question, Shown};
 use crate::walk::hands::PAUSE_MINUTES;
 use crate::walk::{Address, Command};
 
@@ -60,6 +60,8 @@ pub enum Msg {
     NotSaved(String),
     /// An earlier step, for a correction.
     Looked(Box<Question>),
+    /// The history of the machine, or why there is none.
+    History(Result<Box<HistoryShown>, String>),
     /// Another open step is put.
     Chosen(Box<Shown>),
     /// A passphrase is needed.
@@ -91,6 +93,8 @@ pub enum Effect {
         /// True when it answers the step.
         answers: bool,
     },
+    /// Fetch the history of the machine.
+    History,
     /// Put another open step.
     Choose(Address),
     /// Look at the job anew after a long time.
@@ -124,7 +128,15 @@ pub enum Effect {
 impl Effect {
     /// True when keys typed before it were typed at another question.
     pub fn answers(&self) -> bool {
-        !matches!(self, Self::Suspend | Self::Quit | Self::Look(_) | Self::Choose(_) | Self::Arrive)
+        !matches!(
+            self,
+            Self::Suspend
+                | Self::Quit
+                | Self::Look(_)
+                | Self::History
+                | Self::Choose(_)
+                | Self::Arrive
+        )
     }
 }
 
@@ -169,6 +181,11 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
             model.screen = Screen::Correct(Box::new(correcting));
             Vec::new()
         }
+        Msg::History(Ok(history)) => {
+            model.screen = Screen::History { history, cursor: 0 };
+            Vec::new()
+        }
+        Msg::History(Err(why)) => refuse(model, &why),
         Msg::Chosen(shown) => {
             saved(model, *shown);
             model.settle_screen();
@@ -202,7 +219,10 @@ fn saved(model: &mut Model, shown: Shown) {
         Screen::Correct(_) => !note_kept,
         Screen::Who { .. } => true,
         Screen::Walk | Screen::SignOff { .. } => over_before != over_now,
-        Screen::Outline { .. } | Screen::Sheet { .. } | Screen::Done(_) => false,
+        Screen::Outline { .. }
+        | Screen::Sheet { .. }
+        | Screen::History { .. }
+        | Screen::Done(_) => false,
     };
     if leaves {
         model.settle_screen();

@@ -1,12 +1,15 @@
 //! Draws what the screen holds. Only reads; says where the real cursor belongs.
 
 mod bar;
+mod bench;
 mod card;
+mod history;
 mod lists;
 mod over;
 mod rail;
 mod ring;
 mod rows;
+mod signs;
 mod stack;
 
 use ratatui::buffer::Buffer;
@@ -16,6 +19,7 @@ use ratatui::widgets::Widget as _;
 use super::keymap;
 use super::model::{Model, Overlay, Screen, Status};
 use super::theme::Role;
+pub use bench::bench;
 use rows::{Row, cut, put, put_right, width};
 
 /// The least columns and rows that are drawn.
@@ -88,6 +92,7 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
             Screen::Who { cursor } => lists::who(model, *cursor, columns),
             Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
             Screen::Sheet { scroll } => lists::sheet(model, *scroll, columns),
+            Screen::History { history, cursor } => history::body(model, history, *cursor, columns),
             Screen::SignOff { lines, seen } => lists::sign_off(model, lines, *seen, columns),
             Screen::Done(lines) => lists::done(lines, columns),
         },
@@ -135,6 +140,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         let (columns, rows) = LEAST;
         let text = format!("needs {columns}x{rows}, has {}x{}", area.width, area.height);
         put(buf, Rect { height: area.height.min(1), ..area }, &[(Role::Plain, text)]);
+        signs::fit_to(model.hand.look, area, buf);
         return None;
     };
     head(model, parts.head, buf);
@@ -160,6 +166,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
     more(fit, body.left_out, parts.status, buf);
     status(model, parts.status, buf);
     foot(model, parts.foot, buf);
+    signs::fit_to(model.hand.look, area, buf);
     cursor
 }
 
@@ -179,7 +186,7 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     let room = usize::from(area.width).saturating_sub(width(&progress) + 3);
     put(buf, second, &[(Role::Plain, format!(" {}", cut(&place, room)))]);
     put_right(buf, second, (Role::Plain, &format!("{progress} ")));
-    let rule = "-".repeat(usize::from(area.width));
+    let rule = "─".repeat(usize::from(area.width));
     put(buf, Rect { y: area.y + 2, height: 1, ..area }, &[(Role::Quiet, rule)]);
 }
 
@@ -199,6 +206,7 @@ fn place(model: &Model) -> (String, String) {
         }
         (Screen::Outline { .. }, _) => "Outline: every step".to_owned(),
         (Screen::Sheet { .. }, _) => "Job sheet".to_owned(),
+        (Screen::History { .. }, _) => format!("History of {}", model.shown.machine),
         (Screen::Correct(correcting), _) => {
             format!("Correction > {}", correcting.question.breadcrumb())
         }
@@ -210,7 +218,7 @@ fn place(model: &Model) -> (String, String) {
 
 /// Says on the status line that there is more than is seen.
 fn more(fit: Fit, left_out: bool, area: Rect, buf: &mut Buffer) {
-    let rule = "-".repeat(usize::from(area.width));
+    let rule = "─".repeat(usize::from(area.width));
     put(buf, area, &[(Role::Quiet, rule)]);
     let above = fit.offset > 0;
     let below = fit.offset + fit.height < fit.n_rows;
@@ -251,9 +259,14 @@ fn status(model: &Model, area: Rect, buf: &mut Buffer) {
 
 /// As many keys as there is room for.
 fn foot(model: &Model, area: Rect, buf: &mut Buffer) {
+    keys_line(&keymap::table(model), area, buf);
+}
+
+/// As many of `keys` as there is room for.
+fn keys_line(keys: &[keymap::Binding], area: Rect, buf: &mut Buffer) {
     let mut bits = vec![(Role::Plain, " ".to_owned())];
     let mut used = 1;
-    for key in keymap::table(model).into_iter().filter(|key| key.in_foot) {
+    for key in keys.iter().filter(|key| key.in_foot) {
         let (label, says) = (format!(" {} ", key.label), format!(" {}  ", key.says));
         used += width(&label) + width(&says);
         if used > usize::from(area.width) {

@@ -1,8 +1,6 @@
 //! Whose hands the work is in: pauses, change of hands, work that is stopped, and the states of the
 //! machine that do not outlast them.
 
-use std::fmt::Write as _;
-
 use chrono::TimeDelta;
 
 use super::address::Address;
@@ -183,21 +181,16 @@ pub fn lines(files: &Files, state: &JobState) -> Vec<String> {
     if let Some(halt) = state.halted() {
         lines.push(halt.text());
     }
-    match state.walk.stand {
-        Stand::Asked(index, _) => {
-            let instance = flow.instance(index);
-            let mut open = format!("open: {} ({})", instance.ask.text(), instance.address);
-            if let (Some(items), Some(done)) = (instance.ask.items(), state.items.get(&index)) {
-                let left = items.len().saturating_sub(done.len());
-                let _ = write!(open, ", {left} of {} lines to do", items.len());
-            }
-            lines.push(open);
-            for note in instance.standing.iter() {
-                lines.push(format!("at any moment: {}: {}", note.see, note.then));
-            }
+    let open = super::open::open(flow, state);
+    let left = state.hand.as_ref().map_or_else(String::new, |(hand, at)| {
+        format!(", left by {} {}", called(files, hand), at.time().format("%H:%M"))
+    });
+    lines.push(format!("open: {}{left}", open.what));
+    lines.extend(open.rest.into_iter().map(|rest| format!("to do: {rest}")));
+    if let Stand::Asked(index, _) = state.walk.stand {
+        for note in flow.instance(index).standing.iter() {
+            lines.push(format!("at any moment: {}: {}", note.see, note.then));
         }
-        Stand::End => lines.push("open: all steps are answered; the sign-off".to_owned()),
-        Stand::Stopped(_) => lines.push("open: the job was stopped; the sign-off".to_owned()),
     }
     for token in &state.walk.tokens {
         let Some(note) = flow.tokens.get(token) else { continue };

@@ -8,6 +8,7 @@ use super::job::JobState;
 use super::place::{Answers, Walk};
 use super::refusal::Refusal;
 use crate::ids::{Name, PartId, PersonId};
+use crate::language::Profile;
 
 /// What the walk needs to know of a layer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -20,6 +21,10 @@ pub struct LayerNote {
     pub title: String,
     /// How its marked face lies, where it has one.
     pub lies: Option<String>,
+    /// True when that face points up; `None` where it may lie either way up.
+    pub faces_up: Option<bool>,
+    /// How it looks from the side.
+    pub profile: Profile,
     /// True when its lot is written down.
     pub lot: bool,
     /// The layer drops out where this is false.

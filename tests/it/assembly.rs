@@ -202,3 +202,40 @@ fn in4_o11_o14_a_closing_in_plain_lines() {
     assert_eq!(all.iter().filter(|w| **w == "fastener_tightened").count(), 10);
     assert_eq!(all.last(), Some(&"answered"));
 }
+
+/// At the first nut, with the wrench set for the first pass.
+pub(crate) fn at_the_nuts_of<'a>(session: &'a mut Session, released: &'a mut Released) -> Hand<'a> {
+    let mut hand = at_the_stack(session, released);
+    hand.keys("y y y");
+    hand.text("K-88");
+    hand.keys("enter ctrl-y");
+    hand.text("10");
+    hand.keys("enter");
+    hand
+}
+
+#[test]
+fn o12_the_next_person_is_told_which_nuts_are_open_and_who_left_them_when() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.closing(), Released::default());
+    let mut hand = at_the_nuts_of(&mut session, &mut released);
+    hand.keys("y y");
+    let job = session.job().clone();
+    drop(session);
+    bench.clock.pass(chrono::TimeDelta::minutes(12));
+    let mut session = bench.shop.resume(&job).unwrap();
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("2 enter");
+    hand.passphrase();
+    insta::assert_snapshot!("80x24_nuts_handover", hand.screen());
+    // Nothing is tightened before what is open was looked at; then each keeps their own.
+    hand.keys("y enter s y");
+    let by: Vec<_> = session
+        .entries()
+        .iter()
+        .filter(|entry| matches!(entry.event, Event::FastenerTightened { .. }))
+        .map(|entry| entry.by.as_ref().unwrap().as_str())
+        .collect();
+    assert_eq!(by, ["i.varga", "i.varga", "t.reiter"]);
+}

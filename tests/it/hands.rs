@@ -95,7 +95,9 @@ fn o12_pk5_the_next_person_sees_what_is_open_and_each_keeps_their_own() {
     let shown = lines(&bench.files, &bench.state);
     for part in [
         "left: by Ines Varga",
-        "(open/bolts), 2 of 3 lines to do",
+        "(open/bolts), left by Ines Varga ",
+        "to do: line 2 of 3: ",
+        "to do: line 3 of 3: ",
         "at any moment: The housing is over 60 °C: Stop and leave it to cool.",
         "in the machine: Wooden wedge under the crank",
         "in force: Gauge at zero",

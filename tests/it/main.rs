@@ -9,6 +9,7 @@
 )]
 
 mod assembly;
+mod benches;
 mod by_hand;
 mod calc;
 mod capabilities;

@@ -4,6 +4,7 @@ use std::io::{Read as _, Write as _};
 use std::num::NonZero;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
+use witnessmark::tui::theme::Look;
 
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
 
@@ -23,10 +24,12 @@ fn other_end() {
     if what == "panic" {
         // Dies inside the walk, with the screen taken.
         let dies = Dies;
-        drop(witnessmark::tui::run(&mut session, &dies, &mut Released::default()));
+        drop(witnessmark::tui::run(&mut session, &dies, &mut Released::default(), Look::default()));
         return;
     }
-    let end = witnessmark::tui::run(&mut session, &BenchKeys, &mut Released::default()).unwrap();
+    let end =
+        witnessmark::tui::run(&mut session, &BenchKeys, &mut Released::default(), Look::default())
+            .unwrap();
     let said = format!("ended {end:?} with {} entries\n", session.entries().len());
     std::io::stdout().write_all(said.as_bytes()).unwrap();
 }

@@ -121,7 +121,7 @@ fn lines(buf: &Buffer) -> Vec<String> {
         .collect()
 }
 
-fn screen(model: &Model, columns: u16, rows: u16) -> String {
+pub(crate) fn screen(model: &Model, columns: u16, rows: u16) -> String {
     let (buf, cursor) = draw(model, columns, rows);
     let mut text = lines(&buf).join("\n");
     if let Some((x, y)) = cursor {
@@ -319,7 +319,7 @@ fn at_the_lift<'a>(session: &'a mut Session, released: &'a mut Released) -> Hand
 }
 
 #[test]
-fn a_key_that_is_held_down_answers_once() {
+fn o05_a_key_that_is_held_down_answers_once() {
     let bench = Bench::new();
     let mut session = bench.job();
     let mut released = Released::default();
@@ -340,7 +340,7 @@ fn a_key_that_is_held_down_answers_once() {
 }
 
 #[test]
-fn releases_and_repeats_answer_nothing() {
+fn o05_releases_and_repeats_answer_nothing() {
     let bench = Bench::new();
     let mut session = bench.job();
     let mut released = Released::default();
@@ -358,7 +358,7 @@ fn releases_and_repeats_answer_nothing() {
 }
 
 /// A job at its first reading, with the calliper in hand.
-fn at_the_reading<'a>(session: &'a mut Session, released: &'a mut Released) -> Hand<'a> {
+pub(crate) fn at_the_reading<'a>(session: &'a mut Session, released: &'a mut Released) -> Hand<'a> {
     let mut hand = at_the_lift(session, released);
     hand.keys("enter y");
     hand.keys("y 1 enter tab 1 enter");
@@ -367,7 +367,7 @@ fn at_the_reading<'a>(session: &'a mut Session, released: &'a mut Released) -> H
 }
 
 #[test]
-fn a_paste_and_a_split_escape_never_confirm_or_clear() {
+fn o05_a_paste_and_a_split_escape_never_confirm_or_clear() {
     let bench = Bench::new();
     let mut session = bench.job();
     let mut released = Released::default();
@@ -526,7 +526,7 @@ fn a_wrong_passphrase_signs_nothing_and_is_never_shown() {
 const NAUGHTY: &str = "Seal\u{7}\u{1b}]52;c;cm0=\u{7}\u{9d}0;x\u{9c}\u{202e}LIAF\u{1b}[2J\r\n";
 
 #[test]
-fn text_that_acts_on_terminals_is_drawn_as_stand_ins() {
+fn o06_text_that_acts_on_terminals_is_drawn_as_stand_ins() {
     let bench = Bench::new();
     let mut session = bench.job();
     let mut released = Released::default();
@@ -612,4 +612,176 @@ fn a_reading_that_could_not_be_made_and_a_job_that_ends_early() {
     insta::assert_snapshot!("80x24_stop_sure", hand.screen());
     hand.keys("y");
     insta::assert_snapshot!("80x24_stopped", hand.screen());
+}
+
+/// The runs of one role in a screen, as (role, text).
+fn runs(model: &Model, columns: u16, rows: u16) -> Vec<(Role, String)> {
+    let (buf, _) = draw(model, columns, rows);
+    let mut all = Vec::new();
+    for y in 0..rows {
+        let mut last: Option<(Role, String)> = None;
+        for x in 0..columns {
+            let role = Role::of(buf[(x, y)].style()).expect("every cell has a role");
+            let sign = buf[(x, y)].symbol();
+            match &mut last {
+                Some((of, text)) if *of == role => text.push_str(sign),
+                _ => all.extend(last.replace((role, sign.to_owned()))),
+            }
+        }
+        all.extend(last);
+    }
+    all.iter().map(|(role, text)| (*role, text.trim().to_owned())).collect()
+}
+
+#[test]
+fn ac1_with_colours_stripped_every_state_and_signal_word_still_differs() {
+    // Roles that say good, bad, look, or how bad a danger is. None may share its text with another.
+    let telling = [
+        Role::Good,
+        Role::Bad,
+        Role::Look,
+        Role::Danger,
+        Role::Warning,
+        Role::Caution,
+        Role::Notice,
+    ];
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (120, 40));
+    let mut said: std::collections::BTreeMap<String, Role> = std::collections::BTreeMap::new();
+    let mut n_told = 0;
+    whole_job(&mut hand, &mut |name, hand| {
+        for (role, text) in runs(hand.model(), 120, 40) {
+            if !telling.contains(&role) || text.is_empty() {
+                continue;
+            }
+            n_told += 1;
+            let before = *said.entry(text.clone()).or_insert(role);
+            assert_eq!(before, role, "`{text}` at {name} is told apart by its colour alone");
+        }
+    });
+    assert!(n_told > 80, "{n_told}");
+    let words: std::collections::BTreeSet<_> =
+        witnessmark::shown::State::ALL.map(|s| (s.letter(), s.word())).into_iter().collect();
+    assert_eq!(words.len(), witnessmark::shown::State::ALL.len());
+    // And the letters stand in the outline as drawn without colours.
+    hand.runtime.model.hand.look.no_colour = true;
+    let (buf, _) = draw(hand.model(), 120, 40);
+    let plain = |cell: &ratatui::buffer::Cell| {
+        (cell.fg, cell.bg) == (ratatui::style::Color::Reset, ratatui::style::Color::Reset)
+    };
+    assert!(buf.content.iter().all(plain));
+}
+
+/// A job in a window of `size` whose safety text has `n` lines and ends with `LASTWORD`.
+fn at_a_long_warning<'a>(
+    session: &'a mut Session,
+    released: &'a mut Released,
+    size: (u16, u16),
+    n: usize,
+) -> Hand<'a> {
+    let mut hand = at_the_lift_unread(session, released, size);
+    let witnessmark::shown::Place::Asked(question) = &mut hand.runtime.model.shown.place else {
+        panic!("a step is asked");
+    };
+    let width = usize::from(size.0) - 8;
+    question.safety[0].consequence = vec!["w".repeat(width); n].join(" ");
+    "Read to LASTWORD".clone_into(&mut question.safety.last_mut().unwrap().avoid);
+    hand
+}
+
+/// At the lift, its safety text not read yet.
+fn at_the_lift_unread<'a>(
+    session: &'a mut Session,
+    released: &'a mut Released,
+    size: (u16, u16),
+) -> Hand<'a> {
+    let mut hand = Hand::at(session, released, size);
+    hand.keys("1 enter");
+    hand.passphrase();
+    hand.keys("y y y");
+    hand.text("Rattles");
+    hand.keys("enter 1 enter 2 enter");
+    hand.text("12");
+    hand.keys("enter");
+    hand
+}
+
+#[test]
+fn st2_no_key_reaches_the_action_before_the_last_line_of_a_long_warning_was_drawn() {
+    for size in [(80, 24), (60, 20)] {
+        let bench = Bench::new();
+        let mut session = bench.job();
+        let mut released = Released::default();
+        let mut hand = at_a_long_warning(&mut session, &mut released, size, 30);
+        let n_entries = hand.entries().len();
+        let mut n_looks = 0;
+        while !hand.screen().contains("LASTWORD") {
+            for key in ["r", "enter", "y", "n", "1", "9", "tab", "ctrl-x", "x", "left"] {
+                hand.keys(key);
+            }
+            assert_eq!(hand.entries().len(), n_entries, "{}", hand.screen());
+            assert!(!hand.screen().contains("Lift the cover"), "{}", hand.screen());
+            hand.keys("down");
+            n_looks += 1;
+            assert!(n_looks < 60, "{}", hand.screen());
+        }
+        assert!(n_looks > 5, "the text was longer than the window");
+        // Acknowledging is an entry of its own, and completes nothing.
+        hand.keys("page_down page_down r");
+        assert_eq!(hand.entries().len(), n_entries + 1);
+        let last = &hand.entries().last().unwrap().event;
+        assert!(matches!(last, Entered::SafetyAcknowledged { .. }), "{last:?}");
+        assert_eq!(hand.asked(), "open/lift");
+    }
+}
+
+#[test]
+fn ac4_at_forty_columns_and_in_ascii_no_word_of_a_safety_text_is_lost() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let mut released = Released::default();
+    let mut hand = at_the_lift_unread(&mut session, &mut released, (40, 12));
+    hand.runtime.model.hand.look.ascii = true;
+    let safety = hand.model().shown.question().unwrap().safety.clone();
+    let mut seen = String::new();
+    for _ in 0..40 {
+        let text = hand.screen();
+        assert!(text.is_ascii(), "{text}");
+        seen.push_str(&text);
+        hand.keys("down");
+    }
+    let words = |text: &str| text.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
+    for text in safety {
+        for word in
+            [&text.hazard, &text.consequence, &text.avoid].into_iter().flat_map(|t| words(t))
+        {
+            assert!(seen.contains(&word), "`{word}` is never shown");
+        }
+    }
+}
+
+#[test]
+fn o04_every_overlay_draws_at_every_size_and_what_is_typed_survives_a_shrinking_window() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let mut released = Released::default();
+    let mut hand = at_the_reading(&mut session, &mut released);
+    hand.text("2.0");
+    let n_entries = hand.entries().len();
+    for open in
+        ["ctrl-k", "ctrl-t", "ctrl-s", "ctrl-b", "ctrl-d", "ctrl-f", "ctrl-h", "tab", "ctrl-x"]
+    {
+        hand.keys(open);
+        for size in [(0, 0), (1, 1), (20, 5), (46, 44), (200, 4), (300, 100), (40, 12)] {
+            hand.runtime.feed(&Event::Resize(size.0, size.1), hand.at_ms);
+            let text = hand.screen();
+            assert!(size.0 < 40 || size.1 < 12 || text.lines().count() >= 12, "{text}");
+        }
+        hand.runtime.feed(&Event::Resize(120, 40), hand.at_ms);
+        hand.keys("esc esc");
+    }
+    assert_eq!(hand.model().draft.field.text(), "2.0");
+    assert_eq!(hand.entries().len(), n_entries, "a size enters nothing");
 }

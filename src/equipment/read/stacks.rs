@@ -7,7 +7,7 @@ use crate::diag::{Code, Diagnostic, suggestion};
 use crate::equipment::stack::{Layer, Stack};
 use crate::ids::Name;
 use crate::language::take::{self, Lower, optional};
-use crate::language::{Toward, head};
+use crate::language::{Profile, Toward, head};
 use crate::source::At;
 use crate::yaml::Node;
 
@@ -75,6 +75,8 @@ fn layer(root: &Node, node: &Node, lower: &mut Lower<'_>) -> Option<Layer> {
         layer: take::name(node.get("layer")?)?,
         part: take::name(node.get("part")?)?,
         face,
+        profile: optional(node.get("profile"), |word| Profile::parse(word.text()?))?
+            .unwrap_or(Profile::Block),
         title: optional(node.get("title"), take::text)?,
         when: when?,
     })

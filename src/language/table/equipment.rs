@@ -93,6 +93,11 @@ static LAYER: Mapping = Mapping {
         must("part", NAME, "The part."),
         may("face", LINE, "The marked face, such as `the keyed face`."),
         may("toward", Shape::Word(&words::TOWARDS), "Where the marked face points; with `face`."),
+        may(
+            "profile",
+            Shape::Word(&words::PROFILES),
+            "How it looks from the side, for drawing it; a block, if absent.",
+        ),
         may("title", LINE, "One line for people; the part's, if absent."),
         may("when", CONDITION, "The layer drops out where this is false; reads settings only."),
     ],

@@ -25,6 +25,7 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
             model.screen = Screen::Sheet { scroll: 0 };
             return Vec::new();
         }
+        Move::History => return vec![Effect::History],
         Move::Note => {
             let mut area = tui_textarea::TextArea::default();
             area.set_cursor_line_style(ratatui::style::Style::new());
@@ -52,7 +53,7 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::PageDown | Move::PageUp => {
             let by = page(model);
             let by = if what == Move::PageDown { by } else { -by };
-            if let Screen::Outline { .. } = model.screen {
+            if let Screen::Outline { .. } | Screen::History { .. } = model.screen {
                 return list(model, by);
             }
             scroll(model, by);
@@ -65,6 +66,11 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
         Screen::Walk | Screen::Correct(_) => answer(model, what),
         Screen::Outline { .. } => outline(model, what),
         Screen::SignOff { .. } => sign_off(model, what),
+        Screen::History { .. } => match what {
+            Move::Up => list(model, -1),
+            Move::Down => list(model, 1),
+            _ => Vec::new(),
+        },
         Screen::Sheet { .. } | Screen::Done(_) => {
             match what {
                 Move::Up => scroll(model, -1),
@@ -85,7 +91,11 @@ fn back(model: &mut Model) -> Vec<Effect> {
             }
         }
         Screen::Who { .. } if model.shown.who.is_none() => {}
-        Screen::Who { .. } | Screen::Outline { .. } | Screen::Sheet { .. } | Screen::Correct(_) => {
+        Screen::Who { .. }
+        | Screen::Outline { .. }
+        | Screen::Sheet { .. }
+        | Screen::History { .. }
+        | Screen::Correct(_) => {
             model.settle_screen();
         }
     }
@@ -96,9 +106,12 @@ fn back(model: &mut Model) -> Vec<Effect> {
 fn list(model: &mut Model, by: isize) -> Vec<Effect> {
     let n_rows = match &model.screen {
         Screen::Who { .. } => model.shown.workers().len(),
+        Screen::History { history, .. } => history.series.len(),
         _ => model.shown.outline.len(),
     };
-    if let Screen::Who { cursor } | Screen::Outline { cursor } = &mut model.screen {
+    if let Screen::Who { cursor } | Screen::Outline { cursor } | Screen::History { cursor, .. } =
+        &mut model.screen
+    {
         *cursor = cursor.saturating_add_signed(by).min(n_rows.saturating_sub(1));
     }
     Vec::new()

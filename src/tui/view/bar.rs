@@ -11,7 +11,7 @@ use super::rows::Row;
 
 type Figure = Ratio<BigInt>;
 
-/// The bar in `columns`: `x` is out of the limit, `=` within, `O` the reading.
+/// The bar in `columns`: `░` is out of the limit, `━` within, `◆` a reading within, `×` one out.
 pub(super) fn rows(limit: &Limit, reading: Option<&Reading>, columns: usize) -> Vec<Row> {
     let columns = columns.clamp(12, 56);
     let figure = |q: &crate::units::Quantity| q.in_unit(limit.unit);
@@ -27,11 +27,11 @@ pub(super) fn rows(limit: &Limit, reading: Option<&Reading>, columns: usize) -> 
         let here = place.as_ref().is_some_and(|p| column(p) == at);
         let side = reading.and_then(|r| limit.judge(&r.value));
         let bit = match (here, edge, out) {
-            (true, ..) if side == Some(Side::Within) => (Role::Good, "O"),
-            (true, ..) => (Role::Bad, "O"),
-            (false, true, _) => (Role::Plain, "|"),
-            (false, false, true) => (Role::Quiet, "x"),
-            (false, false, false) => (Role::Plain, "="),
+            (true, ..) if side == Some(Side::Within) => (Role::Good, "◆"),
+            (true, ..) => (Role::Bad, "×"),
+            (false, true, _) => (Role::Plain, "┃"),
+            (false, false, true) => (Role::Quiet, "░"),
+            (false, false, false) => (Role::Plain, "━"),
         };
         bits.push((bit.0, bit.1.to_owned()));
     }
@@ -89,12 +89,13 @@ fn column(value: &Figure, from: &Figure, to: &Figure, columns: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tui::view::signs;
     use crate::units::{Quantity, Unit};
 
     fn text(limit: &Limit, reading: Option<&str>) -> String {
         let reading = reading.map(|r| Reading::parse(r, Unit::Millimetre).unwrap());
         let rows = rows(limit, reading.as_ref(), 21);
-        rows[0].bits.iter().map(|(_, text)| text.as_str()).collect()
+        rows[0].bits.iter().map(|(_, text)| signs::ascii(text)).collect()
     }
 
     fn limit(least: Option<&str>, most: Option<&str>) -> Limit {
@@ -105,19 +106,19 @@ mod tests {
     #[test]
     fn a_reading_stands_at_its_place_between_the_bounds_or_at_the_end() {
         let both = limit(Some("10 mm"), Some("20 mm"));
-        assert_eq!(text(&both, None), "  [xxxxxx|=======|xxxxxx]");
-        assert_eq!(text(&both, Some("15")), "  [xxxxxx|===O===|xxxxxx]");
-        assert_eq!(text(&both, Some("900")), "  [xxxxxx|=======|xxxxxO]");
-        assert_eq!(text(&both, Some("-900")), "  [Oxxxxx|=======|xxxxxx]");
+        assert_eq!(text(&both, None), "  [::::::|=======|::::::]");
+        assert_eq!(text(&both, Some("15")), "  [::::::|===O===|::::::]");
+        assert_eq!(text(&both, Some("900")), "  [::::::|=======|:::::O]");
+        assert_eq!(text(&both, Some("-900")), "  [O:::::|=======|::::::]");
     }
 
     #[test]
     fn one_bound_and_a_bound_of_nought_have_a_bar_too() {
-        assert_eq!(text(&limit(Some("38 mm"), None), Some("38")), "  [xxxxxxxxxxO==========]");
-        assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|xxxxOxxxxx]");
+        assert_eq!(text(&limit(Some("38 mm"), None), Some("38")), "  [::::::::::O==========]");
+        assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|::::O:::::]");
         assert_eq!(
             text(&limit(Some("1 mm"), Some("1 mm")), Some("1")),
-            "  [xxxxxxxxxxOxxxxxxxxxx]"
+            "  [::::::::::O::::::::::]"
         );
     }
 }

@@ -57,6 +57,9 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     if let Some(at) = question.stands_at() {
         rows.extend(hanging((Role::Look, &label("AT")), (Role::Task, &at), columns));
     }
+    if all && !correction {
+        rows.extend(positions(model, question, &label("ALL"), columns));
+    }
     rows.extend(hanging((Role::Look, &task), (Role::Task, question.ask.text()), columns));
     if !model.shown.open_too.is_empty() && !correction && all {
         let n = model.shown.open_too.len();
@@ -84,6 +87,26 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
         rows.extend(hanging((Role::Quiet, "Why: "), (Role::Quiet, why), columns));
     }
     Body { rows, focus: Some(focus), scroll: draft.scroll, left_out: false }
+}
+
+/// The positions at which this step stands, a letter and a word each.
+fn positions(model: &Model, question: &Question, label: &str, columns: usize) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut used = columns;
+    for (name, state) in crate::shown::positions(&model.shown.outline, &question.address) {
+        let text = format!(" {name} {}   ", state.word());
+        if used + width(&text) > columns {
+            let label = if rows.is_empty() { label.to_owned() } else { " ".repeat(width(label)) };
+            used = width(&label);
+            rows.push(Row::new(Role::Quiet, label));
+        }
+        used += width(&text) + 1;
+        if let Some(row) = rows.last_mut() {
+            row.bits.push((super::rail::role(state), state.letter().to_string()));
+            row.bits.push((Role::Plain, text));
+        }
+    }
+    rows
 }
 
 fn signal(word: SignalWord) -> (Role, &'static str) {

@@ -11,7 +11,7 @@ use crate::tui::theme::Role;
 pub(super) fn draw(model: &Model, area: Rect, buf: &mut Buffer) {
     for y in area.top()..area.bottom() {
         let edge = Rect { x: area.right() - 1, y, width: 1, height: 1 };
-        put(buf, edge, &[(Role::Quiet, "|".to_owned())]);
+        put(buf, edge, &[(Role::Quiet, "│".to_owned())]);
     }
     let rows = seen(&model.shown.outline);
     let inner = Rect { width: area.width - 2, height: area.height.saturating_sub(1), ..area };

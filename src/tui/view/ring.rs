@@ -16,6 +16,12 @@ const CIRCLE_FROM: usize = 34;
 /// The most fasteners that the circle has room for.
 const CIRCLE_MAX: usize = 16;
 
+/// From so many columns on, the passes stand beside the circle, and where they begin.
+const PASSES_FROM: usize = 72;
+const PASSES_AT: usize = 40;
+/// Columns of the bar of a pass with the whole torque.
+const PASS_BAR: usize = 12;
+
 /// Where each of `n` fasteners stands in a grid of half-turn columns and rows: clockwise, 1 on top.
 /// Whole numbers only, so that the picture is the same everywhere.
 fn places(n: usize) -> Vec<(usize, usize)> {
@@ -40,7 +46,37 @@ fn mark(state: FastenerState) -> (char, Role) {
     }
 }
 
-fn circle(ring: &RingShown) -> Vec<Row> {
+/// The torque of each pass as a bar, with how many are tightened; then the order of tightening.
+fn passes(ring: &RingShown) -> Vec<Vec<(Role, String)>> {
+    let n_all = ring.note.order.len();
+    let due = ring.pass();
+    let mut rows: Vec<Vec<(Role, String)>> = Vec::new();
+    for pass in ring.note.pass_numbers() {
+        let n_done = n_all - ring.note.open(&ring.tightening.rounds, pass).len();
+        let share = usize::try_from(ring.note.share(pass)).unwrap_or(100).min(100);
+        let bar = "━".repeat((share * PASS_BAR).div_ceil(100));
+        let aim = ring.note.aim_of(pass).render(ring.unit());
+        let role = match (n_done == n_all, due == Some(pass)) {
+            (true, _) => Role::Good,
+            (_, true) => Role::Picked,
+            _ => Role::Quiet,
+        };
+        let word = match (n_done == n_all, due == Some(pass)) {
+            (true, _) => "x",
+            (_, true) => ">",
+            _ => ".",
+        };
+        rows.push(vec![
+            (role, format!("{word} pass {pass}")),
+            (Role::Plain, format!(" {bar:<PASS_BAR$} {aim}  {n_done}/{n_all}")),
+        ]);
+    }
+    let order: Vec<String> = ring.note.order.iter().map(ToString::to_string).collect();
+    rows.push(vec![(Role::Quiet, format!("order: {}", order.join(" ")))]);
+    rows
+}
+
+fn circle(ring: &RingShown, columns: usize) -> Vec<Row> {
     let states = ring.states();
     let places = places(states.len());
     let mut rows = Vec::new();
@@ -58,6 +94,14 @@ fn circle(ring: &RingShown) -> Vec<Row> {
             bits.push((role, text));
         }
         rows.push(Row::of(bits));
+    }
+    if columns < PASSES_FROM {
+        return rows;
+    }
+    for (row, pass) in rows.iter_mut().zip(passes(ring)) {
+        let used: usize = row.bits.iter().map(|(_, text)| super::rows::width(text)).sum();
+        row.bits.push((Role::Plain, " ".repeat(PASSES_AT.saturating_sub(used))));
+        row.bits.extend(pass);
     }
     rows
 }
@@ -82,7 +126,7 @@ pub(super) fn rows(
         return wrench(model, (question, draft, ring), rows, columns);
     }
     if columns >= CIRCLE_FROM && ring.note.order.len() <= CIRCLE_MAX {
-        rows.extend(circle(ring));
+        rows.extend(circle(ring, columns));
     } else {
         rows.extend(line(ring, columns));
     }

@@ -26,6 +26,8 @@ impl Builder<'_> {
                 part: layer.part.value.clone(),
                 title: title.unwrap_or_else(|| layer.part.value.spoken()),
                 lies: layer.lies(*laid),
+                faces_up: layer.faces_up(*laid),
+                profile: layer.profile,
                 lot: part.is_some_and(|part| part.lot),
                 when: self.layer_guard(layer, context),
             });

@@ -61,10 +61,10 @@ stacks:
   valve:
     title: Valve of the bench pump
     layers:
-      - {layer: seat, part: seat, face: the keyed face, toward: against_flow}
-      - {layer: disc, part: disc, face: the guide stem, toward: with_flow}
-      - {layer: damper, part: disc, title: Damper, when: elastomer == nbr}
-      - {layer: spring, part: spring}
+      - {layer: seat, part: seat, face: the keyed face, toward: against_flow, profile: seat}
+      - {layer: disc, part: disc, face: the guide stem, toward: with_flow, profile: disc}
+      - {layer: damper, part: disc, title: Damper, profile: ring, when: elastomer == nbr}
+      - {layer: spring, part: spring, profile: spring}
 fasteners:
   cover: {title: Cover nuts, count: 4, order: star, condition: dry, thread: M8}
 torques:

@@ -1,0 +1,194 @@
+//! What the shop's folder holds of earlier jobs: those of one machine with their readings, and those
+//! that are open. Reads journals only; takes no lock and mends nothing.
+
+use std::collections::BTreeMap;
+
+use super::Session;
+use super::open::OpenShop;
+use crate::ids::{JobId, Moment, PersonId, ProcedureId};
+use crate::ports::Disk;
+use crate::store::{JobFolder, ShopFolder, StoreError};
+use crate::units::Reading;
+use crate::walk::event::Next;
+use crate::walk::{Address, Answer, Entry, Event, Files, JobState, open, replay};
+
+/// A job of the machine, as its journal has it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PastJob {
+    /// The job.
+    pub job: JobId,
+    /// The procedure.
+    pub procedure: ProcedureId,
+    /// When it was opened.
+    pub opened_at: Moment,
+    /// When it was released; `None` while it is open.
+    pub released_at: Option<Moment>,
+    /// The readings that count, by step, with the moment of their entry.
+    pub readings: BTreeMap<Address, (Moment, Reading)>,
+}
+
+/// The history of a machine.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct History {
+    /// Its jobs, oldest first, the one on the screen among them.
+    pub jobs: Vec<PastJob>,
+    /// Jobs whose journal cannot be read, with the reason. They may be of this machine or not.
+    pub damaged: Vec<(JobId, String)>,
+}
+
+/// An open job, as far as its last entries tell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OpenJob {
+    /// The job.
+    pub job: JobId,
+    /// How it stands; why its journal cannot be read, where that is so.
+    pub stands: Result<OpenJobLine, String>,
+}
+
+/// What a list shows of an open job.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OpenJobLine {
+    /// The machine's tag.
+    pub machine: String,
+    /// The procedure.
+    pub procedure: ProcedureId,
+    /// The step that was asked when the last answer was given.
+    pub next: Option<Next>,
+    /// Who made the last entry.
+    pub left_by: Option<PersonId>,
+    /// When.
+    pub left_at: Moment,
+    /// The number of entries.
+    pub n_entries: usize,
+}
+
+/// The reading of an answer.
+fn reading(answer: &Answer) -> Option<&Reading> {
+    match answer {
+        Answer::Read { reading, .. } => Some(reading),
+        _ => None,
+    }
+}
+
+fn past(job: JobId, entries: &[Entry], machine: (&str, &str)) -> Option<PastJob> {
+    let first = entries.first()?;
+    let Event::JobOpened(opened) = &first.event else { return None };
+    if (opened.machine.as_str(), opened.serial.as_str()) != machine {
+        return None;
+    }
+    let mut past = PastJob {
+        job,
+        procedure: opened.procedure.clone(),
+        opened_at: first.at,
+        released_at: None,
+        readings: BTreeMap::new(),
+    };
+    for entry in entries {
+        match &entry.event {
+            Event::Answered { address, answer, .. } | Event::Corrected { address, answer, .. } => {
+                if let Some(found) = reading(answer) {
+                    past.readings.insert(address.clone(), (entry.at, found.clone()));
+                } else {
+                    past.readings.remove(address);
+                }
+            }
+            Event::Released { .. } => past.released_at = Some(entry.at),
+            _ => {}
+        }
+    }
+    Some(past)
+}
+
+impl Session {
+    /// The jobs of this machine in this shop's folder.
+    ///
+    /// # Errors
+    /// The list of jobs cannot be read.
+    pub fn history(&self) -> Result<History, StoreError> {
+        // A job's folder lies in the shop's folder of jobs.
+        let root = self.folder.root().parent().and_then(std::path::Path::parent);
+        let Some(root) = root else { return Ok(History::default()) };
+        let (shop, disk) = (ShopFolder::at(root), self.disk.as_ref());
+        let opened = &self.state.opened;
+        let machine = (opened.machine.as_str(), opened.serial.as_str());
+        let mut history = History::default();
+        for id in shop.job_ids(disk)? {
+            match shop.job(&id).read_journal(disk) {
+                Ok(scan) => {
+                    let entries: Vec<Entry> = scan.entries().cloned().collect();
+                    history.jobs.extend(past(id, &entries, machine));
+                }
+                Err(error) => history.damaged.push((id, error.to_string())),
+            }
+        }
+        Ok(history)
+    }
+}
+
+impl OpenShop {
+    /// The jobs without a signed record, newest first. Only names are looked at.
+    ///
+    /// # Errors
+    /// The list of jobs cannot be read.
+    pub fn jobs_without_record(&self) -> Result<Vec<JobId>, StoreError> {
+        let disk = self.disk().as_ref();
+        let mut ids = self.folder.job_ids(disk)?;
+        ids.retain(|id| {
+            // Of a folder that cannot be looked at, the job is better shown than hidden.
+            !disk.exists(&self.folder.job(id).record_signature()).unwrap_or(false)
+        });
+        ids.reverse();
+        Ok(ids)
+    }
+
+    /// How the open job `id` stands, by its journal alone; `None` once it is released.
+    pub fn open_job(&self, id: &JobId) -> Option<OpenJob> {
+        let disk = self.disk().as_ref();
+        let stands = match self.folder.job(id).read_journal(disk) {
+            Err(error) => Err(error.to_string()),
+            Ok(scan) => {
+                let first = scan.lines.first().map(|line| &line.entry.event);
+                let last = scan.lines.last().map(|line| &line.entry);
+                match (first, last) {
+                    (Some(Event::JobOpened(opened)), Some(last)) => {
+                        if matches!(last.event, Event::Released { .. }) {
+                            return None;
+                        }
+                        let judged = scan.entries().filter_map(|entry| entry.event.judged()).last();
+                        Ok(OpenJobLine {
+                            machine: opened.machine.clone(),
+                            procedure: opened.procedure.clone(),
+                            next: judged.map(|judged| judged.next.clone()),
+                            left_by: last.by.clone(),
+                            left_at: last.at,
+                            n_entries: scan.lines.len(),
+                        })
+                    }
+                    _ => Err("it was never opened; its folder can be removed".to_owned()),
+                }
+            }
+        };
+        Some(OpenJob { job: id.clone(), stands })
+    }
+
+    /// What is open on the job `id`, by its files and its journal: the step, then what is left of it.
+    /// `None` where they cannot be read; opening the job then says why.
+    pub fn what_is_open(&self, id: &JobId) -> Option<open::Open> {
+        let (files, state) = self.look(&self.folder.job(id))?;
+        Some(open::open(&files.flow, &state))
+    }
+
+    fn look(&self, folder: &JobFolder) -> Option<(Files, JobState)> {
+        let disk: &dyn Disk = self.disk().as_ref();
+        let entries: Vec<Entry> =
+            folder.read_journal(disk).ok()?.lines.into_iter().map(|line| line.entry).collect();
+        let Some(Event::JobOpened(opened)) = entries.first().map(|entry| &entry.event) else {
+            return None;
+        };
+        let bytes = super::open::job_file_bytes(disk, folder, opened).ok()?;
+        let loaded =
+            crate::record::files::load(&bytes, &opened.procedure, &opened.equipment).ok()?;
+        let state = replay(&loaded.files.flow, &entries)?;
+        Some((loaded.files, state))
+    }
+}
