@@ -300,7 +300,7 @@ impl OpenShop {
         };
         let mut writer = JournalWriter::create(&self.disk, &folder)?;
         let event = Event::JobOpened(Box::new(opened.clone()));
-        let entry = Entry { n: 0, at: now, by: None, event };
+        let entry = Entry { n: 0, at: now, by: None, late: None, event };
         writer.append(&entry)?;
         let state = JobState::open(&files.files.flow, opened, now);
         Ok(Session {
@@ -313,6 +313,7 @@ impl OpenShop {
             state,
             entries: vec![entry],
             unsaved: None,
+            late: None,
             recovery: crate::store::Recovery::default(),
         })
     }
@@ -432,6 +433,7 @@ fn resume(
         state,
         entries,
         unsaved: None,
+        late: None,
         recovery,
     };
     session.note_recovery()?;
@@ -450,6 +452,7 @@ impl Session {
                 n: self.state.n_entries,
                 at: self.clock.now(),
                 by: None,
+                late: None,
                 event: torn.event(),
             };
             self.save(entry)?;

@@ -91,6 +91,13 @@ pub enum Effect {
         /// True when it answers the step.
         answers: bool,
     },
+    /// What is answered next at a step was seen earlier.
+    Late {
+        /// The step.
+        address: Address,
+        /// When and why, as typed.
+        text: String,
+    },
     /// Put another open step.
     Choose(Address),
     /// Look at the job anew after a long time.
