@@ -4,12 +4,16 @@
 //! Narrower than the RFC on purpose: whole numbers up to 2^53 and no fractions. Figures are text
 //! here, because readers of other languages disagree on numbers. Knows nothing of entries.
 
+mod schema;
+
 use std::cell::RefCell;
 use std::fmt;
 
 use serde::de::{DeserializeSeed, MapAccess, SeqAccess, Visitor};
 use serde::{Deserializer, Serialize};
 use serde_json::Value;
+
+pub use schema::schema_of;
 
 /// The greatest whole number that every JSON reader keeps exactly.
 pub const INTEGER_MAX: u64 = 1 << 53;
@@ -168,7 +172,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn keys_are_sorted_by_utf16_and_text_is_kept() {
+    fn sg9_keys_are_sorted_by_utf16_and_text_is_kept() {
         // RFC 8785, section 3.2.3: the order of this list is the RFC's own example.
         let text = "{\"\\r\":\"Carriage Return\",\"1\":\"One\",\"\u{80}\":\"Control\",\
                     \"ö\":\"Latin\",\"€\":\"Euro Sign\",\"😀\":\"Emoji\",\"\u{fb33}\":\"Hebrew\"}";
@@ -185,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn every_other_writing_of_a_value_is_refused_with_its_reason() {
+    fn sg9_every_other_writing_of_a_value_is_refused_with_its_reason() {
         let other = [r#"{"b":1,"a":2}"#, r#"{"a": 1}"#, r#""\u0041""#, r#"["a"] "#, r#""\/""#];
         for text in other {
             assert_eq!(parse(text), Err(CanonicalFault::OtherForm), "{text}");

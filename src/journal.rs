@@ -7,9 +7,10 @@
 //!
 //! | field | holds |
 //! | --- | --- |
-//! | `at` | when it was observed, RFC 3339 with milliseconds and offset |
+//! | `at` | when it was entered, RFC 3339 with milliseconds and offset |
 //! | `by` | who was at work; left out before anyone identified |
 //! | `format` | `"1.0"` |
+//! | `late` | when it was really observed and why it was entered later; left out where it was not |
 //! | `n` | the entry's number, from 0 |
 //! | `prev` | the SHA-256 of the line before without its line feed; 64 zeros in the first |
 //! | `what` | an object with one key, the event's word, and what belongs to the event |
@@ -89,6 +90,11 @@ pub fn encode(entry: &Entry, prev: Sha256) -> String {
     canonical::to_line(&wire::Line::new(entry, prev))
 }
 
+/// The JSON Schema of a line, as the text of `schemas/journal.schema.json`.
+pub fn schema() -> String {
+    canonical::schema_of::<wire::Line>("witnessmark: one line of a job's journal")
+}
+
 /// Reads a line, without its line feed, when it is exactly what [`encode`] writes.
 ///
 /// # Errors
@@ -153,6 +159,7 @@ mod tests {
             n: 3,
             at: Moment::parse("2026-11-25T10:00:00+01:00").unwrap(),
             by: Some(PersonId::new("i.varga").unwrap()),
+            late: None,
             event: Event::NoteAdded { address: None, text: "seat \"clean\"".to_owned() },
         }
     }

@@ -24,7 +24,7 @@ use crate::store::{InnerPath, JobFolder, JournalWriter, Recovery, StoreError};
 use crate::walk::event::{Evidence, Meaning, Signed, Statement};
 use crate::walk::flow::Ask;
 use crate::walk::{
-    Address, Answer, Command, Entry, Files, JobState, Refusal, accept, actor, decide, exceptions,
+    Address, Answer, Command, Entry, Files, JobState, Late, Refusal, accept, decided, exceptions,
     hands,
 };
 
@@ -64,6 +64,8 @@ pub struct Session {
     state: JobState,
     entries: Vec<Entry>,
     unsaved: Option<Command>,
+    /// A step whose next answer was seen earlier, as the person said.
+    late: Option<(Address, Late)>,
     recovery: Recovery,
 }
 
@@ -139,16 +141,14 @@ impl Session {
     /// The rule it breaks, the signature that does not hold, or why it was not saved.
     pub fn submit(&mut self, command: Command) -> Result<(), SubmitError> {
         self.settle_clock()?;
+        let command = self.with_late(command);
         let now = self.clock.now();
         let clocks = Now { wall: now, boot: self.clock.boot() };
-        let events = decide(&self.files, &self.state, &command, clocks)?;
-        let by = actor(&self.state, &command);
         let begins = match &command {
             Command::BeginWait { address } => self.wait_length_s(address),
             _ => None,
         };
-        for event in events {
-            let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };
+        for entry in decided(&self.files, &self.state, &command, clocks)? {
             if let Err(error) = self.save(entry) {
                 if matches!(error, SubmitError::NotSaved(_)) {
                     self.unsaved = Some(command);
@@ -160,6 +160,7 @@ impl Session {
         if let Some(seconds) = begins {
             self.clock.wait_began(seconds);
         }
+        self.drop_late();
         // What the move brought with it is entered at once, so that what is shown is so. What
         // cannot be saved now is entered, or refused aloud, with the next move.
         drop(self.settle_clock());
@@ -171,6 +172,50 @@ impl Session {
         match &flow.instance(flow.find(address)?).ask {
             Ask::Wait { length_s, .. } => Some(*length_s),
             _ => None,
+        }
+    }
+
+    /// Enters what `command` makes at the time `now`, which is not that of the clock.
+    fn enter(&mut self, command: &Command, now: Now) -> Result<(), SubmitError> {
+        for entry in decided(&self.files, &self.state, command, now)? {
+            self.save(entry)?;
+        }
+        Ok(())
+    }
+
+    /// What is answered next at `address` was seen at the time that `text` says, and why it was not
+    /// entered then; see [`Late::parse`]. It holds until the step is answered.
+    ///
+    /// # Errors
+    /// A text that cannot be read, or a step that is not asked.
+    pub fn seen_earlier(&mut self, address: &Address, text: &str) -> Result<Late, Refusal> {
+        let late = Late::parse(text, self.clock.now())?;
+        if self.files.flow.find(address).is_none() {
+            return Err(Refusal::NoSuchStep(address.clone()));
+        }
+        self.late = Some((address.clone(), late.clone()));
+        Ok(late)
+    }
+
+    /// When what is answered next at `address` was seen, where the person said so.
+    pub fn late(&self, address: &Address) -> Option<&Late> {
+        self.late.as_ref().filter(|(at, _)| at == address).map(|(_, late)| late)
+    }
+
+    /// The move as it is entered: late, where the person said that it was made earlier.
+    fn with_late(&self, command: Command) -> Command {
+        match command.may_be_late().and_then(|address| self.late(address)) {
+            None => command,
+            Some(late) => Command::Late { late: late.clone(), command: Box::new(command) },
+        }
+    }
+
+    /// Forgets the time once the step that it is about is answered.
+    fn drop_late(&mut self) {
+        let entry = self.entries.last();
+        let answered = entry.and_then(|e| e.event.judged().and(e.event.address()));
+        if self.late.as_ref().is_some_and(|(address, _)| Some(address) == answered) {
+            self.late = None;
         }
     }
 
@@ -193,7 +238,7 @@ impl Session {
         let now = self.clock.now();
         while let Some(event) = hands::due(&self.files, &self.state, now) {
             let by = self.state.person.clone();
-            self.save(Entry { n: self.state.n_entries, at: now, by, event })?;
+            self.save(Entry { n: self.state.n_entries, at: now, by, late: None, event })?;
         }
         Ok(())
     }

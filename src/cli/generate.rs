@@ -7,8 +7,10 @@ use super::exit;
 use super::out::Out;
 use super::report::Failure;
 use crate::calc;
+use crate::journal;
 use crate::language::{self, FileKind};
 use crate::ports::{Disk, Overwrite};
+use crate::record::completion::Record;
 use crate::store::{OsDisk, StoreError};
 
 /// What to write.
@@ -37,10 +39,17 @@ pub(super) fn run(what: What, out: Out) -> Result<u8, Failure> {
                     .map_err(StoreError::from)?;
                 out.line(&format!("{}", path.display()));
             }
-            let path = folder.join("calc.schema.json");
-            disk.write_new(&path, calc::schema().as_bytes(), Overwrite::Replace)
-                .map_err(StoreError::from)?;
-            out.line(&format!("{}", path.display()));
+            let made = [
+                ("calc", calc::schema()),
+                ("journal", journal::schema()),
+                ("record", Record::schema()),
+            ];
+            for (name, schema) in made {
+                let path = folder.join(format!("{name}.schema.json"));
+                disk.write_new(&path, schema.as_bytes(), Overwrite::Replace)
+                    .map_err(StoreError::from)?;
+                out.line(&format!("{}", path.display()));
+            }
         }
         What::Language => {
             for kind in KINDS {

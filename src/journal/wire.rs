@@ -9,6 +9,7 @@ mod outward;
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use inward::ValueFault;
@@ -17,20 +18,30 @@ pub use inward::ValueFault;
 const STATEMENT_KIND: &str = "statement";
 
 /// A whole line; see the table in the parent module.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Line {
     at: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     by: Option<String>,
     format: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    late: Option<LateWire>,
     n: u64,
     prev: String,
     what: What,
 }
 
+/// When an entry was really observed, where it was made late.
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct LateWire {
+    observed: String,
+    reason: String,
+}
+
 /// An event; the key is [`crate::walk::Event::word`].
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 enum What {
     JobOpened(JobOpenedWire),
@@ -165,7 +176,7 @@ enum What {
     },
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct JobOpenedWire {
     equipment: String,
@@ -180,7 +191,7 @@ struct JobOpenedWire {
     serial: String,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 enum AnswerWire {
     Done,
@@ -201,7 +212,7 @@ enum AnswerWire {
     Stopped,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct LaidWire {
     layer: String,
@@ -210,7 +221,7 @@ struct LaidWire {
     so: bool,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct RoundWire {
     fasteners: Vec<TightWire>,
@@ -218,7 +229,7 @@ struct RoundWire {
     wrench: WrenchWire,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct TightWire {
     fastener: u32,
@@ -227,7 +238,7 @@ struct TightWire {
     so: bool,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct WrenchWire {
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -237,7 +248,7 @@ struct WrenchWire {
     thread: String,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct AdapterWire {
     angle: ReadingWire,
@@ -245,14 +256,14 @@ struct AdapterWire {
     length: ReadingWire,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct BootClockWire {
     boot: String,
     seconds: u64,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct WaitedWire {
     at_longest_s: u64,
@@ -265,7 +276,7 @@ struct WaitedWire {
 }
 
 /// A figure: the text as typed, the unit's word, and the exact value in that unit.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct ReadingWire {
     text: String,
@@ -273,7 +284,7 @@ struct ReadingWire {
     value: String,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct EvidenceWire {
     len_bytes: u64,
@@ -281,7 +292,7 @@ struct EvidenceWire {
     sha256: String,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct InstrumentWire {
     calibration_due: String,
@@ -293,7 +304,7 @@ struct InstrumentWire {
     uncertainty: String,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct JudgedWire {
     next: NextWire,
@@ -301,7 +312,7 @@ struct JudgedWire {
     verdict: Option<String>,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 enum NextWire {
     Ask(String),
@@ -309,7 +320,7 @@ enum NextWire {
     Stopped,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct SignedWire {
     signature: String,
@@ -317,7 +328,7 @@ struct SignedWire {
 }
 
 /// A statement. Its canonical form is what is signed, so a field added here is a new namespace.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct StatementWire {
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -332,7 +343,7 @@ pub(super) struct StatementWire {
     signer: String,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 enum MeaningWire {
     Identified,

@@ -2,7 +2,7 @@
 
 use super::{Halt, PlainEnd, Prompt, Walker};
 use crate::ids::Role;
-use crate::shown::Shown;
+use crate::shown::{Shown, spoken_at};
 use crate::walk::Command;
 
 impl Walker<'_> {
@@ -50,6 +50,25 @@ impl Walker<'_> {
         };
         self.submit(Command::Pause { reason })?;
         self.talk.say("Saved: paused. Go on whenever you like.")?;
+        Ok(())
+    }
+
+    /// What is answered next was seen some time ago.
+    pub(super) fn seen_earlier(&mut self, text: &str) -> Result<(), Halt> {
+        let shown = Shown::at(self.session, self.chosen.as_ref());
+        let Some(question) = shown.question() else {
+            self.talk.say("No step is asked.")?;
+            return Ok(());
+        };
+        match self.session.seen_earlier(&question.address, text) {
+            Ok(late) => {
+                let at = spoken_at(late.observed, shown.now);
+                self.talk.say(&format!(
+                    "LATE ENTRY. What you answer here was seen {at}; both times are kept."
+                ))?;
+            }
+            Err(refusal) => self.talk.say(&format!("Not accepted: {refusal}."))?,
+        }
         Ok(())
     }
 

@@ -5,7 +5,7 @@ use crate::shown::{Question, Shown, decision_words};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 21] = [
+const HELP: [&str; 22] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",
@@ -14,6 +14,7 @@ const HELP: [&str; 21] = [
     "note             add a note; `note TEXT` for a short one",
     "stop-work        stop the work and make the machine safe, with the reason",
     "pause            pause, with what the next person has to know",
+    "seen TIME WHY    what you answer next was seen earlier: `seen 10:05 both hands in oil`",
     "file PATH        put a photo or file beside this step",
     "go ADDRESS       do another open step first, where the order is free",
     "left-out         a mechanic lets this step be left out, with a reason",
@@ -55,6 +56,9 @@ impl Walker<'_> {
         self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
         for note in &question.standing {
             self.talk.say(&format!("At any moment: {} Then: {}", note.see, note.then))?;
+        }
+        if let Some(late) = &question.late {
+            self.talk.say(&format!("LATE ENTRY: {late}"))?;
         }
         if let Some(expect) = &question.expect {
             self.talk.say(&format!("What good looks like: {expect}"))?;

@@ -11,6 +11,7 @@ mod fasteners;
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::release::ReleaseWire;
@@ -23,7 +24,7 @@ pub(super) use encode::says;
 pub const FORMAT: &str = "1.0";
 
 /// A completion record. Figures, times and hashes are text, letter for letter.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Record {
     /// Verdicts in the place of those of the rules.
@@ -53,6 +54,9 @@ pub struct Record {
     pub kind: String,
     /// Signatures that a correction made worthless.
     pub lapsed: Vec<Lapsed>,
+    /// Entries that were made later than what they say was seen, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub late: Vec<LateEntry>,
     /// Fasteners that were loosened again, in order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub loosened: Vec<Loosened>,
@@ -100,8 +104,27 @@ pub struct Record {
     pub witnesses: Vec<Witness>,
 }
 
+/// An entry that was made later than what it says was seen.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LateEntry {
+    /// The instance.
+    pub address: String,
+    /// When it was entered.
+    pub at: String,
+    /// Who entered it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The entry.
+    pub n: u64,
+    /// When it was seen.
+    pub observed: String,
+    /// Why it was entered later.
+    pub reason: String,
+}
+
 /// A verdict in the place of that of the rules.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Concession {
     /// The instance.
@@ -121,7 +144,7 @@ pub struct Concession {
 }
 
 /// A state of the machine that had to be verified again.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Expired {
     /// Why.
@@ -135,7 +158,7 @@ pub struct Expired {
 }
 
 /// Work that was stopped.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Halt {
     /// Where.
@@ -161,7 +184,7 @@ pub struct Halt {
 }
 
 /// Who let stopped work go on.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Resumed {
     /// When.
@@ -173,7 +196,7 @@ pub struct Resumed {
 }
 
 /// A photo or file.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Evidence {
     /// How many bytes.
@@ -185,7 +208,7 @@ pub struct Evidence {
 }
 
 /// A photo or file beside a step that did not ask for one.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EvidenceBeside {
     /// The instance that it is about.
@@ -203,7 +226,7 @@ pub struct EvidenceBeside {
 }
 
 /// Somebody who was told before a witness point.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Witness {
     /// The instance.
@@ -217,7 +240,7 @@ pub struct Witness {
 }
 
 /// The entries that a record is over.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Journal {
     /// The hash of the last of them.
@@ -227,7 +250,7 @@ pub struct Journal {
 }
 
 /// The shop.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Shop {
     /// Its id.
@@ -239,7 +262,7 @@ pub struct Shop {
 }
 
 /// The machine.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Machine {
     /// The equipment file.
@@ -261,7 +284,7 @@ pub struct Machine {
 }
 
 /// A procedure.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Procedure {
     /// Its id.
@@ -273,7 +296,7 @@ pub struct Procedure {
 }
 
 /// Somebody who worked on the job.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Person {
     /// The certificate of their qualification, where the roster names one.
@@ -288,7 +311,7 @@ pub struct Person {
 }
 
 /// One visited instance.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Step {
     /// Its canonical name.
@@ -308,6 +331,9 @@ pub struct Step {
     pub limit: Option<Limit>,
     /// The entry that the answer in force stands in.
     pub n: u64,
+    /// When it was seen, where it was entered late.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub observed: Option<String>,
     /// `found` or `left`, where the procedure says so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub phase: Option<String>,
@@ -331,7 +357,7 @@ pub struct Step {
 }
 
 /// An acknowledged safety text.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SafetyRead {
     /// When.
@@ -346,7 +372,7 @@ pub struct SafetyRead {
 }
 
 /// An answer with everything in it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Answer {
     /// Carried out.
@@ -414,7 +440,7 @@ pub enum Answer {
 }
 
 /// A figure.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Figure {
     /// As typed.
@@ -426,7 +452,7 @@ pub struct Figure {
 }
 
 /// One line of a list.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Item {
     /// True when it was so.
@@ -436,7 +462,7 @@ pub struct Item {
 }
 
 /// One layer of a stack.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Layer {
     /// Its name in the stack.
@@ -456,7 +482,7 @@ pub struct Layer {
 }
 
 /// What was tightened with one setting of the wrench.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Round {
     /// The fasteners, in order.
@@ -468,7 +494,7 @@ pub struct Round {
 }
 
 /// One fastener, tightened once.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Tight {
     /// Its number.
@@ -481,7 +507,7 @@ pub struct Tight {
 }
 
 /// A torque wrench as it was set.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Wrench {
     /// The adapter on it.
@@ -500,7 +526,7 @@ pub struct Wrench {
 }
 
 /// An adapter on a torque wrench.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Adapter {
     /// Between wrench and adapter.
@@ -512,7 +538,7 @@ pub struct Adapter {
 }
 
 /// A re-check of a fastener; it replaces nothing.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Recheck {
     /// The instance.
@@ -538,7 +564,7 @@ pub struct Recheck {
 }
 
 /// A fastener that was loosened again, with what no longer counts because of it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Loosened {
     /// The instance.
@@ -559,7 +585,7 @@ pub struct Loosened {
 }
 
 /// One finding.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Finding {
     /// Its name.
@@ -572,7 +598,7 @@ pub struct Finding {
 }
 
 /// A measuring instrument as it stood.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Instrument {
     /// The last day on which its calibration held.
@@ -592,7 +618,7 @@ pub struct Instrument {
 }
 
 /// A limit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Limit {
     /// The least that passes.
@@ -609,7 +635,7 @@ pub struct Limit {
 }
 
 /// An instance that was not asked.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NotApplicable {
     /// Its canonical name.
@@ -621,7 +647,7 @@ pub struct NotApplicable {
 }
 
 /// A correction with both values.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Correction {
     /// The instance.
@@ -649,7 +675,7 @@ pub struct Correction {
 }
 
 /// A signature that no longer counts.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Lapsed {
     /// The instance.
@@ -661,7 +687,7 @@ pub struct Lapsed {
 }
 
 /// A note.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Note {
     /// The instance that it is about.
@@ -679,7 +705,7 @@ pub struct Note {
 }
 
 /// A sentence about the journal itself.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct JournalNote {
     /// The entry.
@@ -689,7 +715,7 @@ pub struct JournalNote {
 }
 
 /// An answer that no longer belongs to the job.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Parked {
     /// The instance.
@@ -708,7 +734,7 @@ pub struct Parked {
 }
 
 /// A part that is needed.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Part {
     /// Why.
@@ -727,7 +753,7 @@ pub struct Part {
 }
 
 /// A part that was fitted.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Fitted {
     /// Who fitted it.
@@ -754,7 +780,7 @@ pub struct Fitted {
 }
 
 /// The exceptions as acknowledged.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Exceptions {
     /// Who looked at them.
@@ -768,7 +794,7 @@ pub struct Exceptions {
 }
 
 /// A signature in the journal.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Signature {
     /// The instance that it is about.
@@ -789,7 +815,7 @@ pub struct Signature {
 }
 
 /// How the job was stopped.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Stop {
     /// The instance.
@@ -822,6 +848,11 @@ pub enum RecordFault {
 }
 
 impl Record {
+    /// The JSON Schema of a record, as the text of `schemas/record.schema.json`.
+    pub fn schema() -> String {
+        canonical::schema_of::<Self>("witnessmark: the completion record of a job")
+    }
+
     /// Reads the bytes of a `record.json`.
     ///
     /// # Errors

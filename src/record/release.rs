@@ -3,6 +3,7 @@
 //! The signature is over the whole of `record.json`, so the statement needs none of its own. The
 //! rest of the record is other files' matter.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::namespaces::Namespace;
@@ -32,7 +33,7 @@ pub struct Release {
 }
 
 /// How a release stands in `record.json`. Keys are sorted by the canonical form.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReleaseWire {
     at: String,

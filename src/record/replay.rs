@@ -46,7 +46,7 @@ pub fn replay_check(files: &Files, entries: &[Entry]) -> Result<JobState, Replay
     for entry in entries {
         check(files, &state, entry).map_err(|why| ReplayFault::Departs {
             n: entry.n,
-            address: address_of(&entry.event).cloned(),
+            address: entry.event.address().cloned(),
             why,
         })?;
         state.apply(&files.flow, entry);
@@ -98,39 +98,6 @@ fn opening_differs(files: &Files, opened: &JobOpened) -> Option<String> {
         .or_else(|| differs("revision", &opened.revision, &flow.revision))
 }
 
-/// The step that an event is about.
-fn address_of(event: &Event) -> Option<&Address> {
-    match event {
-        Event::SafetyAcknowledged { address, .. }
-        | Event::ItemChecked { address, .. }
-        | Event::LayerLaid { address, .. }
-        | Event::WrenchSet { address, .. }
-        | Event::FastenerTightened { address, .. }
-        | Event::FastenerRechecked { address, .. }
-        | Event::FastenerLoosened { address, .. }
-        | Event::Answered { address, .. }
-        | Event::Corrected { address, .. }
-        | Event::WaitBegun { address, .. }
-        | Event::Confirmed { address, .. }
-        | Event::Conceded { address, .. }
-        | Event::TokenExpired { address, .. }
-        | Event::WitnessTold { address, .. } => Some(address),
-        Event::NoteAdded { address, .. }
-        | Event::EvidenceAdded { address, .. }
-        | Event::WorkHalted { address, .. } => address.as_ref(),
-        Event::JobOpened(_)
-        | Event::Identified(_)
-        | Event::WorkResumed { .. }
-        | Event::Paused { .. }
-        | Event::TakenUp { .. }
-        | Event::PerformedSigned(_)
-        | Event::TornTailSetAside { .. }
-        | Event::ClockWentBack { .. }
-        | Event::ExceptionsAcknowledged { .. }
-        | Event::Released { .. } => None,
-    }
-}
-
 /// Why `entry` would not have been made in `state`.
 fn check(files: &Files, state: &JobState, entry: &Entry) -> Result<(), String> {
     if entry.n != state.n_entries {
@@ -139,8 +106,15 @@ fn check(files: &Files, state: &JobState, entry: &Entry) -> Result<(), String> {
     if state.released.is_some() {
         return Err("the job was released before it, and nothing may follow a release".to_owned());
     }
-    let command = match command(&entry.event)? {
-        Origin::Move(command) => command,
+    let origin = command(&entry.event)?;
+    if entry.late.is_some() && !matches!(origin, Origin::Move(_)) {
+        return Err("it is said to have been seen earlier, and it is the program's own".to_owned());
+    }
+    let command = match origin {
+        Origin::Move(command) => match entry.late.clone() {
+            None => command,
+            Some(late) => Box::new(Command::Late { late, command }),
+        },
         Origin::Clock(from) => return clock(state, entry, from),
         Origin::Expiry => {
             if hands::due(files, state, entry.at).as_ref() != Some(&entry.event) {

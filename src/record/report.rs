@@ -178,7 +178,8 @@ mod tests {
         let step = |answer: Json| {
             json!({
                 "address": "tear/spring", "answer": answer, "at": "2026-11-25T10:00:00.000+01:00",
-                "by": "i.varga", "confirmed": 9, "n": 7, "phase": "found",
+                "by": "i.varga", "confirmed": 9, "n": 7, "observed": "2026-11-25T09:00:00.000+01:00",
+                "phase": "found",
                 "limit": {"at_least": "44.6 mm", "at_most": "45.4 mm", "basis": "manual",
                           "words": "44.6 mm to 45.4 mm"},
                 "safety": {"at": "t", "by": "i.varga", "n": 6, "text": "hash"},
@@ -243,6 +244,8 @@ mod tests {
                 "standing": "hi"}],
             "format": "1.0", "job": "2026-0031", "journal": {"head": "head", "n": 40},
             "journal_notes": [{"n": 5, "text": "torn"}], "kind": "demo",
+            "late": [{"address": "la", "at": "lb", "by": "lc", "n": 26, "observed": "ld",
+                "reason": "le"}],
             "lapsed": [{"address": "x", "by_n": 13, "n": 10}],
             "loosened": loosened,
             "machine": {"equipment": "pump", "equipment_revision": 2, "equipment_title": "Pump",

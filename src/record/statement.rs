@@ -124,6 +124,18 @@ pub enum StatementFault {
         /// The time of the entry.
         entry: Moment,
     },
+    /// The last entry, which nothing signs, bears another time than the release that it is about.
+    #[error(
+        "the job was released on {}, and the entry that says so claims {}; nobody signed that time",
+        .at.spoken(),
+        .entry.spoken()
+    )]
+    NotItsEntry {
+        /// The signed time.
+        at: Moment,
+        /// The time of the entry.
+        entry: Moment,
+    },
     /// The signer had no right to.
     #[error(transparent)]
     Authority(AuthorityFault),
@@ -469,7 +481,7 @@ mod tests {
     }
 
     #[test]
-    fn a_signature_is_worth_nothing_for_another_meaning() {
+    fn sg2_a_signature_is_worth_nothing_for_another_meaning() {
         let hold = statement("i.varga", Role::Mechanic, Meaning::HoldReleased);
         let bytes = bytes(&hold);
         let signature = pair("i.varga").sign(Namespace::Session, &bytes);

@@ -312,7 +312,7 @@ impl OpenShop {
         };
         let mut writer = JournalWriter::create(&self.disk, &folder)?;
         let event = Event::JobOpened(Box::new(opened.clone()));
-        let entry = Entry { n: 0, at: now, by: None, event };
+        let entry = Entry { n: 0, at: now, by: None, late: None, event };
         writer.append(&entry)?;
         let state = JobState::open(&files.files.flow, opened, now);
         Ok(Session {
@@ -325,6 +325,7 @@ impl OpenShop {
             state,
             entries: vec![entry],
             unsaved: None,
+            late: None,
             recovery: crate::store::Recovery::default(),
         })
     }
@@ -444,6 +445,7 @@ fn resume(
         state,
         entries,
         unsaved: None,
+        late: None,
         recovery,
     };
     session.note_recovery()?;
@@ -462,6 +464,7 @@ impl Session {
                 n: self.state.n_entries,
                 at: self.clock.now(),
                 by: None,
+                late: None,
                 event: torn.event(),
             };
             self.save(entry)?;

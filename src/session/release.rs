@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use super::{Session, SubmitError};
-use crate::ids::{PersonId, Sha256};
+use crate::ids::{Moment, PersonId, Sha256};
 use crate::ports::{DiskError, DiskFault, Overwrite, SignError, Signer};
 use crate::record::completion::{self, Record, RecordFault};
 use crate::record::recipe;
@@ -144,6 +144,8 @@ pub enum Unusable {
 /// A record with a signature that was verified against the bytes on the disk.
 struct Good {
     signer: PersonId,
+    /// The time that the signature claims.
+    at: Moment,
     record: Vec<u8>,
     signature: Vec<u8>,
 }
@@ -375,7 +377,7 @@ impl Session {
         if self.record(&release)?.as_bytes() != record.as_slice() {
             return Ok(Err(Unusable::OtherRecord));
         }
-        Ok(Ok(Good { signer: release.signer, record, signature }))
+        Ok(Ok(Good { signer: release.signer, at: release.at, record, signature }))
     }
 
     /// Removes what lies there of a record that does not count.
@@ -397,7 +399,10 @@ impl Session {
         // lasting before the journal speaks of them.
         self.disk.sync_dir(self.folder.root()).map_err(StoreError::from)?;
         let (record, signature) = (Sha256::of(&good.record), Sha256::of(&good.signature));
-        self.submit(Command::MarkReleased { record, signature })?;
+        // Nothing signs the last entry, so it says nothing of its own: its time is the signed one,
+        // also where the release was cut short and is completed days later.
+        let command = Command::MarkReleased { record, signature };
+        self.enter(&command, good.at.into())?;
         self.close()?;
         Ok(ReleaseDone { signer: good.signer, record, signature, discarded: None })
     }

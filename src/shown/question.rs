@@ -128,6 +128,8 @@ pub struct Question {
     pub witness: Option<Role>,
     /// Why it cannot be left out or done otherwise; `None` where a mechanic may allow it.
     pub no_deviation: Option<&'static str>,
+    /// When what is answered here was seen, where the person said that it is entered late.
+    pub late: Option<String>,
     /// The items answered so far.
     pub items_done: Vec<bool>,
     /// For a stack: its layers.
@@ -207,6 +209,9 @@ impl Question {
                 Deviation::Allowed => None,
                 Deviation::Barred(why) => Some(why),
             },
+            late: session.late(&instance.address).map(|late| {
+                format!("seen on {}, entered late: {}", late.observed.spoken(), late.reason)
+            }),
             items_done: state
                 .items
                 .get(&index)

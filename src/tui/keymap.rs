@@ -100,6 +100,8 @@ pub enum Move {
     Halt,
     /// Pause.
     Pause,
+    /// What is answered here was seen earlier.
+    Late,
     /// The outline.
     Outline,
     /// The job sheet.
@@ -543,6 +545,7 @@ fn commands(model: &Model) -> Vec<Binding> {
         keys.push(command('t', "note", Move::Note));
         if matches!(model.screen, Screen::Walk) && model.shown.halted.is_none() {
             keys.push(command('b', "break", Move::Pause).out_of_foot());
+            keys.push(command('v', "seen earlier, entered late", Move::Late).out_of_foot());
             keys.push(command('f', "photo or file", Move::Evidence).out_of_foot());
             let free = model.shown.question().is_some_and(|q| q.no_deviation.is_none());
             if free {

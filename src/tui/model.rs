@@ -296,6 +296,8 @@ pub enum LineFor {
     Resume,
     /// Why it is paused.
     Pause,
+    /// When what is answered here was seen, and why it was not entered then.
+    Late,
     /// Why a step is left out, or what is done instead.
     Deviation(Address, bool),
     /// Why another verdict takes the place of that of the rules.
@@ -326,6 +328,7 @@ impl LineFor {
             Self::Halt => "Why is the work stopped?",
             Self::Resume => "Why may the work go on?",
             Self::Pause => "Why, or what does the next person have to know?",
+            Self::Late => "When was it seen, and why not entered then? `10:05 hands in oil`",
             Self::Deviation(_, true) => "What is done instead, and why?",
             Self::Deviation(_, false) => "Why is it left out?",
             Self::Decision(_) | Self::Concession(..) => "Why is it decided so?",

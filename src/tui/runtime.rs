@@ -131,6 +131,7 @@ impl<'a> Runtime<'a> {
             Effect::History => {
                 (Some(Msg::History(HistoryShown::of(self.session).map(Box::new))), None)
             }
+            Effect::Late { address, text } => (Some(self.late(&address, &text)), None),
             Effect::Arrive => (Some(Msg::Chosen(Box::new(self.shown()))), None),
             Effect::Choose(address) => {
                 self.chosen = Some(address);
@@ -238,6 +239,20 @@ impl<'a> Runtime<'a> {
         };
         let result = self.session.submit(command);
         self.outcome(result, said)
+    }
+
+    /// Takes up when what is answered next at a step was seen.
+    fn late(&mut self, address: &Address, text: &str) -> Msg {
+        match self.session.seen_earlier(address, text) {
+            Ok(late) => {
+                let said = format!(
+                    "LATE ENTRY: what you answer here was seen on {}.",
+                    late.observed.spoken()
+                );
+                Msg::Saved { shown: Box::new(self.shown()), said }
+            }
+            Err(refusal) => self.refused(refusal.to_string()),
+        }
     }
 
     fn refused(&self, why: String) -> Msg {

@@ -95,6 +95,13 @@ pub enum Effect {
     },
     /// Fetch the history of the machine.
     History,
+    /// What is answered next at a step was seen earlier.
+    Late {
+        /// The step.
+        address: Address,
+        /// When and why, as typed.
+        text: String,
+    },
     /// Put another open step.
     Choose(Address),
     /// Look at the job anew after a long time.

@@ -4,6 +4,7 @@ use super::address::Address;
 use super::event::{
     Adapter, Answer, Direction, Evidence, InstrumentSnapshot, Laid, Signed, Tight, Wrench,
 };
+use super::late::Late;
 use crate::ids::{Name, PersonId, Sha256};
 use crate::language::Thread;
 use crate::procedure::model::Verdict;
@@ -70,6 +71,13 @@ pub enum Command {
         fastener: u32,
         /// Why.
         reason: String,
+    },
+    /// A move that is entered later than it was made.
+    Late {
+        /// When it was made, and why it was not entered then.
+        late: Late,
+        /// The move.
+        command: Box<Self>,
     },
     /// Answer the instance that is asked.
     Answer {
@@ -176,6 +184,31 @@ pub enum Command {
         /// The hash of `record.json.sig`.
         signature: Sha256,
     },
+}
+
+impl Command {
+    /// The move itself, and when it was really made where it is entered late.
+    pub fn split_late(&self) -> (Option<&Late>, &Self) {
+        match self {
+            Self::Late { late, command } => (Some(late), command),
+            command => (None, command),
+        }
+    }
+
+    /// The step of a move that can be entered later than it was made: an answer of one's own.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "all other moves are made when they are entered"
+    )]
+    pub fn may_be_late(&self) -> Option<&Address> {
+        match self {
+            Self::Answer { address, signed: None, .. }
+            | Self::Correct { address, signed: None, .. }
+            | Self::CheckItem { address, .. }
+            | Self::LayLayer { address, .. } => Some(address),
+            _ => None,
+        }
+    }
 }
 
 /// A torque wrench as a person says that it is set. A figure may be missing; then the move is

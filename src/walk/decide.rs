@@ -44,16 +44,45 @@ pub fn decide(
         Some(Event::TokenExpired { token, .. }) => return Err(Refusal::Expired(token)),
         Some(clock) => events.push(clock),
     }
-    let decision = Decision { files, state, now, clocks };
+    let (late, command) = command.split_late();
+    let observed = late.map_or(now, |late| late.observed);
+    let decision = Decision { files, state, now, observed, clocks };
     decision.in_hand(command)?;
     let event = decision.event(command)?;
+    if let Some(late) = late {
+        super::late::check(&files.flow, state, late, (command, now))?;
+    }
     events.push(event);
     Ok(events)
 }
 
+/// The entries that `command` makes at the time `now`, numbered on from the state.
+///
+/// # Errors
+/// As [`decide`].
+pub fn decided(
+    files: &Files,
+    state: &JobState,
+    command: &Command,
+    now: Now,
+) -> Result<Vec<Entry>, Refusal> {
+    let events = decide(files, state, command, now)?;
+    let by = actor(state, command);
+    let last = events.len().saturating_sub(1);
+    let entry = |(i, event): (usize, Event)| Entry {
+        n: state.n_entries.saturating_add(i as u64),
+        at: now.wall,
+        by: by.clone(),
+        // A clock that went back comes first, and is the program's own.
+        late: command.split_late().0.filter(|_| i == last).cloned(),
+        event,
+    };
+    Ok(events.into_iter().enumerate().map(entry).collect())
+}
+
 /// Who the entries of `command` belong to: the signer of a signed move, else the person at work.
 pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
-    match command {
+    match command.split_late().1 {
         Command::Identify(signed)
         | Command::SignPerformed(signed)
         | Command::Resume { signed, .. }
@@ -79,6 +108,7 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::EndWait { .. }
         | Command::AddNote { .. }
         | Command::AcknowledgeExceptions { .. }
+        | Command::Late { .. }
         | Command::MarkReleased { .. } => state.person.clone(),
     }
 }
@@ -125,7 +155,10 @@ pub fn substitutes(ask: &Ask, rules: Verdict) -> Vec<Verdict> {
 struct Decision<'a> {
     files: &'a Files,
     state: &'a JobState,
+    /// When the move is entered.
     now: Moment,
+    /// When it was made; earlier where it is entered late.
+    observed: Moment,
     clocks: Now,
 }
 
@@ -133,6 +166,7 @@ impl Decision<'_> {
     fn event(&self, command: &Command) -> Result<Event, Refusal> {
         match command {
             Command::Identify(signed) => self.identify(signed),
+            Command::Late { .. } => Err(Refusal::Late("it is late twice over".to_owned())),
             Command::AcknowledgeSafety { address } => self.acknowledge(address),
             Command::CheckItem { address, item, so } => self.check_item(address, *item, *so),
             Command::LayLayer { address, laid } => self.lay_layer(address, laid),
@@ -220,6 +254,7 @@ impl Decision<'_> {
                 return self.not_halted();
             }
             Command::Identify(_)
+            | Command::Late { .. }
             | Command::SignPerformed(_)
             | Command::AddEvidence { .. }
             | Command::AddNote { .. }
@@ -437,7 +472,7 @@ impl Decision<'_> {
             self.worker(Some(instance.by))?
         };
         self.open(index, instance)?;
-        accept::check(self.files, self.state, instance, answer, self.now)?;
+        accept::check(self.files, self.state, instance, answer, self.observed)?;
         let build = |judged| Event::Answered {
             address: address.clone(),
             answer: answer.clone(),
@@ -533,7 +568,7 @@ impl Decision<'_> {
         if held.answer == *answer {
             return Err(Refusal::SameAnswer);
         }
-        accept::check(self.files, self.state, instance, answer, self.now)?;
+        accept::check(self.files, self.state, instance, answer, self.observed)?;
         let verdict = self.verdict(index, answer);
         let build = |judged| Event::Corrected {
             address: address.clone(),
@@ -725,7 +760,8 @@ impl Decision<'_> {
     /// The judgement of an answer: its verdict, and where the walk goes once it is given.
     fn judged(&self, verdict: Option<Verdict>, draft: Event, by: Option<&PersonId>) -> Judged {
         let mut after = self.state.clone();
-        let entry = Entry { n: after.n_entries, at: self.now, by: by.cloned(), event: draft };
+        let (n, at, by) = (after.n_entries, self.now, by.cloned());
+        let entry = Entry { n, at, by, late: None, event: draft };
         after.apply(&self.files.flow, &entry);
         Judged { verdict, next: after.walk.next(&self.files.flow) }
     }

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate};
 
 use super::address::Address;
+use super::late::Late;
 use crate::ids::{
     BootClock, EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
     TokenId,
@@ -647,6 +648,39 @@ impl Event {
         }
     }
 
+    /// The step that it is about.
+    pub fn address(&self) -> Option<&Address> {
+        match self {
+            Self::SafetyAcknowledged { address, .. }
+            | Self::ItemChecked { address, .. }
+            | Self::LayerLaid { address, .. }
+            | Self::WrenchSet { address, .. }
+            | Self::FastenerTightened { address, .. }
+            | Self::FastenerRechecked { address, .. }
+            | Self::FastenerLoosened { address, .. }
+            | Self::Answered { address, .. }
+            | Self::Corrected { address, .. }
+            | Self::WaitBegun { address, .. }
+            | Self::Confirmed { address, .. }
+            | Self::Conceded { address, .. }
+            | Self::TokenExpired { address, .. }
+            | Self::WitnessTold { address, .. } => Some(address),
+            Self::NoteAdded { address, .. }
+            | Self::EvidenceAdded { address, .. }
+            | Self::WorkHalted { address, .. } => address.as_ref(),
+            Self::JobOpened(_)
+            | Self::Identified(_)
+            | Self::WorkResumed { .. }
+            | Self::Paused { .. }
+            | Self::TakenUp { .. }
+            | Self::PerformedSigned(_)
+            | Self::TornTailSetAside { .. }
+            | Self::ClockWentBack { .. }
+            | Self::ExceptionsAcknowledged { .. }
+            | Self::Released { .. } => None,
+        }
+    }
+
     /// The event's word in the journal.
     pub fn word(&self) -> &'static str {
         match self {
@@ -686,10 +720,12 @@ impl Event {
 pub struct Entry {
     /// Its number, from 0.
     pub n: u64,
-    /// When it was observed.
+    /// When it was entered, which is when it was observed unless it is late.
     pub at: Moment,
     /// Who was at work; `None` before anyone identified.
     pub by: Option<PersonId>,
+    /// When it was really observed, where it was entered late.
+    pub late: Option<Late>,
     /// What happened.
     pub event: Event,
 }

@@ -184,6 +184,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
         }
     }
     lines.extend(state.halts.iter().map(super::hands::Halt::text));
+    lines.extend(state.late.iter().map(super::late::LateNote::text));
     for note in &state.corrections {
         lines.push(format!(
             "entry {} at {} was corrected in entry {}: {}",

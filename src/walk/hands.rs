@@ -162,7 +162,7 @@ pub fn due(files: &Files, state: &JobState, now: Moment) -> Option<Event> {
     flow.tokens.iter().find_map(|(token, note)| {
         let lasts = TimeDelta::try_seconds(i64::try_from(note.lasts_s?).ok()?)?;
         let setter = state.walk.setter(flow, token)?;
-        let set = state.held.get(setter)?.as_ref()?.at;
+        let set = state.held.get(setter)?.as_ref()?.observed();
         let over = now.time().signed_duration_since(set.time()) > lasts;
         over.then(|| expired(token, setter, Expiry::Time))
     })

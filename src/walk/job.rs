@@ -9,6 +9,7 @@ use super::address::Address;
 use super::event::{Answer, Entry, Event, Evidence, Expiry, JobOpened, Laid, Meaning, Signed};
 use super::flow::{Ask, Flow, InstanceIdx};
 use super::hands::Halt;
+use super::late::{Late, LateNote};
 use super::place::{Answers, Stand, Status, Walk, walk};
 use super::stack::LaidNote;
 use super::tighten::{LoosenedNote, RecheckNote, Tightening};
@@ -35,8 +36,10 @@ pub struct Held {
     pub n: u64,
     /// Who gave it.
     pub by: Option<PersonId>,
-    /// When.
+    /// When it was entered.
     pub at: Moment,
+    /// When it was really seen, where it was entered late.
+    pub late: Option<Late>,
     /// True when it was parked and is not confirmed since.
     pub stale: bool,
     /// The entries that it superseded, oldest first.
@@ -118,6 +121,10 @@ pub struct JobState {
     pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
     /// Verdicts that stand in the place of those of the rules.
     pub conceded: BTreeMap<InstanceIdx, Conceded>,
+    /// From when on an instance may be answered: its safety text was read, its witness was told.
+    pub ready_at: BTreeMap<InstanceIdx, Moment>,
+    /// Entries that were made late, in order.
+    pub late: Vec<LateNote>,
     /// Who was told of a witness point, and in which entry.
     pub told: BTreeMap<InstanceIdx, (u64, PersonId)>,
     /// Every time that the work was stopped, in order.
@@ -205,6 +212,8 @@ impl JobState {
             acknowledged: BTreeMap::new(),
             items: BTreeMap::new(),
             conceded: BTreeMap::new(),
+            ready_at: BTreeMap::new(),
+            late: Vec::new(),
             told: BTreeMap::new(),
             halts: Vec::new(),
             paused: None,
@@ -233,6 +242,7 @@ impl JobState {
     /// count, so that a damaged journal can still be looked at; `verify` is what refuses it.
     pub fn apply(&mut self, flow: &Flow, entry: &Entry) {
         self.n_entries = entry.n.saturating_add(1);
+        self.note_late(entry);
         let rewalk = self.note(flow, entry);
         self.last_at = entry.at;
         if rewalk {
@@ -254,6 +264,7 @@ impl JobState {
                 self.in_hand(entry);
                 if let Some(instance) = flow.find(address) {
                     self.acknowledged.insert(instance, *text);
+                    self.ready_at.insert(instance, entry.at);
                 }
                 false
             }
@@ -319,6 +330,7 @@ impl JobState {
                 self.in_hand(entry);
                 if let Some(instance) = flow.find(address) {
                     self.told.insert(instance, (entry.n, who.clone()));
+                    self.ready_at.insert(instance, entry.at);
                 }
                 false
             }
@@ -400,6 +412,7 @@ impl JobState {
                 n: entry.n,
                 by: entry.by.clone(),
                 at: entry.at,
+                late: entry.late.clone(),
                 stale: false,
                 supersedes,
             });

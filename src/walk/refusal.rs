@@ -392,6 +392,9 @@ pub enum Refusal {
     /// Nothing to sign for.
     #[error("{0} has no entries to sign for")]
     NothingToSign(PersonId),
+    /// A time at which the move cannot have been made.
+    #[error("the time when it was seen does not fit: {0}")]
+    Late(String),
     /// There is no answer to correct.
     #[error("`{0}` has no answer to correct; go on with the step that is asked")]
     NothingToCorrect(Address),

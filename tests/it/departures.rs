@@ -501,3 +501,36 @@ fn a_job_with_every_departure_is_released_and_verifies() {
         assert!(report.contains(said), "{said}");
     }
 }
+
+#[test]
+fn fb2_the_branch_follows_the_figure_and_a_person_disagrees_openly_or_not_at_all() {
+    let mut wide = bench(SPRING);
+    // The bound itself passes: 38.00 is not below 38.
+    let exact = reading(&wide, "38.00");
+    wide.answer("spring", exact).unwrap();
+    assert_eq!(
+        (wide.open(), parts_needed(&wide.files, &wide.state).len()),
+        (vec!["last".to_owned()], 0)
+    );
+    let mut bench = bench(SPRING);
+    let short = reading(&bench, "37.99");
+    bench.answer("spring", short).unwrap();
+    // Only the way of the failed figure is open; the step of the other is refused.
+    assert_eq!(bench.open(), ["spring/fetch"]);
+    let refused = bench.answer("last", Answer::Done).unwrap_err();
+    assert!(matches!(refused, Refusal::StepNotOpen { .. }), "{refused}");
+    // Without a reason, or without the role, nobody disagrees.
+    let meaning = Meaning::Conceded { verdict: Verdict::Accept, reason: String::new() };
+    let signed = bench.signed("t.reiter", Some(at("spring")), meaning);
+    let (address, verdict, reason) = (at("spring"), Verdict::Accept, String::new());
+    let silent = Command::Concede { address, verdict, reason, signed };
+    assert!(matches!(bench.submit(silent), Err(Refusal::BadText { .. })));
+    assert!(matches!(
+        concede(&mut bench, Verdict::Accept, "i.varga"),
+        Err(Refusal::RoleMissing { .. })
+    ));
+    concede(&mut bench, Verdict::Accept, "t.reiter").unwrap();
+    let lines = list(&bench.files, &bench.state).join("\n");
+    assert!(lines.contains("37.99 mm is below 38 mm"), "{lines}");
+    assert!(lines.contains("t.reiter put accept in the place of what the rules say"), "{lines}");
+}

@@ -199,7 +199,7 @@ fn a_line_of_any_length_is_refused_before_it_is_read() {
 
 /// The fixture is kept for ever: a program that cannot read it has broken every journal there is.
 #[test]
-fn the_first_format_is_read_and_written_as_ever() {
+fn re3_the_first_format_is_read_and_written_as_ever() {
     let kept = include_bytes!("../fixtures/journals/v1/each_kind.jsonl");
     assert_eq!(found(kept), each_kind());
     assert_eq!(journal_bytes(&each_kind()), kept);

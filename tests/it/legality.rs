@@ -75,7 +75,7 @@ const SPRING: &str = r"- id: spring
 ";
 
 #[test]
-fn a_correction_reopens_what_is_missing_and_lapses_the_hold_over_it() {
+fn ca4_a_correction_reopens_what_is_missing_and_lapses_the_hold_over_it() {
     let mut bench = bench(SPRING);
     let reading = read(&bench, "38.00", "C-03");
     give(&mut bench, "spring", reading);

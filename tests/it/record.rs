@@ -190,7 +190,7 @@ fn o18_a_stale_signature_never_counts() {
 }
 
 #[test]
-fn a_clock_that_goes_back_is_looked_at_before_the_release() {
+fn ca3_a_clock_that_goes_back_is_looked_at_before_the_release() {
     let bench = Bench::new();
     let mut session = bench.job(STORY);
     let shown = session.exceptions();
@@ -402,4 +402,61 @@ fn au1_an_older_signed_list_of_approvals_is_not_slipped_in() {
     });
     let said = said.unwrap_err();
     assert!(said.contains("older than job 2026-0001"), "{said}");
+}
+
+#[test]
+fn ca1_both_values_stand_with_reason_person_and_time_in_journal_record_and_page() {
+    let folder = Bench::new().released(STORY);
+    let record = Record::parse(&folder.files["record.json"]).unwrap();
+    let [correction] = record.corrections.as_slice() else { panic!("{:?}", record.corrections) };
+    assert!(correction.before.starts_with("44.70 mm") && correction.after.starts_with("43.90 mm"));
+    assert_eq!(
+        (correction.by.as_deref(), correction.before_by.as_deref(), correction.reason.as_str()),
+        (Some("i.varga"), Some("i.varga"), "read the wrong line")
+    );
+    assert!(correction.before_at < correction.at, "{correction:?}");
+    // The first entry is still there, byte for byte as the second names it.
+    let journal = String::from_utf8(folder.files["journal.jsonl"].clone()).unwrap();
+    let lines: Vec<&str> = journal.lines().collect();
+    let line = |n: u64| usize::try_from(n).unwrap();
+    let (first, second) = (line(correction.supersedes), line(correction.n));
+    assert!(lines[first].contains(r#""text":"44.70""#), "{}", lines[first]);
+    assert!(lines[second].contains(&format!("\"supersedes\":{first}")), "{}", lines[second]);
+    let page = String::from_utf8(folder.files["report.html"].clone()).unwrap();
+    let section =
+        page.split_once("<h2>Corrections</h2>").unwrap().1.split_once("</table>").unwrap().0;
+    let at = |text: &str| witnessmark::ids::Moment::parse(text).unwrap().spoken();
+    let (before_at, after_at) = (at(&correction.before_at), at(&correction.at));
+    for shown in
+        ["44.70 mm", "43.90 mm", "read the wrong line", "I.VARGA", before_at.as_str(), &after_at]
+    {
+        assert!(section.contains(shown), "{shown}: {section}");
+    }
+}
+
+#[test]
+fn sg1_every_copy_shows_who_signed_when_and_what_it_means() {
+    use witnessmark::record::report::exports::Exports;
+    let folder = Bench::new().released(STORY);
+    let record = &folder.files["record.json"];
+    let page = String::from_utf8(folder.files["report.html"].clone()).unwrap();
+    let exports = Exports::of(record).unwrap();
+    let copies = [
+        ("html", page),
+        ("markdown", exports.markdown()),
+        ("text", exports.text()),
+        ("csv", exports.csv()),
+        ("json", exports.json()),
+    ];
+    let read = Record::parse(record).unwrap();
+    for (form, copy) in &copies {
+        for signature in &read.signatures {
+            for told in [&signature.signer, &signature.at, &signature.meaning] {
+                // Markdown writes an underscore with a stroke before it.
+                let escaped = told.replace('_', "\\_");
+                assert!(copy.contains(told.as_str()) || copy.contains(&escaped), "{form}: {told}");
+            }
+        }
+        assert!(copy.contains("released"), "{form}");
+    }
 }

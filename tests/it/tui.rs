@@ -470,7 +470,7 @@ fn the_next_person_is_shown_what_is_open() {
 }
 
 #[test]
-fn an_answer_is_corrected_from_the_outline_with_a_reason() {
+fn ca1_an_answer_is_corrected_from_the_outline_with_a_reason() {
     let bench = Bench::new();
     let mut session = bench.job();
     let mut released = Released::default();

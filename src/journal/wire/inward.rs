@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 
 use super::{
     AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
-    JudgedWire, LaidWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND,
-    SignedWire, StatementWire, TightWire, What, WrenchWire,
+    JudgedWire, LaidWire, LateWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire,
+    STATEMENT_KIND, SignedWire, StatementWire, TightWire, What, WrenchWire,
 };
 use crate::ids::{BootClock, JobId, Moment, Revision, Role, Sha256};
 use crate::language::Thread;
@@ -18,7 +18,7 @@ use crate::walk::event::{
     Adapter, Direction, Evidence, Expiry, InstrumentSnapshot, JobOpened, Laid, Meaning, Round,
     Signed, Statement, Tight, Waited, Wrench,
 };
-use crate::walk::{Address, Answer, Entry, Event, Judged, Next};
+use crate::walk::{Address, Answer, Entry, Event, Judged, Late, Next};
 
 /// A value that its field does not hold.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -86,9 +86,18 @@ impl Line {
             n: self.n,
             at: moment("at", &self.at)?,
             by: self.by.as_deref().map(|by| named("by", by)).transpose()?,
+            late: self.late.map(TryInto::try_into).transpose()?,
             event: self.what.try_into()?,
         };
         Ok((entry, hash("prev", &self.prev)?))
+    }
+}
+
+impl TryFrom<LateWire> for Late {
+    type Error = ValueFault;
+
+    fn try_from(late: LateWire) -> Result<Self, ValueFault> {
+        Ok(Self { observed: moment("observed", &late.observed)?, reason: late.reason })
     }
 }
 

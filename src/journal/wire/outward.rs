@@ -2,8 +2,8 @@
 
 use super::{
     AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
-    JudgedWire, LaidWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire, STATEMENT_KIND,
-    SignedWire, StatementWire, TightWire, WaitedWire, What, WrenchWire,
+    JudgedWire, LaidWire, LateWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire,
+    STATEMENT_KIND, SignedWire, StatementWire, TightWire, WaitedWire, What, WrenchWire,
 };
 use crate::ids::BootClock;
 use crate::ids::Sha256;
@@ -21,6 +21,10 @@ impl Line {
             at: entry.at.to_string(),
             by: entry.by.as_ref().map(ToString::to_string),
             format: FORMAT.to_owned(),
+            late: entry.late.as_ref().map(|late| LateWire {
+                observed: late.observed.to_string(),
+                reason: late.reason.clone(),
+            }),
             n: entry.n,
             prev: prev.to_string(),
             what: What::from(&entry.event),

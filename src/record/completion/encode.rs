@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use super::{
     Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, Expired, FORMAT, Figure,
-    Finding, Fitted, Halt, Instrument, Item, Journal, JournalNote, Lapsed, Layer, Limit, Machine,
-    NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed, SafetyRead, Shop,
-    Signature, Step, Stop, Witness, fasteners,
+    Finding, Fitted, Halt, Instrument, Item, Journal, JournalNote, Lapsed, LateEntry, Layer, Limit,
+    Machine, NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed, SafetyRead,
+    Shop, Signature, Step, Stop, Witness, fasteners,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -72,6 +72,7 @@ impl Writer<'_> {
                 .collect(),
             kind: state.opened.kind.word().to_owned(),
             lapsed: self.lapsed(),
+            late: self.late(),
             loosened: self.loosened(),
             machine: self.machine(),
             manifest: manifest.iter().map(|(p, hash)| (p.clone(), hash.to_string())).collect(),
@@ -192,6 +193,7 @@ impl Writer<'_> {
             confirmed: None,
             limit: limit(&instance.ask),
             n: held.n,
+            observed: held.late.as_ref().map(|late| late.observed.to_string()),
             phase: instance.phase.map(|phase| match phase {
                 Phase::Found => "found".to_owned(),
                 Phase::Left => "left".to_owned(),
@@ -286,6 +288,19 @@ impl Writer<'_> {
             at: self.entry(*n).map_or_else(String::new, |entry| entry.at.to_string()),
             n: *n,
             who: who.to_string(),
+        })
+        .collect()
+    }
+
+    fn late(&self) -> Vec<LateEntry> {
+        let late = self.state.late.iter();
+        late.map(|note| LateEntry {
+            address: note.address.to_string(),
+            at: note.at.to_string(),
+            by: id(note.by.as_ref()),
+            n: note.n,
+            observed: note.late.observed.to_string(),
+            reason: note.late.reason.clone(),
         })
         .collect()
     }

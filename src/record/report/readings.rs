@@ -187,6 +187,7 @@ mod tests {
                 words: "44 mm to 46 mm".to_owned(),
             }),
             n: 1,
+            observed: None,
             phase: None,
             safety: None,
             said: Vec::new(),

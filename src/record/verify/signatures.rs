@@ -113,6 +113,11 @@ impl Check<'_> {
             let (found, wanted) = (release.signer.clone(), by.clone());
             faults.push(StatementFault::OtherSigner { found, wanted });
         }
+        // No hash and no signature is over this entry, so all that it says stands elsewhere too.
+        let (at, entry) = (release.at, released.line.entry.at);
+        if at < entry {
+            faults.push(StatementFault::NotItsEntry { at, entry });
+        }
         let about = About {
             place: SIGNATURE,
             signer: &release.signer,
@@ -153,7 +158,8 @@ impl Check<'_> {
                 | StatementFault::OtherMeaning { .. }
                 | StatementFault::OtherSigner { .. }
                 | StatementFault::BeforePreviousEntry { .. }
-                | StatementFault::AfterItsEntry { .. } => {
+                | StatementFault::AfterItsEntry { .. }
+                | StatementFault::NotItsEntry { .. } => {
                     (FaultName::StatementDiffers, fault.to_string())
                 }
             };

@@ -44,6 +44,11 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
             model.overlays.push(Overlay::Line { what, field: Field::default() });
             return Vec::new();
         }
+        Move::Late => {
+            let what = LineFor::Late;
+            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            return Vec::new();
+        }
         Move::Who => {
             model.screen = Screen::Who { cursor: 0 };
             return Vec::new();

@@ -190,6 +190,10 @@ fn line(model: &mut Model) -> Vec<Effect> {
             return vec![Effect::Submit(Command::Halt { standing: None, reason: text })];
         }
         LineFor::Pause => return vec![Effect::Submit(Command::Pause { reason: text })],
+        LineFor::Late => {
+            let address = model.shown.question().map(|q| q.address.clone());
+            return address.map(|address| Effect::Late { address, text }).into_iter().collect();
+        }
         LineFor::Resume => return mechanic(model, Signing::Resume(text)),
         LineFor::Lacking => return candidate(model, Answer::NotAttached { reason: text }),
         LineFor::CouldNot
@@ -209,6 +213,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
             | LineFor::Concession(..)
             | LineFor::Halt
             | LineFor::Pause
+            | LineFor::Late
             | LineFor::Resume
             | LineFor::Evidence
             | LineFor::Lacking,

@@ -70,6 +70,9 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
         let text = format!("{} Then: {}", note.see, note.then);
         rows.extend(hanging((Role::Look, &label("ANY TIME")), (Role::Plain, &text), columns));
     }
+    if let Some(late) = &question.late {
+        rows.extend(hanging((Role::Look, &label("LATE:")), (Role::Plain, late), columns));
+    }
     if let Some(expect) = &question.expect {
         rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
     }

@@ -15,7 +15,7 @@ use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::event::{
     Evidence, Expiry, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement, Waited,
 };
-use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next, Segment};
+use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Late, Next, Segment};
 
 use super::assembly;
 
@@ -316,12 +316,10 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
 
 /// An entry with any number.
 pub(crate) fn entry() -> impl Strategy<Value = Entry> {
-    (counter(), moment(), option::of(person()), event()).prop_map(|(n, at, by, event)| Entry {
-        n,
-        at,
-        by,
-        event,
-    })
+    let late = option::of((moment(), text()))
+        .prop_map(|late| late.map(|(observed, reason)| Late { observed, reason }));
+    (counter(), moment(), option::of(person()), late, event())
+        .prop_map(|(n, at, by, late, event)| Entry { n, at, by, late, event })
 }
 
 /// Entries numbered from 0, as a journal holds them.
@@ -376,7 +374,9 @@ pub(crate) fn session(count: usize) -> Vec<Entry> {
             signed: None,
         }
     };
-    (0..count).map(|n| Entry { n: n as u64, at, by: by.clone(), event: event(n) }).collect()
+    (0..count)
+        .map(|n| Entry { n: n as u64, at, by: by.clone(), late: None, event: event(n) })
+        .collect()
 }
 
 fn evidence_file() -> Evidence {
@@ -510,7 +510,7 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         boot: Some(BootClock { boot: Sha256::of(b"boot"), seconds: 4_000 }),
     });
     events.push(Event::Answered {
-        address,
+        address: address.clone(),
         answer: Answer::Waited(Waited {
             begun: at,
             ended: at,
@@ -522,5 +522,15 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         judged,
         signed: None,
     });
-    (0..).zip(events).map(|(n, event)| Entry { n, at, by: None, event }).collect()
+    let entry = |(n, event)| Entry { n, at, by: None, late: None, event };
+    let mut entries: Vec<Entry> = (0..).zip(events).map(entry).collect();
+    let observed = Moment::parse("2026-02-28T22:15:00+01:00").unwrap();
+    entries.push(Entry {
+        n: entries.len() as u64,
+        at,
+        by: None,
+        late: Some(Late { observed, reason: "both hands in oil".to_owned() }),
+        event: Event::ItemChecked { address, item: 0, so: true, judged: None },
+    });
+    entries
 }

@@ -20,7 +20,7 @@ use witnessmark::walk::hands::{due, lines};
 use witnessmark::walk::place::{Answers as _, judge_at};
 use witnessmark::walk::tighten::TightenNote;
 use witnessmark::walk::{
-    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, actor, decide,
+    Address, Answer, Command, Entry, Event, Files, JobState, Refusal, decided,
 };
 
 /// A small source of choices that a failing test prints as one number.
@@ -162,7 +162,7 @@ impl Bench {
         let at = Moment::parse("2026-11-25T06:00:00+01:00").unwrap();
         let state = JobState::open(&files.flow, opened.clone(), at);
         let event = Event::JobOpened(Box::new(opened));
-        let entries = vec![Entry { n: 0, at, by: None, event }];
+        let entries = vec![Entry { n: 0, at, by: None, late: None, event }];
         let mut bench = Self { files, state, entries, n_ticks: 0, boot: None };
         bench.identify("i.varga");
         bench
@@ -209,10 +209,7 @@ impl Bench {
             .boot
             .map(|at| BootClock { seconds: at.seconds.saturating_add_signed(self.n_ticks), ..at });
         self.settle();
-        let events = decide(&self.files, &self.state, &command, Now { wall: now, boot })?;
-        let by = actor(&self.state, &command);
-        for event in events {
-            let entry = Entry { n: self.state.n_entries, at: now, by: by.clone(), event };
+        for entry in decided(&self.files, &self.state, &command, Now { wall: now, boot })? {
             self.state.apply(&self.files.flow, &entry);
             self.entries.push(entry);
         }
@@ -240,7 +237,7 @@ impl Bench {
         let now = self.now();
         while let Some(event) = due(&self.files, &self.state, now) {
             let by = self.state.person.clone();
-            let entry = Entry { n: self.state.n_entries, at: now, by, event };
+            let entry = Entry { n: self.state.n_entries, at: now, by, late: None, event };
             self.state.apply(&self.files.flow, &entry);
             self.entries.push(entry);
         }

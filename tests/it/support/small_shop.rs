@@ -408,7 +408,8 @@ impl Forger {
             record: Sha256::of(text.as_bytes()),
             signature: Sha256::of(&signature),
         };
-        let released = Entry { n: entries.len() as u64, at: released_at, by: Some(by), event };
+        let released =
+            Entry { n: entries.len() as u64, at: released_at, by: Some(by), late: None, event };
         lines.push(journal::encode(&released, head));
         let mut forged = folder.clone();
         let photos = folder
