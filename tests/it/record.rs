@@ -450,11 +450,14 @@ fn sg1_every_copy_shows_who_signed_when_and_what_it_means() {
     ];
     let read = Record::parse(record).unwrap();
     for (form, copy) in &copies {
+        // Markdown writes what would be markup another way.
+        let plain = copy.replace('\\', "").replace("&#58;", ":");
         for signature in &read.signatures {
             for told in [&signature.signer, &signature.at, &signature.meaning] {
-                // Markdown writes an underscore with a stroke before it.
-                let escaped = told.replace('_', "\\_");
-                assert!(copy.contains(told.as_str()) || copy.contains(&escaped), "{form}: {told}");
+                let spoken = witnessmark::ids::Moment::parse(told).map(|at| at.spoken());
+                let is_told = plain.contains(told.as_str())
+                    || spoken.is_some_and(|spoken| plain.contains(&spoken));
+                assert!(is_told, "{form}: {told}");
             }
         }
         assert!(copy.contains("released"), "{form}");
