@@ -380,7 +380,8 @@ impl Walker<'_> {
             ("go", address) => self.go(address)?,
             ("stop-work", reason) => self.stop_work(reason)?,
             ("pause", reason) => self.pause(reason)?,
-            ("seen", text) => self.seen_earlier(text)?,
+            // Bare, it says that something was looked at.
+            ("seen", text) if !text.is_empty() => self.seen_earlier(text)?,
             ("left-out", "") => self.deviate(false)?,
             ("otherwise", "") => self.deviate(true)?,
             ("concede", address) => self.concede(address)?,
