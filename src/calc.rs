@@ -32,7 +32,7 @@ pub use declare::{
     AT_LEAST, AT_MOST, Calculation, Gives, Held, Input, Need, Output, Range, Takes, VERDICT,
     VERDICTS,
 };
-pub use figure::{Figure, LIST_MAX};
+pub use figure::{Figure, LIST_MAX, digits};
 pub use json::FORMAT;
 pub use perform::{Given, Inputs, Known, run};
 pub use refusal::CalcRefusal;

@@ -27,6 +27,7 @@ pub mod safety;
 pub mod stack;
 pub mod tighten;
 pub mod wait;
+pub mod work_out;
 pub mod wrench;
 
 pub use address::{Address, Segment};

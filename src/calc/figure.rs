@@ -152,7 +152,7 @@ pub(super) fn in_three(si: f64, unit: &str) -> String {
 
 /// `count` digits that matter, without a tail of zeroes; very small and very large figures with a
 /// power of ten.
-pub(super) fn digits(figure: f64, count: usize) -> String {
+pub fn digits(figure: f64, count: usize) -> String {
     if figure.abs() < f64::MIN_POSITIVE {
         return "0".to_owned();
     }

@@ -198,6 +198,7 @@ enum AnswerWire {
     Items(Vec<bool>),
     Found(Vec<String>),
     Read { instrument: InstrumentWire, reading: ReadingWire },
+    WorkedOut(WorkedOutWire),
     CouldNotMeasure { reason: String },
     Built(Vec<LaidWire>),
     Tightened(Vec<RoundWire>),
@@ -213,6 +214,17 @@ enum AnswerWire {
 }
 
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct WorkedOutWire {
+    calculation: String,
+    given: BTreeMap<String, String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    refused: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    result: Option<ReadingWire>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct LaidWire {
     layer: String,

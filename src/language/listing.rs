@@ -112,7 +112,7 @@ mod tests {
         let text = listing(FileKind::Procedure);
         assert!(text.contains("| `measure` | a text | yes | What is measured: one reading"));
         assert!(text.contains("| `unit` with `enter` with `kind: figure` |"));
-        assert!(text.contains("| `work_out` |  | not in this version | A named calculation. |"));
+        assert!(text.contains("| `picture` |  | not in this version | A picture. |"));
         assert_eq!(text.matches("### step\n").count(), 1);
     }
 }

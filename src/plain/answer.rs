@@ -4,6 +4,7 @@ use super::{Halt, Prompt, Walker, sentence};
 use crate::procedure::model::EntryKind;
 use crate::shown::Question;
 use crate::shown::question::Typed;
+use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, FindingNote};
 use crate::walk::{Address, Answer, Command, Refusal};
 
@@ -18,6 +19,15 @@ impl Walker<'_> {
                     self.talk.say("Nothing was saved. Do it, then answer.")?;
                     Err(Halt::Again)
                 }
+            }
+            Ask::WorkOut(_) => {
+                let answer = question.worked_out().ok_or(Halt::Again)?;
+                let comes_to = question
+                    .consequence(&answer)
+                    .map_or_else(String::new, |c| format!(" -> {}", c.words.trim_end_matches('.')));
+                let result = answer_text(&question.ask, &answer);
+                self.echoed(&format!("{result}{comes_to}. Go on"))?;
+                Ok(answer)
             }
             Ask::Needs(items) | Ask::Check { items, .. } => {
                 let mut given = Vec::new();

@@ -75,6 +75,11 @@ impl Walker<'_> {
                     self.talk.say(&format!("{}. {}", n + 1, finding.see))?;
                 }
             }
+            Ask::WorkOut(_) => {
+                for line in question.worked.iter().flat_map(|(_, lines)| lines) {
+                    self.talk.say(line)?;
+                }
+            }
             Ask::Build { .. } => self.stack(question)?,
             Ask::Tighten(_) => self.ring(question)?,
             Ask::Enter { .. } => {

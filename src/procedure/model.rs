@@ -293,6 +293,8 @@ pub enum Action {
         /// lie apart.
         second: Option<At<Quantity>>,
     },
+    /// A figure that the program works out.
+    WorkOut(Box<WorkOut>),
     /// A stack laid layer by layer.
     Build {
         /// What is built.
@@ -391,6 +393,7 @@ impl Action {
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
+            Self::WorkOut(_) => "work_out",
             Self::Build { .. } => "build",
             Self::Tighten { .. } => "tighten",
             Self::Enter { .. } => "enter",
@@ -402,6 +405,29 @@ impl Action {
             Self::Stop(_) => "stop",
         }
     }
+}
+
+/// A named calculation, with what it is given and what follows from its result.
+#[derive(Debug, Clone)]
+pub struct WorkOut {
+    /// What is worked out.
+    pub text: String,
+    /// The calculation.
+    pub calculation: At<Name>,
+    /// The inputs by name; several formulas make a list.
+    pub given: Vec<(At<Name>, Vec<Condition>)>,
+    /// Which result is kept; the first, when absent.
+    pub result: Option<At<Name>>,
+    /// The unit of the result.
+    pub unit: At<Unit>,
+    /// The limit of the result.
+    pub limit: Option<LimitRef>,
+    /// Taken when the result is below the limit.
+    pub below: Option<Exit>,
+    /// Taken when the result is above the limit.
+    pub above: Option<Exit>,
+    /// Taken when the calculation refuses what it is given.
+    pub could_not_work_out: Exit,
 }
 
 /// What is tightened again when a fastener was loosened.
@@ -549,6 +575,16 @@ pub enum LimitRef {
     Here(At<Limit>),
     /// A limit of the equipment file.
     Figure(At<FigureId>),
+}
+
+impl LimitRef {
+    /// Where it stands.
+    pub fn span(&self) -> Span {
+        match self {
+            Self::Here(at) => at.span,
+            Self::Figure(at) => at.span,
+        }
+    }
 }
 
 /// What an `enter` step accepts.

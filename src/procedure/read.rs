@@ -7,6 +7,7 @@ mod exits;
 mod names;
 mod steps;
 mod tighten;
+mod work_out;
 
 use super::model::{DurationRef, Needs, Procedure, Promise, SignalWords, Standing, Token};
 use crate::diag::{Code, Diagnostic};

@@ -3,7 +3,7 @@
 //! The only place of the prover that knows the kinds of question. What an answer leads to is read
 //! off it by the walk's own functions.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use num_bigint::BigInt;
@@ -17,7 +17,7 @@ use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::units::{Quantity, Reading, Unit};
 use crate::walk::decide::substitutes;
 use crate::walk::event::{
-    Answer, Evidence, InstrumentSnapshot, Laid, Round, Tight, Waited, Wrench,
+    Answer, Evidence, InstrumentSnapshot, Laid, Round, Tight, Waited, WorkedOut, Wrench,
 };
 use crate::walk::flow::{Ask, Flow, Instance};
 use crate::walk::place::judge;
@@ -106,6 +106,23 @@ fn answers(flow: &Flow, ask: &Ask, cuts: &Cuts) -> Result<Vec<Answer>, TooMany> 
             });
             let none = Answer::CouldNotMeasure { reason: "out of reach".to_owned() };
             read.chain([none]).collect()
+        }
+        // What it comes to is taken for free: safe for a proof, and a break is only possible.
+        Ask::WorkOut(note) => {
+            let mut at = cuts.clone();
+            let bounds = note.limit.iter().flat_map(|limit| [&limit.at_least, &limit.at_most]);
+            at.extend(bounds.flatten().map(|q| q.si.clone()));
+            let worked = |result| {
+                Answer::WorkedOut(WorkedOut {
+                    calculation: note.calculation.name.to_owned(),
+                    given: BTreeMap::new(),
+                    result,
+                })
+            };
+            let read = figures(&at, note.unit, None)
+                .into_iter()
+                .map(|value| worked(Ok(reading(&value, note.unit))));
+            read.chain([worked(Err("refused".to_owned()))]).collect()
         }
         Ask::Build { layers, .. } => {
             let laid = |so: bool| layers.first().map(|layer| laid(layer, so)).into_iter().collect();

@@ -311,6 +311,7 @@ fn endless_name(flow: &Flow, name: &Ref) -> Option<Option<Dimension>> {
         Ask::Measure { unit, .. } | Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => {
             Some(Some(unit.dimension()))
         }
+        Ask::WorkOut(note) => Some(Some(note.unit.dimension())),
         Ask::Enter {
             kind: EntryKind::Text | EntryKind::Date | EntryKind::Serial | EntryKind::FitOut,
             ..

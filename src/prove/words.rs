@@ -65,6 +65,10 @@ impl Script {
                 Answer::Read { reading, .. } | Answer::EnteredFigure(reading) => {
                     say(&reading.text);
                 }
+                Answer::WorkedOut(worked) => match &worked.result {
+                    Ok(reading) => say(&format!("comes to {}", reading.spoken())),
+                    Err(_) => say("could not be worked out"),
+                },
                 Answer::CouldNotMeasure { .. } => say("could not measure"),
                 Answer::Entered(text) => say(text),
                 Answer::NotAttached { .. } => say("nothing to attach"),

@@ -144,7 +144,7 @@ fn with_cast(ask: &Ask, mut answer: Answer, cast: &Cast) -> Answer {
 /// The answer as a script writes it; nothing where none needs to be written.
 pub fn scripted(ask: &Ask, answer: &Answer) -> Option<ScriptedAnswer> {
     match answer {
-        Answer::Done | Answer::Released | Answer::Stopped => None,
+        Answer::Done | Answer::Released | Answer::Stopped | Answer::WorkedOut(_) => None,
         Answer::Items(items) => {
             let not_so: Vec<u32> =
                 (1..).zip(items).filter(|(_, so)| !**so).map(|(n, _)| n).collect();

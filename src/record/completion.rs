@@ -388,6 +388,22 @@ pub enum Answer {
         /// The figure.
         reading: Figure,
     },
+    /// A figure that the program worked out.
+    WorkedOut {
+        /// The calculation.
+        calculation: String,
+        /// What it was given, by input.
+        given: BTreeMap<String, String>,
+        /// Why it refused what it was given.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        refused: Option<String>,
+        /// The result.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        result: Option<Figure>,
+        /// The working as on paper, line by line.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        working: Vec<String>,
+    },
     /// No reading.
     CouldNotMeasure {
         /// Why.

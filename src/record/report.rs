@@ -138,6 +138,7 @@ fn is_finding(step: &Step) -> bool {
         Answer::Tightened(rounds) => {
             rounds.iter().any(|round| round.fasteners.iter().any(|tight| !tight.so))
         }
+        Answer::WorkedOut { refused, .. } => refused.is_some(),
         Answer::Done
         | Answer::Read { .. }
         | Answer::Entered(_)

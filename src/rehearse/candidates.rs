@@ -30,6 +30,8 @@ pub(super) enum Candidate {
         /// Whether they are.
         so: bool,
     },
+    /// What the program works out.
+    WorkOut,
 }
 
 /// The candidates of every instance, the good one first. None is empty.
@@ -105,6 +107,7 @@ impl Maker<'_> {
             }
             Ask::Look { several, findings, .. } => fixed(looks(findings, *several)),
             Ask::Measure { .. } => fixed(self.readings(index)),
+            Ask::WorkOut(_) => vec![Candidate::WorkOut],
             Ask::Build { .. } => vec![Candidate::Lay { so: true }, Candidate::Lay { so: false }],
             Ask::Tighten(note) => fixed(self.tightened(note)),
             Ask::Enter { kind, .. } => fixed(self.entries(index, kind)),

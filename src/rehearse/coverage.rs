@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::places::{Course, PlaceIdx, PlaceKind};
 use crate::ids::Name;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::units::{Limit, Quantity};
+use crate::units::{Limit, Quantity, Side};
 use crate::walk::event::Answer;
 use crate::walk::flow::{Ask, InstanceIdx, Node};
 use crate::walk::place::{Answers, Walk};
@@ -238,6 +238,12 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
             }
             out
         }
+        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => match note.side(worked) {
+            None => way(Way::CouldNotMeasure),
+            Some(Side::Below) => way(Way::Below),
+            Some(Side::Above) => way(Way::Above),
+            Some(Side::Within) => Vec::new(),
+        },
         (Ask::Wait { too_late: Some((at_most_s, _)), .. }, Answer::Waited(waited))
             if waited.at_longest_s > *at_most_s =>
         {
@@ -341,6 +347,13 @@ fn ways(place: PlaceIdx, ask: &Ask) -> Vec<Target> {
                 let edges = [Edge::Below, Edge::At, Edge::Above];
                 out.extend(edges.map(|edge| Target::Limit(place, bound, edge)));
             }
+            out
+        }
+        // Its edges are no reading that anybody could enter: below and above are what counts.
+        Ask::WorkOut(note) => {
+            let mut out = vec![way(Way::CouldNotMeasure)];
+            out.extend(note.below.iter().map(|_| way(Way::Below)));
+            out.extend(note.above.iter().map(|_| way(Way::Above)));
             out
         }
         Ask::Check { .. } | Ask::Build { .. } | Ask::Tighten(_) => vec![way(Way::NotSo)],

@@ -205,6 +205,9 @@ fn inside(action: &Action) -> Vec<&Step> {
         Action::Measure { below, above, could_not_measure, .. } => {
             below.iter().chain(above).chain([could_not_measure]).collect()
         }
+        Action::WorkOut(work) => {
+            work.below.iter().chain(&work.above).chain([&work.could_not_work_out]).collect()
+        }
         Action::Wait { too_late, .. } => too_late.iter().collect(),
         Action::Do { .. }
         | Action::Enter { .. }

@@ -73,6 +73,7 @@ impl Answers for Try<'_> {
         match self.search.option(instance, self.chosen)? {
             Candidate::Fixed(answer) => Some(answer),
             Candidate::Lay { so } => self.laid.get(&(instance, *so)),
+            Candidate::WorkOut => self.laid.get(&(instance, true)),
         }
     }
 }
@@ -128,11 +129,17 @@ impl<'a> Search<'a> {
                 let answers = Try { search: self, chosen, laid: &laid };
                 let walked = walk(flow, &answers);
                 let lay = walked.asked().and_then(|index| {
-                    let Some(Candidate::Lay { so }) = self.option(index, chosen) else {
-                        return None;
-                    };
-                    let due = walked.layers_due(flow, &answers, index);
-                    Some(((index, *so), stack(&due, *so)))
+                    match (self.option(index, chosen)?, &flow.instance(index).ask) {
+                        (Candidate::Lay { so }, _) => {
+                            let due = walked.layers_due(flow, &answers, index);
+                            Some(((index, *so), stack(&due, *so)))
+                        }
+                        (Candidate::WorkOut, Ask::WorkOut(note)) => {
+                            let worked = walked.worked_out(flow, &answers, note);
+                            Some(((index, true), Answer::WorkedOut(worked)))
+                        }
+                        _ => None,
+                    }
                 });
                 (walked, lay)
             };
@@ -316,6 +323,7 @@ impl<'a> Search<'a> {
         let takes = |candidate: &Candidate| match candidate {
             Candidate::Fixed(answer) => taken_by(self.course, instance, answer).contains(target),
             Candidate::Lay { so } => !so,
+            Candidate::WorkOut => false,
         };
         let other = |option: &usize| chosen.get(instance) != Some(option);
         let found = options.iter().enumerate().filter(|(_, candidate)| takes(candidate));

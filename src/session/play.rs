@@ -184,6 +184,10 @@ impl Player<'_> {
                 return self.tighten((index, address), note, script);
             }
             (Ask::Do(_), None) => Answer::Done,
+            (Ask::WorkOut(note), None) => {
+                let (flow, state) = (&self.session.files().flow, self.session.state());
+                Answer::WorkedOut(state.walk.worked_out(flow, state, note))
+            }
             (Ask::Stop(_), None) => Answer::Stopped,
             (Ask::Hold(_), None) => return self.hold(address),
             (Ask::Wait { length_s, .. }, None) => return self.wait(index, address, *length_s),

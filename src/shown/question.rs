@@ -13,7 +13,7 @@ use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
 use crate::units::{Limit, Reading, Side, Unit};
 use crate::walk::accept::{snapshot, usable};
-use crate::walk::event::InstrumentSnapshot;
+use crate::walk::event::{InstrumentSnapshot, WorkedOut};
 use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
 use crate::walk::hands::NO_SAFE_STATE;
@@ -140,6 +140,8 @@ pub struct Question {
     pub ring: Option<RingShown>,
     /// The answer that only needs to be confirmed.
     pub parked: Option<Parked>,
+    /// For what the program works out: what it comes to, and the working line by line.
+    pub worked: Option<(WorkedOut, Vec<String>)>,
     /// For readings: the instruments of the kind.
     pub instruments: Vec<InstrumentLine>,
     /// For a fit-out: the letters and what they mean. For a choice: the choices.
@@ -170,7 +172,7 @@ impl Question {
         let now = session.now();
         let held = state.held.get(index).and_then(Option::as_ref);
         let acknowledged = state.acknowledged.get(&index) == Some(&safety::hash(&instance.safety));
-        let parked = held.filter(|held| held.stale).map(|held| Parked {
+        let parked = held.filter(|_| state.must_confirm(index)).map(|held| Parked {
             text: answer_text(&instance.ask, &held.answer),
             by: held.by.clone(),
             at: held.at,
@@ -221,6 +223,7 @@ impl Question {
             beside: super::beside::stack(session, index),
             ring: RingShown::of(session, index),
             parked,
+            worked: worked(session, &instance.ask),
             instruments,
             choices: choices(session, &instance.ask),
             about,
@@ -262,6 +265,7 @@ impl Question {
             Ask::Check { .. } => "CHECK",
             Ask::Look { .. } => "LOOK",
             Ask::Measure { .. } => "MEASURE",
+            Ask::WorkOut(_) => "WORKED OUT",
             Ask::Build { .. } => "BUILD",
             Ask::Tighten(_) => "TIGHTEN",
             Ask::Enter { .. } => "ENTER",
@@ -315,6 +319,11 @@ impl Question {
             }
             _ => None,
         }
+    }
+
+    /// The answer that the program works out.
+    pub fn worked_out(&self) -> Option<Answer> {
+        self.worked.as_ref().map(|(worked, _)| Answer::WorkedOut(worked.clone()))
     }
 
     /// What `answer` comes to, for answers that are an inspection.
@@ -425,6 +434,18 @@ pub(crate) fn left_s(session: &Session, index: InstanceIdx) -> Option<u64> {
     let Ask::Wait { length_s, .. } = &session.files().flow.instance(index).ask else { return None };
     let running = session.state().waits.get(&index)?;
     Some(length_s.saturating_sub(running.until(session.clocks()).elapsed_s))
+}
+
+/// What the program works out with the answers so far, and how; for the step that is asked.
+fn worked(session: &Session, ask: &Ask) -> Option<(WorkedOut, Vec<String>)> {
+    let Ask::WorkOut(note) = ask else { return None };
+    let (flow, state) = (&session.files().flow, session.state());
+    let worked = state.walk.worked_out(flow, state, note);
+    let lines = match state.walk.working(flow, state, note) {
+        Ok(working) => working.text().lines().map(str::to_owned).collect(),
+        Err(why) => vec![format!("It cannot be worked out: {why}")],
+    };
+    Some((worked, lines))
 }
 
 fn choices(session: &Session, ask: &Ask) -> Vec<(String, String)> {

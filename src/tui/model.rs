@@ -427,7 +427,7 @@ impl Way {
         }
         match &question.ask {
             Ask::Needs(_) | Ask::Check { .. } => Self::Items,
-            Ask::Do(_) => Self::Done,
+            Ask::Do(_) | Ask::WorkOut(_) => Self::Done,
             Ask::Look { several: true, .. } => Self::Several,
             Ask::Look { several: false, .. } | Ask::Decide { .. } => Self::One,
             Ask::Measure { .. } => Self::Figure,

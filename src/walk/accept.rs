@@ -61,6 +61,13 @@ pub(super) fn check(
             instrument_fits(files, with, instrument, reading, now)?;
             plausible_figure(reading, *unit, plausible.as_ref())
         }
+        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
+            if state.walk.worked_out(&files.flow, state, note) == *worked {
+                Ok(())
+            } else {
+                Err(Refusal::WorkedOutOtherwise { calculation: note.calculation.name })
+            }
+        }
         (Ask::Build { .. }, Answer::Built(laid)) => {
             let index = files.flow.find(&instance.address);
             let due = index.map(|index| state.walk.layers_due(&files.flow, state, index));

@@ -11,6 +11,7 @@ mod departures;
 mod promises;
 mod sections;
 mod tighten;
+mod work_out;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -69,6 +70,7 @@ pub fn each_step<'a>(steps: &'a [Step], seen: &mut dyn FnMut(&'a Step)) {
             | Action::Check { .. }
             | Action::Look { .. }
             | Action::Measure { .. }
+            | Action::WorkOut(_)
             | Action::Build { .. }
             | Action::Tighten { .. }
             | Action::Enter { .. }
@@ -100,6 +102,12 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
             let below = below.as_ref().map(|exit| (Outcome::Below, exit));
             let above = above.as_ref().map(|exit| (Outcome::Above, exit));
             let none = Some((Outcome::CouldNotMeasure, could_not_measure));
+            [below, above, none].into_iter().flatten().collect()
+        }
+        Action::WorkOut(work) => {
+            let below = work.below.as_ref().map(|exit| (Outcome::Below, exit));
+            let above = work.above.as_ref().map(|exit| (Outcome::Above, exit));
+            let none = Some((Outcome::CouldNotMeasure, &work.could_not_work_out));
             [below, above, none].into_iter().flatten().collect()
         }
         Action::Build { not_so, .. } | Action::Tighten { not_so, .. } => {
@@ -496,6 +504,7 @@ impl<'a> Builder<'a> {
             | Action::Check { .. }
             | Action::Look { .. }
             | Action::Measure { .. }
+            | Action::WorkOut(_)
             | Action::Build { .. }
             | Action::Tighten { .. }
             | Action::Enter { .. }
@@ -746,7 +755,17 @@ impl<'a> Builder<'a> {
             let place = self.guard_places.get(*guard).copied().filter(|at| *at != UNPATCHED)?;
             graph.no_fit_out("the fit-out", *span, place)
         });
-        conditions.chain(fit_outs).collect()
+        let worked = self.nodes.iter().enumerate().filter_map(|(at, node)| {
+            let Node::Ask { instance, .. } = node else { return None };
+            match &self.instances.get(*instance)?.ask {
+                Ask::WorkOut(note) => Some((at, note)),
+                _ => None,
+            }
+        });
+        let given = worked.flat_map(|(at, note)| {
+            note.formulas().flat_map(|formula| graph.unassigned(formula, at)).collect::<Vec<_>>()
+        });
+        conditions.chain(fit_outs).chain(given).collect()
     }
 }
 

@@ -551,6 +551,7 @@ impl Decision<'_> {
         let person = match (&instance.ask, signed) {
             (Ask::Hold(_), _) => return Err(Refusal::HoldNotCorrected),
             (Ask::Tighten(_), _) => return Err(Refusal::TightenedNotCorrected),
+            (Ask::WorkOut(_), _) => return Err(Refusal::WorkedOutNotCorrected),
             (Ask::Wait { .. }, None) => return Err(Refusal::WaitNotCorrected),
             (Ask::Decide { .. }, Some(signed)) => {
                 self.signed_answer(index, instance, answer, signed)?

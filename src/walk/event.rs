@@ -36,6 +36,8 @@ pub enum Answer {
         /// The instrument as it stood.
         instrument: InstrumentSnapshot,
     },
+    /// `work_out`: what the program worked out, as it was shown.
+    WorkedOut(WorkedOut),
     /// `measure`: no reading could be made.
     CouldNotMeasure {
         /// Why.
@@ -76,6 +78,17 @@ pub enum Answer {
     Waited(Waited),
     /// `stop`: the person has read that the job ends and has made the machine safe.
     Stopped,
+}
+
+/// A figure that the program worked out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WorkedOut {
+    /// The calculation.
+    pub calculation: String,
+    /// What it was given, by input: a figure with its unit, a list or a word.
+    pub given: BTreeMap<String, String>,
+    /// The result to six digits that matter, or why the calculation refused what it was given.
+    pub result: Result<Reading, String>,
 }
 
 /// A wait from its begin to its end.

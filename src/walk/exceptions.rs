@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::address::Address;
-use super::event::{Answer, Laid, Round, Waited};
+use super::event::{Answer, Laid, Round, Waited, WorkedOut};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand, exits_taken};
@@ -274,6 +274,7 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
             };
             format!("{figure}, with {}", instrument.id)
         }
+        Answer::WorkedOut(worked) => worked_text(ask, worked),
         Answer::Built(laid) => built_text(ask, laid),
         Answer::Tightened(rounds) => tightened_text(ask, rounds),
         Answer::CouldNotMeasure { reason } => format!("could not be measured: {reason}"),
@@ -284,6 +285,15 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
         Answer::Deviated { done: true, reason } => format!("done otherwise: {reason}"),
         Answer::Deviated { done: false, reason } => format!("left out: {reason}"),
         Answer::Decided { verdict, reason } => format!("{}: {reason}", verdict.word()),
+    }
+}
+
+fn worked_text(ask: &Ask, worked: &WorkedOut) -> String {
+    let limit = if let Ask::WorkOut(note) = ask { note.limit.as_ref() } else { None };
+    match (&worked.result, limit) {
+        (Ok(reading), Some(limit)) => limit.explain(reading),
+        (Ok(reading), None) => reading.echo(),
+        (Err(why), _) => format!("could not be worked out: {why}"),
     }
 }
 

@@ -11,6 +11,7 @@ use std::sync::Arc;
 use super::address::Address;
 use super::stack::LayerNote;
 use super::tighten::TightenNote;
+use super::work_out::WorkOutNote;
 use crate::equipment::model::Equipment;
 use crate::expr::Expr;
 use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
@@ -304,6 +305,8 @@ pub enum Ask {
         /// For an independent second reading: what it is the second of.
         second_of: Option<SecondOf>,
     },
+    /// A figure that the program works out.
+    WorkOut(Box<WorkOutNote>),
     /// A stack.
     Build {
         /// What is built.
@@ -375,6 +378,7 @@ impl Ask {
             | Self::Attach { text, .. }
             | Self::Decide { say: text, .. } => text,
             Self::Tighten(note) => &note.text,
+            Self::WorkOut(note) => &note.text,
             Self::Stop(stop) => &stop.text,
         }
     }
@@ -387,6 +391,7 @@ impl Ask {
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
             Self::Measure { .. } => "measure",
+            Self::WorkOut(_) => "work_out",
             Self::Build { .. } => "build",
             Self::Tighten(_) => "tighten",
             Self::Enter { .. } => "enter",
@@ -405,6 +410,7 @@ impl Ask {
             Self::Do(_)
             | Self::Look { .. }
             | Self::Measure { .. }
+            | Self::WorkOut(_)
             | Self::Build { .. }
             | Self::Tighten(_)
             | Self::Enter { .. }
@@ -426,6 +432,7 @@ impl Ask {
             | Self::Enter { .. }
             | Self::Attach { .. } => true,
             Self::Needs(_)
+            | Self::WorkOut(_)
             | Self::Build { .. }
             | Self::Tighten(_)
             | Self::Decide { .. }

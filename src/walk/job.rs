@@ -526,7 +526,9 @@ impl JobState {
 
     /// True when the answer of `index` is parked and must be confirmed or corrected first.
     pub fn must_confirm(&self, index: InstanceIdx) -> bool {
-        self.held.get(index).and_then(Option::as_ref).is_some_and(|held| held.stale)
+        // What is worked out is not confirmed: it is worked out anew.
+        let held = self.held.get(index).and_then(Option::as_ref);
+        held.is_some_and(|held| held.stale && !matches!(held.answer, Answer::WorkedOut(_)))
     }
 
     /// How far the job is.

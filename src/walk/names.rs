@@ -420,6 +420,7 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
             if *several { Type::Several { of, words } } else { Type::Choice { of, words } }
         }
         Ask::Measure { unit, .. } => Type::Quantity(unit.dimension()),
+        Ask::WorkOut(note) => Type::Quantity(note.unit.dimension()),
         Ask::Enter { kind, .. } => match kind {
             EntryKind::Figure { unit, .. } => Type::Quantity(unit.dimension()),
             EntryKind::Choice(choices) => {

@@ -245,7 +245,7 @@ impl Walk {
         }
     }
 
-    fn look(&self, flow: &Flow, answers: &dyn Answers, found: &Ref) -> Lookup {
+    pub(super) fn look(&self, flow: &Flow, answers: &dyn Answers, found: &Ref) -> Lookup {
         match found {
             Ref::Figure(quantity) => Lookup::Value(Value::Quantity(quantity.clone())),
             Ref::Word(word) => Lookup::Value(Value::Word(word.clone())),
@@ -364,6 +364,10 @@ pub fn value_of(ask: &Ask, answer: &Answer) -> Lookup {
         Answer::Read { reading, .. } | Answer::EnteredFigure(reading) => {
             Lookup::Value(Value::Quantity(reading.value.clone()))
         }
+        Answer::WorkedOut(worked) => match &worked.result {
+            Ok(reading) => Lookup::Value(Value::Quantity(reading.value.clone())),
+            Err(_) => Lookup::NotApplicable,
+        },
         Answer::Found(found) if matches!(ask, Ask::Look { several: true, .. }) => {
             Lookup::Value(Value::Words(found.clone()))
         }
@@ -402,6 +406,9 @@ pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
         (Outcome::NotSo, Answer::Tightened(rounds)) => is_not_so(ask, rounds),
         (Outcome::TooLate, Answer::Waited(waited)) => too_late(ask, waited).is_some(),
         (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
+        (Outcome::CouldNotMeasure, Answer::WorkedOut(worked)) => worked.result.is_err(),
+        (Outcome::Below, Answer::WorkedOut(_)) => side(ask, answer) == Some(Side::Below),
+        (Outcome::Above, Answer::WorkedOut(_)) => side(ask, answer) == Some(Side::Above),
         (Outcome::Below, Answer::Read { .. }) => side(ask, answer) == Some(Side::Below),
         (Outcome::Above, Answer::Read { .. }) => side(ask, answer) == Some(Side::Above),
         _ => false,
@@ -412,6 +419,7 @@ pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
 pub fn side(ask: &Ask, answer: &Answer) -> Option<Side> {
     match (ask, answer) {
         (Ask::Measure { limit, .. }, Answer::Read { reading, .. }) => limit.judge(&reading.value),
+        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => note.side(worked),
         _ => None,
     }
 }
@@ -439,6 +447,11 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
             Side::Within => Some(Verdict::Accept),
             Side::Below => below.as_ref().map(|exit| exit.verdict),
             Side::Above => above.as_ref().map(|exit| exit.verdict),
+        },
+        // Without a limit it is a figure and no inspection, unless no figure came.
+        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => match note.exit(worked) {
+            Some(exit) => Some(exit.verdict),
+            None => note.limit.is_some().then_some(Verdict::Accept),
         },
         (Ask::Build { not_so, .. }, Answer::Built(laid)) => {
             let not = laid.iter().any(|layer| !layer.so);
@@ -498,6 +511,7 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
             Some(Side::Above) => above.iter().collect(),
             Some(Side::Within) | None => Vec::new(),
         },
+        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => note.exit(worked).into_iter().collect(),
         (Ask::Build { not_so, .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => {
             vec![not_so]
         }
@@ -524,6 +538,7 @@ pub fn parts_of(ask: &Ask) -> Vec<PartId> {
         Ask::Measure { below, above, could_not_measure, .. } => {
             below.iter().chain(above).chain([could_not_measure]).collect()
         }
+        Ask::WorkOut(note) => note.exits().collect(),
         Ask::Needs(_)
         | Ask::Do(_)
         | Ask::Enter { .. }

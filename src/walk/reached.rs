@@ -111,8 +111,12 @@ impl Graph<'_> {
 
     fn may_lack_a_reading(&self, passes: &[InstanceIdx]) -> bool {
         passes.iter().filter_map(|i| self.instances.get(*i)).any(|instance| {
-            matches!(&instance.ask, Ask::Measure { could_not_measure, .. }
-                if could_not_measure.verdict != Verdict::Stop)
+            let without = match &instance.ask {
+                Ask::Measure { could_not_measure, .. } => could_not_measure,
+                Ask::WorkOut(note) => &note.could_not,
+                _ => return false,
+            };
+            without.verdict != Verdict::Stop
         })
     }
 

@@ -133,6 +133,17 @@ pub enum Refusal {
         "what was tightened is not typed anew; say that the fastener was loosened, and tighten it again"
     )]
     TightenedNotCorrected,
+    /// What was worked out is not typed anew.
+    #[error("what was worked out is not typed anew; correct the figure that went into it")]
+    WorkedOutNotCorrected,
+    /// The figure does not follow from what went into it.
+    #[error(
+        "`{calculation}` comes to something else with these answers; let it be worked out again"
+    )]
+    WorkedOutOtherwise {
+        /// The calculation.
+        calculation: &'static str,
+    },
     /// The lot of a part is missing.
     #[error("the lot is written down with the {part}; type it as it stands on the part or its bag")]
     LotMissing {

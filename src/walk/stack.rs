@@ -80,6 +80,9 @@ impl Walk {
                 is_whole(&self.layers_due(flow, answers, index), laid)
             }
             (Ask::Tighten(note), Answer::Tightened(rounds)) => note.is_whole(rounds),
+            (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
+                self.is_worked_out(flow, answers, note, worked)
+            }
             _ => true,
         }
     }

@@ -27,7 +27,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("shop", &["language"]),
     ("rehearsal", &["procedure"]),
     ("calc", &["units"]),
-    ("walk", &["procedure", "equipment", "shop"]),
+    ("walk", &["procedure", "equipment", "shop", "calc"]),
     ("lint", &["walk"]),
     ("prove", &["walk", "rehearsal"]),
     ("journal", &["walk", "canonical"]),

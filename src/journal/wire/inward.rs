@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use super::{
     AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
     JudgedWire, LaidWire, LateWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire,
-    STATEMENT_KIND, SignedWire, StatementWire, TightWire, What, WrenchWire,
+    STATEMENT_KIND, SignedWire, StatementWire, TightWire, What, WorkedOutWire, WrenchWire,
 };
 use crate::ids::{BootClock, JobId, Moment, Revision, Role, Sha256};
 use crate::language::Thread;
@@ -16,7 +16,7 @@ use crate::shop::model::ShopKind;
 use crate::units::Reading;
 use crate::walk::event::{
     Adapter, Direction, Evidence, Expiry, InstrumentSnapshot, JobOpened, Laid, Meaning, Round,
-    Signed, Statement, Tight, Waited, Wrench,
+    Signed, Statement, Tight, Waited, WorkedOut, Wrench,
 };
 use crate::walk::{Address, Answer, Entry, Event, Judged, Late, Next};
 
@@ -273,6 +273,7 @@ impl TryFrom<AnswerWire> for Answer {
             AnswerWire::Read { instrument, reading } => {
                 Self::Read { reading: reading.try_into()?, instrument: instrument.try_into()? }
             }
+            AnswerWire::WorkedOut(wire) => Self::WorkedOut(wire.try_into()?),
             AnswerWire::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason },
             AnswerWire::Built(laid) => {
                 Self::Built(laid.into_iter().map(TryInto::try_into).collect::<Result<_, _>>()?)
@@ -300,6 +301,22 @@ impl TryFrom<AnswerWire> for Answer {
             }),
             AnswerWire::Stopped => Self::Stopped,
         })
+    }
+}
+
+impl TryFrom<WorkedOutWire> for WorkedOut {
+    type Error = ValueFault;
+
+    fn try_from(wire: WorkedOutWire) -> Result<Self, ValueFault> {
+        let result = match (wire.result, wire.refused) {
+            (Some(reading), None) => Ok(reading.try_into()?),
+            (None, Some(why)) => Err(why),
+            (found, _) => {
+                let found = if found.is_some() { "both" } else { "neither" };
+                return field("worked_out", found, "a `result` or what was `refused`", None);
+            }
+        };
+        Ok(Self { calculation: wire.calculation, given: wire.given, result })
     }
 }
 

@@ -3,7 +3,8 @@
 use super::{
     AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
     JudgedWire, LaidWire, LateWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire,
-    STATEMENT_KIND, SignedWire, StatementWire, TightWire, WaitedWire, What, WrenchWire,
+    STATEMENT_KIND, SignedWire, StatementWire, TightWire, WaitedWire, What, WorkedOutWire,
+    WrenchWire,
 };
 use crate::ids::BootClock;
 use crate::ids::Sha256;
@@ -191,6 +192,12 @@ impl From<&Answer> for AnswerWire {
             Answer::Read { reading, instrument } => {
                 Self::Read { instrument: instrument.into(), reading: reading.into() }
             }
+            Answer::WorkedOut(worked) => Self::WorkedOut(WorkedOutWire {
+                calculation: worked.calculation.clone(),
+                given: worked.given.clone(),
+                refused: worked.result.as_ref().err().cloned(),
+                result: worked.result.as_ref().ok().map(Into::into),
+            }),
             Answer::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason: reason.clone() },
             Answer::Built(laid) => Self::Built(laid.iter().map(Into::into).collect()),
             Answer::Tightened(rounds) => Self::Tightened(rounds.iter().map(Into::into).collect()),

@@ -135,10 +135,6 @@ static BY_KIND: WordChoice = WordChoice {
     ],
 };
 
-const fn reserved(lead: &'static [Field], word: &'static str) -> Case {
-    Case { word, lead, fields: &[], then: Choice::None }
-}
-
 static BY_ACTION: KeyChoice = KeyChoice {
     what: "action",
     code: Code::OneAction,
@@ -311,7 +307,33 @@ static BY_ACTION: KeyChoice = KeyChoice {
             ],
             then: Choice::None,
         },
-        reserved(&[later("work_out", "A named calculation.")], "work_out"),
+        Case {
+            word: "work_out",
+            lead: &[must("work_out", TEXT, "What the program works out from entries and data.")],
+            fields: &[
+                must("calculation", NAME, "The named calculation; `calc` lists them."),
+                must(
+                    "given",
+                    Shape::Keyed(&texts::WORD, &Shape::OneOrMore(&CONDITION), 1),
+                    "Its inputs by name: a step, a figure of the equipment file, a formula of them, or a literal.",
+                ),
+                may("result", NAME, "Which of its results is kept; its first, if absent."),
+                must("unit", UNIT, "The unit of the result."),
+                may(
+                    "limit",
+                    Shape::FigureOr(&LIMIT),
+                    "The limit, or the name of one in the equipment file.",
+                ),
+                may("below", an_exit(), "Taken when the result is below the limit."),
+                may("above", an_exit(), "Taken when the result is above the limit."),
+                must(
+                    "could_not_work_out",
+                    an_exit(),
+                    "Taken when the calculation refuses what it is given.",
+                ),
+            ],
+            then: Choice::None,
+        },
         Case {
             word: "attach",
             lead: &[must("attach", TEXT, "What the photo or file shows.")],

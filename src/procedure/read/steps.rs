@@ -81,6 +81,8 @@ fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         look(node, text, lower)
     } else if let Some(text) = is("measure") {
         measure(node, text, lower)
+    } else if let Some(text) = is("work_out") {
+        super::work_out::work_out(node, text, lower)
     } else if let Some(text) = is("build") {
         build(node, text, lower)
     } else if let Some(text) = is("tighten") {
@@ -213,7 +215,7 @@ pub(super) fn duration_ref(node: &Node) -> Option<DurationRef> {
     }
 }
 
-fn unit(node: &Node) -> Option<At<Unit>> {
+pub(super) fn unit(node: &Node) -> Option<At<Unit>> {
     node.get("unit").and_then(|n| Some(At::new(Unit::parse(n.text()?)?, n.span)))
 }
 
@@ -252,7 +254,7 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
 
 /// Holds the exits of a measurement against its limit: one for every side that a reading can lie
 /// on, and none for a side that it cannot. Named limits are held against them by `walk::flow`.
-fn exits_fit(node: &Node, limit: &Limit, at: &Node, lower: &mut Lower<'_>) {
+pub(super) fn exits_fit(node: &Node, limit: &Limit, at: &Node, lower: &mut Lower<'_>) {
     let sides = [
         ("below", limit.at_least.is_some(), "at_least"),
         ("above", limit.at_most.is_some(), "at_most"),

@@ -187,7 +187,7 @@ impl Writer<'_> {
         let verdict = self.state.walk.verdicts.get(index).copied().flatten();
         Step {
             address: instance.address.to_string(),
-            answer: answer(&instance.ask, &held.answer),
+            answer: self.answer(&instance.ask, &held.answer),
             at: held.at.to_string(),
             by: id(held.by.as_ref()),
             confirmed: None,
@@ -508,6 +508,33 @@ pub(super) fn instrument_of(instrument: &event::InstrumentSnapshot) -> Instrumen
     }
 }
 
+impl Writer<'_> {
+    /// The answer with everything in it; what was worked out with its working.
+    fn answer(&self, ask: &Ask, given: &event::Answer) -> Answer {
+        let (Ask::WorkOut(note), event::Answer::WorkedOut(worked)) = (ask, given) else {
+            return answer(ask, given);
+        };
+        let working = self.state.walk.working(&self.files.flow, self.state, note);
+        let lines = working.map_or_else(|_| Vec::new(), |working| paper(&working.text()));
+        worked_out(worked, lines)
+    }
+}
+
+/// The lines of a working, without the empty ones that part its paragraphs.
+fn paper(text: &str) -> Vec<String> {
+    text.lines().filter(|line| !line.trim().is_empty()).map(str::to_owned).collect()
+}
+
+fn worked_out(worked: &event::WorkedOut, working: Vec<String>) -> Answer {
+    Answer::WorkedOut {
+        calculation: worked.calculation.clone(),
+        given: worked.given.clone(),
+        refused: worked.result.as_ref().err().cloned(),
+        result: worked.result.as_ref().ok().map(figure),
+        working,
+    }
+}
+
 fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
     match answer {
         event::Answer::Done => Answer::Done,
@@ -542,6 +569,7 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
         event::Answer::Read { reading, instrument } => {
             Answer::Read { instrument: instrument_of(instrument), reading: figure(reading) }
         }
+        event::Answer::WorkedOut(worked) => worked_out(worked, Vec::new()),
         event::Answer::CouldNotMeasure { reason } => {
             Answer::CouldNotMeasure { reason: reason.clone() }
         }
@@ -586,7 +614,11 @@ fn layers(ask: &Ask, laid: &[event::Laid]) -> Vec<Layer> {
 }
 
 fn limit(ask: &Ask) -> Option<Limit> {
-    let Ask::Measure { limit, basis, .. } = ask else { return None };
+    let (limit, basis) = match ask {
+        Ask::Measure { limit, basis, .. } => (limit, basis),
+        Ask::WorkOut(note) => (note.limit.as_ref()?, &note.basis),
+        _ => return None,
+    };
     let shown = |bound: &Option<crate::units::Quantity>| {
         bound.as_ref().map(|quantity| quantity.render(limit.unit))
     };

@@ -279,7 +279,10 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
         Some(Way::Fastener) => tighten::fastener(model, what),
         Some(Way::Tightened) => tighten::again(model, what),
         Some(Way::Layers) => build::layers(model, what),
-        Some(Way::Done) if what == Move::Go => candidate(model, Answer::Done),
+        Some(Way::Done) if what == Move::Go => {
+            let worked = model.answering().and_then(|(question, ..)| question.worked_out());
+            candidate(model, worked.unwrap_or(Answer::Done))
+        }
         Some(Way::Stop) if what == Move::Go => stop(model),
         Some(Way::Hold) if what == Move::Go => hold(model),
         Some(Way::Wait) if what == Move::Go => wait(model),

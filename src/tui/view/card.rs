@@ -170,6 +170,10 @@ fn answer(
         Way::Wrench | Way::Fastener | Way::Tightened => {
             return super::ring::rows(model, (question, draft, way), rows, columns);
         }
+        Way::Done if question.worked.is_some() => {
+            rows.extend(working(question, columns));
+            rows.push(Row::new(Role::Plain, "Read the working. Press enter to go on."));
+        }
         Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
         Way::One | Way::Several => return list((question, draft, way), rows, columns),
         Way::Figure => return figure(model, question, draft, rows, columns),
@@ -207,6 +211,23 @@ fn answer(
     }
     let focus = rows.len().saturating_sub(1);
     (rows, focus)
+}
+
+/// The working of a calculation as on paper; each heading stands out.
+fn working(question: &Question, columns: usize) -> Vec<Row> {
+    let lines = question.worked.iter().flat_map(|(_, lines)| lines);
+    lines
+        .flat_map(|line| {
+            let text = line.trim_start();
+            let indent = line.len().saturating_sub(text.len());
+            let role = if indent == 0 { Role::Task } else { Role::Plain };
+            if text.is_empty() {
+                vec![Row::default()]
+            } else {
+                wrapped(role, text, columns, indent)
+            }
+        })
+        .collect()
 }
 
 fn parked(model: &Model, question: &Question, columns: usize) -> Vec<Row> {

@@ -7,10 +7,10 @@ use super::super::flow::{Ask, Deviation, ExitNote, FindingNote, Instance, Instan
 use super::{Builder, Context};
 use crate::diag::{Code, Diagnostic};
 use crate::ids::{FigureId, Role, StepId, TokenId};
-use crate::procedure::model::{Action, DurationRef, LimitRef, Step, Verdict};
-use crate::source::At;
-use crate::units::Quantity;
+use crate::procedure::model::{Action, DurationRef, Exit, LimitRef, Step, Verdict};
+use crate::source::{At, Span};
 use crate::units::duration::whole_seconds;
+use crate::units::{Limit, Quantity, Unit};
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
@@ -28,6 +28,7 @@ impl Builder<'_> {
                 findings: findings.iter().map(FindingNote::of).collect(),
             },
             Action::Measure { .. } => return self.measure(step),
+            Action::WorkOut(work) => return self.work_out(step, work, context),
             Action::Build { .. } => return self.build(step, context),
             Action::Tighten { .. } => return self.tighten(step),
             Action::Enter { text, kind } => Ask::Enter { text: text.clone(), kind: kind.clone() },
@@ -79,8 +80,29 @@ impl Builder<'_> {
         else {
             return None;
         };
-        let (found, plausible, basis, span) = match limit {
-            LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone(), at.span),
+        let (found, plausible, basis) = self.limit(limit, step, *unit)?;
+        self.exits_of(&found, limit.span(), (below.as_ref(), above.as_ref()));
+        Some(Ask::Measure {
+            text: text.clone(),
+            with: with.value.clone(),
+            unit: *unit,
+            limit: found,
+            plausible,
+            basis,
+            below: below.as_ref().map(ExitNote::of),
+            above: above.as_ref().map(ExitNote::of),
+            could_not_measure: ExitNote::of(could_not_measure),
+            second_of: None,
+        })
+    }
+}
+
+impl Builder<'_> {
+    /// A limit, a plausible range and what the limit rests on, looked up and held against the unit
+    /// that figures are in.
+    pub(super) fn limit(&mut self, limit: &LimitRef, step: &Step, unit: Unit) -> Option<LookedUp> {
+        let (found, plausible, basis) = match limit {
+            LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone()),
             LimitRef::Figure(at) => {
                 let Some(named) = self.equipment.limits.get(&at.value) else {
                     let known = self.equipment.limits.keys().map(FigureId::as_str);
@@ -88,17 +110,27 @@ impl Builder<'_> {
                     return None;
                 };
                 let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
-                (named.limit.clone(), named.plausible.clone(), basis, at.span)
+                (named.limit.clone(), named.plausible.clone(), basis)
             }
         };
         if found.unit.dimension() != unit.dimension() {
             self.out.push(Diagnostic::error(
                 Code::DimensionMismatch,
-                span,
+                limit.span(),
                 format!("the limit is {} and the reading is in {}", found.render(), unit.symbol()),
             ));
             return None;
         }
+        Some((found, plausible, basis))
+    }
+
+    /// An exit for each side that a figure can lie on, and none for a side that it cannot.
+    pub(super) fn exits_of(
+        &mut self,
+        found: &Limit,
+        span: Span,
+        (below, above): (Option<&Exit>, Option<&Exit>),
+    ) {
         for (bound, exit, name, side) in [
             (found.at_least.is_some(), below, "below", "least"),
             (found.at_most.is_some(), above, "above", "greatest"),
@@ -124,20 +156,11 @@ impl Builder<'_> {
                 );
             }
         }
-        Some(Ask::Measure {
-            text: text.clone(),
-            with: with.value.clone(),
-            unit: *unit,
-            limit: found,
-            plausible,
-            basis,
-            below: below.as_ref().map(ExitNote::of),
-            above: above.as_ref().map(ExitNote::of),
-            could_not_measure: ExitNote::of(could_not_measure),
-            second_of: None,
-        })
     }
 }
+
+/// A limit, the plausible range of what is held against it, and its basis.
+pub(super) type LookedUp = (Limit, Option<(Quantity, Quantity)>, Option<String>);
 
 /// The question of the independent second reading: whatever is not good goes to a mechanic.
 pub(super) fn second(ask: Ask, first: InstanceIdx, agree_within: &Quantity) -> Ask {
@@ -172,6 +195,7 @@ pub(super) fn title(step: &Step) -> String {
         | Action::Attach { text, .. }
         | Action::Hold { text, .. }
         | Action::Wait { text, .. } => text.clone(),
+        Action::WorkOut(work) => work.text.clone(),
         Action::Section { title, .. } => title.clone(),
         Action::Perform { procedure } => procedure.value.spoken(),
         Action::Stop(stop) => stop.text.clone(),
@@ -216,6 +240,7 @@ pub(super) fn step_instance(
         | Action::Check { .. }
         | Action::Look { .. }
         | Action::Measure { .. }
+        | Action::WorkOut(_)
         | Action::Build { .. }
         | Action::Tighten { .. }
         | Action::Enter { .. }

@@ -109,6 +109,7 @@ impl Builder<'_> {
                 | Action::Check { .. }
                 | Action::Look { .. }
                 | Action::Measure { .. }
+                | Action::WorkOut(_)
                 | Action::Build { .. }
                 | Action::Tighten { .. }
                 | Action::Enter { .. }
@@ -179,6 +180,10 @@ impl Builder<'_> {
             Some(near) => format!("did you mean `{near}`?"),
             None => match what {
                 "token" => "declare it under `tokens` in this file".to_owned(),
+                "calculation" => "`witnessmark calc` lists them all".to_owned(),
+                "result" | "input of this calculation" | "word of this input" => {
+                    "`witnessmark calc NAME --explain` says what it takes and gives".to_owned()
+                }
                 "procedure" => "add its file, or correct the name".to_owned(),
                 _ => "add it to the equipment file, or correct the name".to_owned(),
             },

@@ -89,6 +89,7 @@ fn never(ask: &Ask) -> Option<&'static str> {
             Some("the job must be about the right machine")
         }
         Ask::Measure { second_of: Some(_), .. } => Some("two independent readings are two"),
+        Ask::WorkOut(_) => Some("the program works it out"),
         Ask::Build { .. } | Ask::Tighten(_) => {
             Some("what does not go as written is entered as not so, and a mechanic decides")
         }
