@@ -224,7 +224,7 @@ struct WorkedOutWire {
     result: Option<ReadingWire>,
 }
 
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct LaidWire {
     layer: String,

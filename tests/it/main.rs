@@ -47,3 +47,4 @@ mod verify;
 mod waits;
 mod walk;
 mod whole_job;
+mod work_out;

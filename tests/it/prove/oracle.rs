@@ -213,6 +213,7 @@ fn answers(ask: &Ask, due: &[&LayerNote]) -> Vec<Answer> {
         Ask::Do(_) => vec![Answer::Done],
         Ask::Hold(_) => vec![Answer::Released],
         Ask::Stop(_) => vec![Answer::Stopped],
+        Ask::WorkOut(_) => panic!("the oracle's procedures work nothing out"),
         Ask::Check { items, .. } => (0..1_u32 << items.len())
             .map(|so| Answer::Items((0..items.len()).map(|i| so >> i & 1 == 1).collect()))
             .collect(),

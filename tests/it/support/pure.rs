@@ -514,6 +514,9 @@ impl Bench {
             }
             Ask::Tighten(note) => Answer::Tightened(self.random_rounds(note, index, choices)),
             Ask::Do(_) => Answer::Done,
+            Ask::WorkOut(note) => {
+                Answer::WorkedOut(self.state.walk.worked_out(&self.files.flow, &self.state, note))
+            }
             Ask::Hold(_) => Answer::Released,
             Ask::Wait { length_s, .. } => Answer::Waited(Waited {
                 begun: self.now(),
