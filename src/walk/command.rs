@@ -189,10 +189,7 @@ pub enum Command {
 impl Command {
     /// The move itself, and when it was really made where it is entered late.
     pub fn split_late(&self) -> (Option<&Late>, &Self) {
-        match self {
-            Self::Late { late, command } => (Some(late), command),
-            command => (None, command),
-        }
+        if let Self::Late { late, command } = self { (Some(late), command) } else { (None, self) }
     }
 
     /// The step of a move that can be entered later than it was made: an answer of one's own.

@@ -757,10 +757,8 @@ impl<'a> Builder<'a> {
         });
         let worked = self.nodes.iter().enumerate().filter_map(|(at, node)| {
             let Node::Ask { instance, .. } = node else { return None };
-            match &self.instances.get(*instance)?.ask {
-                Ask::WorkOut(note) => Some((at, note)),
-                _ => None,
-            }
+            let Ask::WorkOut(note) = &self.instances.get(*instance)?.ask else { return None };
+            Some((at, note))
         });
         let given = worked.flat_map(|(at, note)| {
             note.formulas().flat_map(|formula| graph.unassigned(formula, at)).collect::<Vec<_>>()

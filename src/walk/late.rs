@@ -94,7 +94,7 @@ impl Late {
                 }
                 Err(_) => (now.day(), first, rest),
             };
-            let clock = NaiveTime::parse_from_str(clock, "%H:%M").map_err(|_| {
+            let clock = NaiveTime::parse_from_str(clock, "%H:%M").map_err(|_fault| {
                 wrong("write the time as `10:05`, or with its day as `2026-11-24 10:05`")
             })?;
             let local = now.time().offset().from_local_datetime(&day.and_time(clock)).single();

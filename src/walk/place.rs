@@ -407,10 +407,12 @@ pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
         (Outcome::TooLate, Answer::Waited(waited)) => too_late(ask, waited).is_some(),
         (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
         (Outcome::CouldNotMeasure, Answer::WorkedOut(worked)) => worked.result.is_err(),
-        (Outcome::Below, Answer::WorkedOut(_)) => side(ask, answer) == Some(Side::Below),
-        (Outcome::Above, Answer::WorkedOut(_)) => side(ask, answer) == Some(Side::Above),
-        (Outcome::Below, Answer::Read { .. }) => side(ask, answer) == Some(Side::Below),
-        (Outcome::Above, Answer::Read { .. }) => side(ask, answer) == Some(Side::Above),
+        (Outcome::Below, Answer::Read { .. } | Answer::WorkedOut(_)) => {
+            side(ask, answer) == Some(Side::Below)
+        }
+        (Outcome::Above, Answer::Read { .. } | Answer::WorkedOut(_)) => {
+            side(ask, answer) == Some(Side::Above)
+        }
         _ => false,
     }
 }

@@ -111,10 +111,12 @@ impl Graph<'_> {
 
     fn may_lack_a_reading(&self, passes: &[InstanceIdx]) -> bool {
         passes.iter().filter_map(|i| self.instances.get(*i)).any(|instance| {
-            let without = match &instance.ask {
-                Ask::Measure { could_not_measure, .. } => could_not_measure,
-                Ask::WorkOut(note) => &note.could_not,
-                _ => return false,
+            let without = if let Ask::Measure { could_not_measure, .. } = &instance.ask {
+                could_not_measure
+            } else if let Ask::WorkOut(note) = &instance.ask {
+                &note.could_not
+            } else {
+                return false;
             };
             without.verdict != Verdict::Stop
         })

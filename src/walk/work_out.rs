@@ -170,16 +170,14 @@ impl Walk {
         let mut figures = Vec::new();
         for formula in formulas {
             let look = |found: &Ref| self.look(flow, answers, found);
-            match eval::outcome(formula, &look) {
-                Lookup::Value(Value::Quantity(quantity)) => {
-                    let text = match self.typed(flow, answers, formula) {
-                        Some(reading) => reading.spoken(),
-                        None => in_words(&quantity, given),
-                    };
-                    figures.push(Figure::new(quantity.si, quantity.dimension, text));
-                }
-                _ => return Err(format!("`{}` has no figure: `{}`", given.input, given.text)),
-            }
+            let Lookup::Value(Value::Quantity(quantity)) = eval::outcome(formula, &look) else {
+                return Err(format!("`{}` has no figure: `{}`", given.input, given.text));
+            };
+            let text = match self.typed(answers, formula) {
+                Some(reading) => reading.spoken(),
+                None => in_words(&quantity, given),
+            };
+            figures.push(Figure::new(quantity.si, quantity.dimension, text));
         }
         match (given.takes, figures.len()) {
             (Takes::Figures(_), _) => Ok(Given::Figures(figures)),
@@ -189,20 +187,15 @@ impl Walk {
     }
 
     /// The figure as a person typed it, where the formula is nothing but a step.
-    fn typed<'a>(
-        &self,
-        flow: &Flow,
-        answers: &'a dyn Answers,
-        formula: &Expr<Ref>,
-    ) -> Option<&'a Reading> {
+    fn typed<'a>(&self, answers: &'a dyn Answers, formula: &Expr<Ref>) -> Option<&'a Reading> {
         let Expr::Name(Ref::Answer { passes, .. }, _) = formula else { return None };
         let index = passes.iter().rev().copied().find(|index| self.path.contains(index))?;
-        debug_assert!(index < flow.instances.len(), "an instance of this flow");
-        match answers.answer(index)? {
-            Answer::Read { reading, .. } | Answer::EnteredFigure(reading) => Some(reading),
-            Answer::WorkedOut(worked) => worked.result.as_ref().ok(),
-            _ => None,
+        let answer = answers.answer(index)?;
+        if let Answer::Read { reading, .. } | Answer::EnteredFigure(reading) = answer {
+            return Some(reading);
         }
+        let Answer::WorkedOut(worked) = answer else { return None };
+        worked.result.as_ref().ok()
     }
 }
 

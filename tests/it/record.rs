@@ -454,7 +454,8 @@ fn sg1_every_copy_shows_who_signed_when_and_what_it_means() {
         let plain = copy.replace('\\', "").replace("&#58;", ":");
         for signature in &read.signatures {
             for told in [&signature.signer, &signature.at, &signature.meaning] {
-                let spoken = witnessmark::ids::Moment::parse(told).map(|at| at.spoken());
+                let spoken =
+                    witnessmark::ids::Moment::parse(told).map(witnessmark::ids::Moment::spoken);
                 let is_told = plain.contains(told.as_str())
                     || spoken.is_some_and(|spoken| plain.contains(&spoken));
                 assert!(is_told, "{form}: {told}");

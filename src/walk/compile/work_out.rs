@@ -33,19 +33,15 @@ impl Builder<'_> {
             .collect();
         self.all_given(work, calculation);
         let unit = work.unit.value;
-        let limit = match &work.limit {
-            Some(limit) => {
-                let (found, _, basis) = self.limit(limit, step, unit)?;
-                let exits = (work.below.as_ref(), work.above.as_ref());
-                self.exits_of(&found, limit.span(), exits);
-                Some((found, basis))
-            }
-            None => {
-                self.no_side(work);
-                None
-            }
+        let (limit, basis) = if let Some(limit) = &work.limit {
+            let (found, _, basis) = self.limit(limit, step, unit)?;
+            let exits = (work.below.as_ref(), work.above.as_ref());
+            self.exits_of(&found, limit.span(), exits);
+            (Some(found), basis)
+        } else {
+            self.no_side(work);
+            (None, None)
         };
-        let (limit, basis) = limit.map_or((None, None), |(limit, basis)| (Some(limit), basis));
         Some(Ask::WorkOut(Box::new(WorkOutNote {
             text: work.text.clone(),
             calculation,

@@ -209,7 +209,7 @@ impl<'a> Hands<'a> {
 
     fn answers(&mut self, address: &Address, answer: &Answer, signer: Option<&PersonId>) {
         match answer {
-            Answer::Done | Answer::Waited(_) => self.press(ENTER),
+            Answer::Done | Answer::Waited(_) | Answer::WorkedOut(_) => self.press(ENTER),
             Answer::Found(_) => {
                 for number in self.story.numbers(address, answer) {
                     self.number(number);

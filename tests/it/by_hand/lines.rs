@@ -162,6 +162,7 @@ impl<'a> Pipe<'a> {
         };
         match answer {
             Answer::Done => self.line("y"),
+            Answer::WorkedOut(_) => self.line(""),
             Answer::Waited(_) => self.line("over"),
             Answer::Found(_) => self.echoed(&number(self.story)),
             Answer::Read { reading, instrument } => {
