@@ -102,7 +102,7 @@ fn check_planned<'a>(entries: impl Iterator<Item = &'a Entry>, planned: &[Entry]
 }
 
 #[test]
-fn a_session_stopped_at_any_operation_keeps_every_saved_entry_once() {
+fn pk2_a_session_stopped_at_any_operation_keeps_every_saved_entry_once() {
     let planned = session(30);
     let whole = Bench::new();
     let n_ops_before = whole.disk.n_ops();

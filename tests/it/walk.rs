@@ -205,7 +205,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
 
     #[test]
-    fn random_walks_over_generated_procedures_end_and_survive_corrections(seed in any::<u64>()) {
+    fn pk1_random_walks_over_generated_procedures_end_and_survive_corrections(seed in any::<u64>()) {
         let text = procedures::random(seed);
         let files = files_of(&[("made", &text)], ("marram_3_40", procedures::EQUIPMENT), "made");
         let files = files.unwrap_or_else(|e| panic!("{e}\n{text}"));
