@@ -108,14 +108,14 @@ mod tests {
         let both = limit(Some("10 mm"), Some("20 mm"));
         assert_eq!(text(&both, None), "  [::::::|=======|::::::]");
         assert_eq!(text(&both, Some("15")), "  [::::::|===O===|::::::]");
-        assert_eq!(text(&both, Some("900")), "  [::::::|=======|:::::O]");
-        assert_eq!(text(&both, Some("-900")), "  [O:::::|=======|::::::]");
+        assert_eq!(text(&both, Some("900")), "  [::::::|=======|:::::x]");
+        assert_eq!(text(&both, Some("-900")), "  [x:::::|=======|::::::]");
     }
 
     #[test]
     fn one_bound_and_a_bound_of_nought_have_a_bar_too() {
         assert_eq!(text(&limit(Some("38 mm"), None), Some("38")), "  [::::::::::O==========]");
-        assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|::::O:::::]");
+        assert_eq!(text(&limit(None, Some("0 mm")), Some("0.5")), "  [==========|::::x:::::]");
         assert_eq!(
             text(&limit(Some("1 mm"), Some("1 mm")), Some("1")),
             "  [::::::::::O::::::::::]"
