@@ -10,6 +10,7 @@ mod depart;
 mod finish;
 mod hands;
 mod look;
+mod sheet;
 mod sign;
 mod talk;
 mod tighten;
@@ -371,7 +372,8 @@ impl Walker<'_> {
             ("help" | "?", "") => self.help()?,
             ("where", "") => self.where_am_i()?,
             ("outline", "") => self.outline()?,
-            ("parts", "") => self.parts()?,
+            ("sheet", "") => self.sheet()?,
+            ("history", "") => self.history()?,
             ("back", "") => {}
             ("who", "") => self.identify()?,
             ("sign", "") => self.sign_own_work()?,

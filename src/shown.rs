@@ -123,8 +123,6 @@ pub struct Shown {
     pub open_too: Vec<(Address, String)>,
     /// Every step in order.
     pub outline: Vec<OutlineRow>,
-    /// Parts, readings, deviations.
-    pub sheet: Sheet,
     /// What must be looked at before signing.
     pub exceptions: Vec<String>,
     /// What keeps the job from being released.
@@ -212,7 +210,6 @@ impl Shown {
             take_up: session.to_take_up(),
             open_too,
             outline: outline::rows(session),
-            sheet: Sheet::of(session),
             exceptions: session.exceptions(),
             blocks: session.blocks(),
             unsigned: unsigned.collect(),

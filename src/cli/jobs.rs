@@ -73,8 +73,8 @@ pub(super) fn run(argument: &ShopArgument, out: Out) -> Result<u8, Failure> {
                 match (first.map(|e| &e.event), last) {
                     (Some(Event::JobOpened(opened)), Some(last)) => {
                         let stands = match last.event {
-                            Event::Released { .. } => "released",
-                            _ => "open",
+                            Event::Released { .. } => "released".to_owned(),
+                            _ => waits(&shop, &id),
                         };
                         let by = last
                             .by
@@ -102,4 +102,13 @@ pub(super) fn run(argument: &ShopArgument, out: Out) -> Result<u8, Failure> {
             .hint("restore that folder from a copy; nothing in it was changed"));
     }
     Ok(exit::OK)
+}
+
+/// `open`, and what the job waits for where that is a signature.
+fn waits(shop: &OpenShop, id: &crate::ids::JobId) -> String {
+    let awaited = shop.what_is_open(id).and_then(|open| open.signature);
+    awaited.map_or_else(
+        || "open".to_owned(),
+        |awaited| format!("open, waits: a {} {}", awaited.by.word(), awaited.what.says()),
+    )
 }

@@ -1,7 +1,7 @@
 //! `open` and `walk`: a job by hand, full screen or in lines.
 
 use std::io::{self, BufReader, IsTerminal as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use zeroize::Zeroizing;
 
@@ -16,7 +16,7 @@ use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::open::OpenShop;
 use crate::session::release::Finished;
-use crate::tui::bench::Chosen;
+use crate::tui::bench::{CameBack, Chosen, Said};
 use crate::tui::terminal::{self, End};
 use crate::tui::theme::Look;
 
@@ -38,23 +38,43 @@ pub(super) fn resume(arguments: &WalkArguments, out: Out) -> Result<u8, Failure>
 }
 
 /// The bench, and the jobs that are chosen there, until the person leaves it.
-pub(super) fn bench(arguments: &BenchArguments, out: Out) -> Result<u8, Failure> {
+pub(super) fn bench(arguments: &BenchArguments) -> Result<u8, Failure> {
     if !io::stdin().is_terminal() || !io::stdout().is_terminal() {
         return Err(Failure::usage("the bench needs a terminal for input and output")
             .hint("`witnessmark jobs` lists the jobs; `open` and `walk` take `--plain`"));
     }
     let shop = jobs::load(&arguments.shop)?;
     let keys = arguments.keys.clone().unwrap_or_else(|| shop.folder.keys());
-    while let Some(chosen) = crate::tui::run_bench(&shop, look())
+    let mut before = None;
+    while let Some(chosen) = crate::tui::run_bench(&shop, look(), before.take())
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?
     {
-        let session = match &chosen {
-            Chosen::Job(job) => shop.resume(job)?,
-            Chosen::New(procedure, machine) => shop.new_job(procedure, machine)?,
+        let opened = match &chosen {
+            Chosen::Job(job) => shop.resume(job),
+            Chosen::New(procedure, machine) => shop.new_job(procedure, machine),
         };
-        by_hand(session, false, keys.clone(), out)?;
+        // What cannot be opened is said on the bench, which goes on: other jobs can be worked.
+        let begun = opened.map_err(Failure::from).and_then(|mut session| {
+            let said = closed_before(&mut session)?;
+            Ok((session, said))
+        });
+        let said = match begun {
+            Err(failure) => Some(Said { refused: true, lines: lines_of(&failure.text()) }),
+            Ok((session, lines)) if session.state().released.is_some() => {
+                Some(Said { refused: false, lines })
+            }
+            Ok((mut session, _)) => match on_screen(&mut session, &keys)? {
+                End::ToldToEnd => return Ok(exit::OK),
+                End::Left | End::Released => None,
+            },
+        };
+        before = Some(CameBack { chosen, said });
     }
     Ok(exit::OK)
+}
+
+fn lines_of(text: &str) -> Vec<String> {
+    text.lines().map(str::to_owned).collect()
 }
 
 fn only_open_job(shop: &OpenShop) -> Result<JobId, Failure> {
@@ -116,6 +136,25 @@ impl Releaser for WithRecord {
     }
 }
 
+/// Completes a release that was signed and not entered, and says what was found.
+fn closed_before(session: &mut Session) -> Result<Vec<String>, Failure> {
+    let mut said = match session.finish_release()? {
+        Finished::Nothing => Vec::new(),
+        Finished::Completed(done) => vec![format!(
+            "A release by {} had been signed and not entered; it is completed now.",
+            done.signer
+        )],
+        Finished::Closed => {
+            vec!["Reports and sums of this released job were written anew.".to_owned()]
+        }
+        Finished::Discarded(why) => vec![why],
+    };
+    if session.state().released.is_some() {
+        said.push("This job is released and closed.".to_owned());
+    }
+    Ok(said)
+}
+
 /// Walks `session` by hand until it is released or left.
 pub(super) fn by_hand(
     mut session: Session,
@@ -123,35 +162,32 @@ pub(super) fn by_hand(
     keys: PathBuf,
     out: Out,
 ) -> Result<u8, Failure> {
-    match session.finish_release()? {
-        Finished::Nothing => {}
-        Finished::Completed(done) => out.line(&format!(
-            "A release by {} had been signed and not entered; it is completed now.",
-            done.signer
-        )),
-        Finished::Closed => out.line("Reports and sums of this released job were written anew."),
-        Finished::Discarded(why) => out.line(&why),
+    for line in closed_before(&mut session)? {
+        out.line(&line);
     }
     if session.state().released.is_some() {
-        out.line("This job is released and closed.");
         return Ok(exit::OK);
     }
-    let mut bench = AtTheBench { folder: KeyFolder(keys) };
     if in_lines {
-        return lines(&mut session, &mut bench);
+        return lines(&mut session, &mut AtTheBench { folder: KeyFolder(keys) });
     }
     if !io::stdin().is_terminal() || !io::stdout().is_terminal() {
         return Err(Failure::usage("the full screen needs a terminal for input and output")
             .hint("use `--plain` to walk in numbered lines over a pipe"));
     }
-    let end = terminal::run(&mut session, &bench, &mut WithRecord, look())
-        .map_err(|error| Failure::new(Kind::Machine, error.to_string()))?;
-    out.line(match end {
+    out.line(match on_screen(&mut session, &keys)? {
         End::Left => "The job stays open; `witnessmark walk` goes on with it.",
         End::ToldToEnd => "Told to end. The job stays open; everything answered is saved.",
         End::Released => "The job is released and closed.",
     });
     Ok(exit::OK)
+}
+
+/// Walks `session` on the full screen.
+fn on_screen(session: &mut Session, keys: &Path) -> Result<End, Failure> {
+    let bench = AtTheBench { folder: KeyFolder(keys.to_owned()) };
+    terminal::run(session, &bench, &mut WithRecord, look())
+        .map_err(|error| Failure::new(Kind::Machine, error.to_string()))
 }
 
 /// What the terminal can show, as the environment says: letters by the locale, colours by `NO_COLOR`.

@@ -5,12 +5,13 @@ use crate::shown::{Question, Shown, decision_words};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 22] = [
+const HELP: [&str; 23] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",
     "outline          every step with its state and its address",
-    "parts            the parts to fetch, readings and notes",
+    "sheet            the job sheet: parts, readings, cause, deviations, notes",
+    "history          this machine's earlier jobs, and each reading over them",
     "note             add a note; `note TEXT` for a short one",
     "stop-work        stop the work and make the machine safe, with the reason",
     "pause            pause, with what the next person has to know",
@@ -155,43 +156,6 @@ impl Walker<'_> {
             bits.extend(row.answer.as_ref().map(|answer| format!("-> {answer}")));
             bits.extend(row.because.as_ref().map(|because| format!("(only when {because})")));
             self.talk.say(&format!("{indent}{}", bits.join(" ")))?;
-        }
-        Ok(())
-    }
-
-    pub(super) fn parts(&mut self) -> Result<(), Halt> {
-        let shown = Shown::of(self.session);
-        self.talk.say(match shown.sheet.parts.len() {
-            0 => "No parts to fetch so far.",
-            _ => "Parts to fetch:",
-        })?;
-        for part in &shown.sheet.parts {
-            let number = part.number.as_deref().map_or_else(String::new, |n| format!(" ({n})"));
-            let at = if part.position.is_empty() {
-                String::new()
-            } else {
-                format!(", for {}", part.position)
-            };
-            self.talk.say(&format!(
-                "{} x {}{number}{at}: {}",
-                part.quantity, part.title, part.because
-            ))?;
-        }
-        for reading in &shown.sheet.readings {
-            let at = if reading.position.is_empty() {
-                String::new()
-            } else {
-                format!(" ({})", reading.position)
-            };
-            self.talk.say(&format!("Reading: {}{at} -> {}", reading.text, reading.reading))?;
-        }
-        for correction in &shown.sheet.corrections {
-            self.talk.say(&format!("Corrected: {correction}"))?;
-        }
-        for (by, about, text) in &shown.sheet.notes {
-            let by = shown.name_or_nobody(by.as_ref());
-            let about = about.as_deref().unwrap_or("the job");
-            self.talk.say(&format!("Note by {by} on {about}: {text}"))?;
         }
         Ok(())
     }

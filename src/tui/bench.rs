@@ -16,10 +16,12 @@ use super::view;
 use crate::ids::{JobId, Moment, PersonId, ProcedureId};
 use crate::session::bench::{Offer, Shop};
 use crate::session::history::OpenJob;
-use crate::walk::open::Open;
+use crate::walk::open::{Awaited, Open};
 
 /// The rows that are read at once, about a screen.
 const ROWS_AHEAD: usize = 40;
+/// So many jobs are looked at closer before the screen is drawn again.
+const LOOKS_AT_ONCE: usize = 8;
 
 /// What was chosen on the bench.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,11 +32,43 @@ pub enum Chosen {
     New(ProcedureId, String),
 }
 
+/// What came of what was chosen on the bench before.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CameBack {
+    /// What was chosen.
+    pub chosen: Chosen,
+    /// What is to be known of it before anything else is done.
+    pub said: Option<Said>,
+}
+
+/// Something to be read before going on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Said {
+    /// True where what was chosen could not be opened.
+    pub refused: bool,
+    /// What, why, what next.
+    pub lines: Vec<String>,
+}
+
+/// What lies over the bench.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Over {
+    /// The keys that work now.
+    Help,
+    /// What came of what was chosen.
+    Said(Said),
+}
+
 /// What the bench shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Page {
     /// The open jobs.
     Jobs {
+        /// The row that is picked.
+        cursor: usize,
+    },
+    /// The open jobs that wait for a signature, the one that waits longest first.
+    Waiting {
         /// The row that is picked.
         cursor: usize,
     },
@@ -59,8 +93,8 @@ pub struct Bench<'a> {
     shop: &'a dyn Shop,
     /// What is on the screen.
     pub page: Page,
-    /// The keys are shown.
-    pub helps: bool,
+    /// What lies over it, and the first row of that which is shown.
+    pub over: Option<(Over, usize)>,
     /// Why the last move led to nothing.
     pub refused: Option<String>,
     /// Jobs without a record, newest first; those that turn out released are taken out once read.
@@ -85,11 +119,24 @@ impl<'a> Bench<'a> {
     /// # Errors
     /// Why its list of jobs cannot be read.
     pub fn new(shop: &'a dyn Shop, size: (u16, u16), look: Look) -> Result<Self, String> {
+        Self::back(shop, size, look, None)
+    }
+
+    /// The bench of `shop`, after what was chosen on it `before`.
+    ///
+    /// # Errors
+    /// Why its list of jobs cannot be read.
+    pub fn back(
+        shop: &'a dyn Shop,
+        size: (u16, u16),
+        look: Look,
+        before: Option<CameBack>,
+    ) -> Result<Self, String> {
         let mut bench = Self {
             ids: shop.job_ids()?,
             shop,
             page: Page::Jobs { cursor: 0 },
-            helps: false,
+            over: None,
             refused: None,
             lines: BTreeMap::new(),
             open: BTreeMap::new(),
@@ -98,8 +145,28 @@ impl<'a> Bench<'a> {
             look,
             chosen: None,
         };
+        if let Some(CameBack { chosen, said }) = before {
+            bench.page = bench.page_of(chosen);
+            bench.over = said.map(|said| (Over::Said(said), 0));
+        }
         bench.read_ahead();
         Ok(bench)
+    }
+
+    /// The page on which `chosen` is picked.
+    fn page_of(&self, chosen: Chosen) -> Page {
+        match chosen {
+            Chosen::Job(job) => {
+                Page::Jobs { cursor: self.ids.iter().position(|id| *id == job).unwrap_or(0) }
+            }
+            Chosen::New(procedure, tag) => match self.shop.offers(&tag) {
+                Err(_) => Page::Machines { cursor: 0 },
+                Ok(offers) => {
+                    let at = offers.iter().position(|offer| offer.procedure == procedure);
+                    Page::Procedures { tag, offers, cursor: at.unwrap_or(0) }
+                }
+            },
+        }
     }
 
     /// The shop's name for people.
@@ -146,13 +213,29 @@ impl<'a> Bench<'a> {
     pub fn picked(&self) -> Option<&JobId> {
         match self.page {
             Page::Jobs { cursor } => self.ids.get(cursor),
+            Page::Waiting { cursor } => self.waiting().get(cursor).copied(),
             Page::Machines { .. } | Page::Procedures { .. } => None,
         }
     }
 
+    /// The signature that a job waits for, as far as it was looked at.
+    pub fn awaited(&self, id: &JobId) -> Option<&Awaited> {
+        self.open.get(id)?.as_ref()?.signature.as_ref()
+    }
+
+    /// The jobs that wait for a signature, oldest first, as far as they were looked at.
+    pub fn waiting(&self) -> Vec<&JobId> {
+        self.ids.iter().rev().filter(|id| self.awaited(id).is_some()).collect()
+    }
+
+    /// How many jobs were not looked at closer yet.
+    pub fn n_unseen(&self) -> usize {
+        self.ids.iter().filter(|id| !self.open.contains_key(*id)).count()
+    }
+
     /// The keys that work now.
     pub fn keys(&self) -> Vec<Binding> {
-        bench_keys(&self.page, self.helps)
+        bench_keys(&self.page, self.over.as_ref().map(|(over, _)| over))
     }
 
     /// Takes an event of the terminal.
@@ -175,16 +258,29 @@ impl<'a> Bench<'a> {
         }
     }
 
-    /// Looks closer at the job that is picked, once nothing else is to be done. True where there is
-    /// something new to show.
+    /// Looks closer at the job that is picked, or at all of them where the page asks for it, once
+    /// nothing else is to be done. True where there is something new to show.
     pub fn tick(&mut self) -> bool {
-        let Some(id) = self.picked().cloned() else { return false };
-        if self.open.contains_key(&id) {
-            return false;
+        let todo: Vec<JobId> = match self.page {
+            Page::Waiting { .. } => {
+                let unseen = self.ids.iter().rev().filter(|id| !self.open.contains_key(*id));
+                unseen.take(LOOKS_AT_ONCE).cloned().collect()
+            }
+            _ => self.picked().into_iter().cloned().collect(),
+        };
+        let mut news = false;
+        for id in todo.into_iter().filter(|id| !self.open.contains_key(id)).collect::<Vec<_>>() {
+            let open = self.shop.what_is_open(&id);
+            self.open.insert(id.clone(), open);
+            if !self.lines.contains_key(&id) {
+                match self.shop.open_job(&id) {
+                    Some(line) => drop(self.lines.insert(id, line)),
+                    None => self.ids.retain(|known| *known != id),
+                }
+            }
+            news = true;
         }
-        let open = self.shop.what_is_open(&id);
-        self.open.insert(id, open);
-        true
+        news
     }
 
     /// The time, as the shop has it.
@@ -195,43 +291,69 @@ impl<'a> Bench<'a> {
     fn n_rows(&self) -> usize {
         match &self.page {
             Page::Jobs { .. } => self.ids.len(),
+            Page::Waiting { .. } => self.waiting().len(),
             Page::Machines { .. } => self.machines().len(),
             Page::Procedures { offers, .. } => offers.len(),
         }
     }
 
+    fn cursor_mut(&mut self) -> &mut usize {
+        match &mut self.page {
+            Page::Jobs { cursor }
+            | Page::Waiting { cursor }
+            | Page::Machines { cursor }
+            | Page::Procedures { cursor, .. } => cursor,
+        }
+    }
+
     fn step(&mut self, by: isize) {
         let last = self.n_rows().saturating_sub(1);
-        let (Page::Jobs { cursor } | Page::Machines { cursor } | Page::Procedures { cursor, .. }) =
-            &mut self.page;
+        let cursor = self.cursor_mut();
         *cursor = cursor.saturating_add_signed(by).min(last);
     }
 
-    fn did(&mut self, what: Move) -> Turn {
-        if self.helps {
-            self.helps = false;
-            return Turn::Draw;
+    /// A move in what lies over the bench.
+    fn did_over(&mut self, what: Move) {
+        let page = isize::try_from(self.size.1.saturating_sub(6).max(1)).unwrap_or(1);
+        let by = match what {
+            Move::Up => -1,
+            Move::Down => 1,
+            Move::PageUp => -page,
+            Move::PageDown => page,
+            _ => {
+                self.over = None;
+                return;
+            }
+        };
+        let most = view::bench_over_rows(self).saturating_sub(view::bench_height(self.size));
+        if let Some((_, scroll)) = &mut self.over {
+            *scroll = scroll.saturating_add_signed(by).min(most);
         }
+    }
+
+    fn did(&mut self, what: Move) -> Turn {
         match what {
+            Move::Leave => return Turn::Quit,
+            Move::Suspend => return Turn::Suspend,
+            _ if self.over.is_some() => {
+                self.did_over(what);
+                return Turn::Draw;
+            }
             Move::Up => self.step(-1),
             Move::Down => self.step(1),
             Move::PageUp => self.step(-10),
             Move::PageDown => self.step(10),
-            Move::Pick(index) if index < self.n_rows() => {
-                let (Page::Jobs { cursor }
-                | Page::Machines { cursor }
-                | Page::Procedures { cursor, .. }) = &mut self.page;
-                *cursor = index;
-            }
+            Move::Pick(index) if index < self.n_rows() => *self.cursor_mut() = index,
             Move::New => self.page = Page::Machines { cursor: 0 },
-            Move::Help => self.helps = true,
+            Move::Sign => self.page = Page::Waiting { cursor: 0 },
+            Move::Help => self.over = Some((Over::Help, 0)),
             Move::Back => match &self.page {
                 Page::Jobs { .. } => {}
-                Page::Machines { .. } => self.page = Page::Jobs { cursor: 0 },
+                Page::Waiting { .. } | Page::Machines { .. } => {
+                    self.page = Page::Jobs { cursor: 0 };
+                }
                 Page::Procedures { .. } => self.page = Page::Machines { cursor: 0 },
             },
-            Move::Leave => return Turn::Quit,
-            Move::Suspend => return Turn::Suspend,
             Move::Go => return self.go(),
             _ => {}
         }
@@ -240,10 +362,13 @@ impl<'a> Bench<'a> {
 
     fn go(&mut self) -> Turn {
         match &self.page {
-            Page::Jobs { .. } => {
+            Page::Jobs { .. } | Page::Waiting { .. } => {
                 self.chosen = self.picked().cloned().map(Chosen::Job);
                 if self.chosen.is_none() {
-                    self.refused = Some("no job is open: press n for a new one".to_owned());
+                    self.refused = Some(match self.page {
+                        Page::Waiting { .. } => "no job waits here: press esc for all".to_owned(),
+                        _ => "no job is open: press n for a new one".to_owned(),
+                    });
                 }
             }
             Page::Machines { cursor } => match self.machines().get(*cursor) {
@@ -256,7 +381,10 @@ impl<'a> Bench<'a> {
                     Ok(offers) => {
                         self.page = Page::Procedures { tag: tag.clone(), offers, cursor: 0 };
                     }
-                    Err(why) => self.refused = Some(why),
+                    Err(why) => {
+                        let said = Said { refused: true, lines: vec![why] };
+                        self.over = Some((Over::Said(said), 0));
+                    }
                 },
             },
             Page::Procedures { tag, offers, cursor } => {

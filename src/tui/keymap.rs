@@ -309,14 +309,17 @@ fn list_keys() -> Vec<Binding> {
 }
 
 /// The keys of the bench.
-pub fn bench_keys(page: &super::bench::Page, helps: bool) -> Vec<Binding> {
+pub fn bench_keys(page: &super::bench::Page, over: Option<&super::bench::Over>) -> Vec<Binding> {
     use super::bench::Page;
-    if helps {
-        return vec![bind(&[ESC, ENTER, Press::letter('?')], "esc", "back", Move::Back)];
-    }
     let mut keys = Vec::new();
+    if over.is_some() {
+        keys.push(bind(&[ESC, ENTER, Press::letter('?')], "esc", "back", Move::Back));
+        keys.extend(scrolling());
+        keys.extend(bench_ends());
+        return keys;
+    }
     keys.push(match page {
-        Page::Jobs { .. } => bind(&[ENTER], "enter", "go on with it", Move::Go),
+        Page::Jobs { .. } | Page::Waiting { .. } => bind(&[ENTER], "enter", "go on", Move::Go),
         Page::Machines { .. } => bind(&[ENTER], "enter", "this machine", Move::Go),
         Page::Procedures { .. } => bind(&[ENTER], "enter", "begin the job", Move::Go),
     });
@@ -328,17 +331,25 @@ pub fn bench_keys(page: &super::bench::Page, helps: bool) -> Vec<Binding> {
     match page {
         Page::Jobs { .. } => {
             keys.push(bind(&[Press::letter('n')], "n", "new job", Move::New));
+            keys.push(bind(&[Press::letter('g')], "g", "to sign", Move::Sign));
         }
-        Page::Machines { .. } | Page::Procedures { .. } => {
+        Page::Waiting { .. } | Page::Machines { .. } | Page::Procedures { .. } => {
             keys.push(bind(&[ESC], "esc", "back", Move::Back));
         }
     }
     let help = [Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))];
     keys.push(bind(&help, "?", "keys", Move::Help));
-    let leave = [Press::letter('q'), Press::control('c'), Press::control('q')];
-    keys.push(bind(&leave, "q", "leave", Move::Leave));
-    keys.push(bind(&[Press::control('z')], "ctrl-z", "to the shell", Move::Suspend).out_of_foot());
+    keys.extend(bench_ends());
     keys
+}
+
+/// The ways out of the bench, which work everywhere on it.
+fn bench_ends() -> [Binding; 2] {
+    let leave = [Press::letter('q'), Press::control('c'), Press::control('q')];
+    [
+        bind(&leave, "q", "leave", Move::Leave),
+        bind(&[Press::control('z')], "ctrl-z", "to the shell", Move::Suspend).out_of_foot(),
+    ]
 }
 
 fn screen_keys(model: &Model) -> Vec<Binding> {

@@ -9,7 +9,7 @@ use super::keymap::Press;
 use crate::ids::{Name, PersonId, Role};
 use crate::language::Thread;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::shown::{Colleague, HistoryShown, Place, Question, Shown};
+use crate::shown::{Colleague, HistoryShown, Place, Question, Sheet, Shown};
 use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
 use crate::walk::tighten::Due;
@@ -47,8 +47,10 @@ pub enum Screen {
         /// The row that is picked.
         cursor: usize,
     },
-    /// Parts, readings, notes.
+    /// Parts, readings, cause, deviations, notes.
     Sheet {
+        /// What stands on it.
+        sheet: Box<Sheet>,
         /// The first row that is shown.
         scroll: usize,
     },

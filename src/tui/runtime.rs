@@ -12,7 +12,7 @@ use crate::ids::PersonId;
 use crate::ports::Signer;
 use crate::session::keys::{Keys, Releaser};
 use crate::session::{Session, SubmitError};
-use crate::shown::{HistoryShown, Question, Shown, decision_words, verdict_words};
+use crate::shown::{HistoryShown, Question, Sheet, Shown, decision_words, verdict_words};
 use crate::walk::event::Meaning;
 use crate::walk::{Address, Answer, Command, Event as Entered};
 
@@ -131,6 +131,7 @@ impl<'a> Runtime<'a> {
             Effect::History => {
                 (Some(Msg::History(HistoryShown::of(self.session).map(Box::new))), None)
             }
+            Effect::Sheet => (Some(Msg::Sheet(Box::new(Sheet::of(self.session)))), None),
             Effect::Late { address, text } => (Some(self.late(&address, &text)), None),
             Effect::Arrive => (Some(Msg::Chosen(Box::new(self.shown()))), None),
             Effect::Choose(address) => {

@@ -18,7 +18,7 @@ use ratatui::backend::CrosstermBackend;
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::bench::{Bench, Chosen};
+use super::bench::{Bench, CameBack, Chosen};
 use super::model::Screen;
 use super::runtime::{Runtime, Turn};
 use super::theme::Look;
@@ -123,13 +123,18 @@ impl Stage for Bench<'_> {
     }
 }
 
-/// Shows the bench of `shop` until a job is chosen; `None` where the person left.
+/// Shows the bench of `shop`, after what was chosen on it `before`, until a job is chosen; `None`
+/// where the person left.
 ///
 /// # Errors
 /// A list of jobs that cannot be read, or a terminal that cannot be used.
-pub fn run_bench(shop: &dyn Shop, look: Look) -> Result<Option<Chosen>, TermError> {
+pub fn run_bench(
+    shop: &dyn Shop,
+    look: Look,
+    before: Option<CameBack>,
+) -> Result<Option<Chosen>, TermError> {
     let size = crossterm::terminal::size()?;
-    let mut bench = Bench::new(shop, size, look).map_err(TermError::Jobs)?;
+    let mut bench = Bench::back(shop, size, look, before).map_err(TermError::Jobs)?;
     match on_stage(&mut bench)? {
         Left::Quit => Ok(bench.chosen),
         Left::ToldToEnd => Ok(None),

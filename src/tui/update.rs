@@ -13,7 +13,7 @@ use super::keymap::{Move, Press};
 use super::model::{Draft, Model, Overlay, Screen, Signing, Status};
 use super::view;
 use crate::ids::PersonId;
-use crate::shown::{HistoryShown, Place, Question, Shown};
+use crate::shown::{HistoryShown, Place, Question, Sheet, Shown};
 use crate::walk::hands::PAUSE_MINUTES;
 use crate::walk::{Address, Command};
 
@@ -62,6 +62,8 @@ pub enum Msg {
     Looked(Box<Question>),
     /// The history of the machine, or why there is none.
     History(Result<Box<HistoryShown>, String>),
+    /// The job sheet.
+    Sheet(Box<Sheet>),
     /// Another open step is put.
     Chosen(Box<Shown>),
     /// A passphrase is needed.
@@ -95,6 +97,8 @@ pub enum Effect {
     },
     /// Fetch the history of the machine.
     History,
+    /// Fetch the job sheet.
+    Sheet,
     /// What is answered next at a step was seen earlier.
     Late {
         /// The step.
@@ -141,6 +145,7 @@ impl Effect {
                 | Self::Quit
                 | Self::Look(_)
                 | Self::History
+                | Self::Sheet
                 | Self::Choose(_)
                 | Self::Arrive
         )
@@ -190,6 +195,10 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         }
         Msg::History(Ok(history)) => {
             model.screen = Screen::History { history, cursor: 0 };
+            Vec::new()
+        }
+        Msg::Sheet(sheet) => {
+            model.screen = Screen::Sheet { sheet, scroll: 0 };
             Vec::new()
         }
         Msg::History(Err(why)) => refuse(model, &why),
@@ -318,7 +327,7 @@ fn scroll(model: &mut Model, by: isize) {
         Some(Overlay::Help { scroll } | Overlay::TakeUp { scroll, .. }) => *scroll = now,
         Some(_) => {}
         None => match &mut model.screen {
-            Screen::Sheet { scroll } => *scroll = now,
+            Screen::Sheet { scroll, .. } => *scroll = now,
             Screen::Walk | Screen::Correct(_) => model.draft_mut().scroll = Some(now),
             _ => {}
         },

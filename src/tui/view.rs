@@ -9,6 +9,7 @@ mod over;
 mod rail;
 mod ring;
 mod rows;
+mod sheet;
 mod signs;
 mod stack;
 
@@ -19,7 +20,7 @@ use ratatui::widgets::Widget as _;
 use super::keymap;
 use super::model::{Model, Overlay, Screen, Status};
 use super::theme::Role;
-pub use bench::bench;
+pub use bench::{bench, height as bench_height, over_rows as bench_over_rows};
 use rows::{Row, cut, put, put_right, width};
 
 /// The least columns and rows that are drawn.
@@ -91,7 +92,7 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
             Screen::Walk | Screen::Correct(_) => card::body(model, columns, usize::from(height)),
             Screen::Who { cursor } => lists::who(model, *cursor, columns),
             Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
-            Screen::Sheet { scroll } => lists::sheet(model, *scroll, columns),
+            Screen::Sheet { sheet, scroll } => sheet::body(model, sheet, *scroll, columns),
             Screen::History { history, cursor } => history::body(model, history, *cursor, columns),
             Screen::SignOff { lines, seen } => lists::sign_off(model, lines, *seen, columns),
             Screen::Done(lines) => lists::done(lines, columns),

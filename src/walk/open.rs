@@ -6,6 +6,7 @@ use super::flow::{Ask, Flow, InstanceIdx};
 use super::job::JobState;
 use super::place::Stand;
 use super::tighten::Due;
+use crate::ids::{PersonId, Role};
 
 /// What is open.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,19 +15,94 @@ pub struct Open {
     pub what: String,
     /// What is still to do of the step, a line each; empty for a step that is done at once.
     pub rest: Vec<String>,
+    /// The signature that nobody can go on without, where that is what the job waits for.
+    pub signature: Option<Awaited>,
+}
+
+/// A signature that a job waits for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Awaited {
+    /// What is signed.
+    pub what: Signs,
+    /// Who may.
+    pub by: Role,
+    /// Those who first sign for their own work, in no order.
+    pub first: Vec<PersonId>,
+}
+
+/// What is signed where a job waits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Signs {
+    /// The whole job.
+    SignOff,
+    /// A hold is lifted.
+    Hold,
+    /// A decision.
+    Decision,
+    /// Work that was stopped goes on, or the job ends.
+    Stopped,
+}
+
+impl Signs {
+    /// Its word on lists.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::SignOff => "SIGN-OFF",
+            Self::Hold => "HOLD",
+            Self::Decision => "DECIDE",
+            Self::Stopped => "STOPPED",
+        }
+    }
+
+    /// What whoever signs does, behind their role: `a mechanic` ...
+    pub fn says(self) -> &'static str {
+        match self {
+            Self::SignOff => "signs for the whole job",
+            Self::Hold => "looks, and lifts the hold",
+            Self::Decision => "decides",
+            Self::Stopped => "lets the work go on, or ends the job",
+        }
+    }
+}
+
+/// The signature that the job in `state` waits for, if it waits for one.
+fn awaited(flow: &Flow, state: &JobState) -> Option<Awaited> {
+    let (what, by) = match state.walk.stand {
+        Stand::End | Stand::Stopped(_) => (Signs::SignOff, flow.signed_by),
+        Stand::Asked(..) if state.halted().is_some() => (Signs::Stopped, Role::Mechanic),
+        Stand::Asked(index, _) => {
+            let instance = flow.instance(index);
+            if matches!(instance.ask, Ask::Hold(_)) {
+                (Signs::Hold, instance.by)
+            } else if matches!(instance.ask, Ask::Decide { .. }) {
+                (Signs::Decision, instance.by)
+            } else {
+                return None;
+            }
+        }
+    };
+    // A hold and the whole job rest on what those who did the work have signed.
+    let rests = matches!(what, Signs::SignOff | Signs::Hold);
+    let first = if rests { state.unsigned_people() } else { Vec::new() };
+    Some(Awaited { what, by, first })
 }
 
 /// What is open on the job in `state`.
 pub fn open(flow: &Flow, state: &JobState) -> Open {
+    Open { signature: awaited(flow, state), ..what(flow, state) }
+}
+
+/// The same, but for signatures.
+fn what(flow: &Flow, state: &JobState) -> Open {
     let index = match state.walk.stand {
         Stand::Asked(index, _) => index,
         Stand::End => {
             let what = "all steps are answered; the job waits for its sign-off".to_owned();
-            return Open { what, rest: Vec::new() };
+            return Open { what, rest: Vec::new(), signature: None };
         }
         Stand::Stopped(_) => {
             let what = "the job was stopped; it waits for its sign-off".to_owned();
-            return Open { what, rest: Vec::new() };
+            return Open { what, rest: Vec::new(), signature: None };
         }
     };
     let instance = flow.instance(index);
@@ -47,7 +123,7 @@ pub fn open(flow: &Flow, state: &JobState) -> Open {
         let tightening = state.tightening_of(index);
         let pass = match note.due(&tightening) {
             Due::Wrench { pass } | Due::Fastener { pass, .. } => pass,
-            Due::Nothing => return Open { what, rest },
+            Due::Nothing => return Open { what, rest, signature: None },
         };
         let open = note.open(&tightening.rounds, pass);
         let share = note.share(pass);
@@ -58,7 +134,7 @@ pub fn open(flow: &Flow, state: &JobState) -> Open {
             "{word} {numbers} of {n_all}, in pass {pass} of {n_passes} ({share} % of the torque)"
         ));
     }
-    Open { what, rest }
+    Open { what, rest, signature: None }
 }
 
 /// The layers that are still to be laid.

@@ -8,7 +8,7 @@ use num_traits::ToPrimitive as _;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use witnessmark::ids::ProcedureId;
-use witnessmark::tui::bench::{Bench as Screen, Chosen};
+use witnessmark::tui::bench::{Bench as Screen, CameBack, Chosen, Page, Said};
 use witnessmark::tui::runtime::Turn;
 use witnessmark::tui::theme::Look;
 use witnessmark::units::trend::Line;
@@ -95,7 +95,7 @@ fn the_bench_fits_every_window_and_says_why_it_goes_nowhere() {
     press(&mut screen, "enter");
     assert!(drawn(&screen, (80, 24)).contains("NOT ACCEPTED: no job is open"));
     let bench = two_jobs();
-    for keys in ["", "?", "n", "n enter"] {
+    for keys in ["", "?", "n", "n enter", "g"] {
         let mut screen = Screen::new(&bench.shop, (80, 24), Look::default()).unwrap();
         press(&mut screen, keys);
         screen.tick();
@@ -108,6 +108,81 @@ fn the_bench_fits_every_window_and_says_why_it_goes_nowhere() {
             }
         }
     }
+}
+
+#[test]
+fn what_cannot_be_opened_is_said_on_the_bench_with_what_why_and_what_next() {
+    let bench = two_jobs();
+    let job = witnessmark::ids::JobId::numbered(2026, 1);
+    let lines = [
+        "refused: job 2026-0001 is worked on by another process: it holds the lock of the folder",
+        "  next: leave the walk there first",
+    ];
+    let said = Said { refused: true, lines: lines.map(str::to_owned).into() };
+    let before = CameBack { chosen: Chosen::Job(job), said: Some(said) };
+    let mut screen =
+        Screen::back(&bench.shop, (80, 24), Look::default(), Some(before.clone())).unwrap();
+    insta::assert_snapshot!("80x24_bench_not_opened", drawn(&screen, (80, 24)));
+    for columns in 0..=60 {
+        for rows in 0..=20 {
+            drawn(&screen, (columns, rows));
+        }
+    }
+    // Back on the bench, with the same job picked.
+    assert_eq!(press(&mut screen, "esc"), Turn::Draw);
+    assert_eq!(screen.page, Page::Jobs { cursor: 1 });
+    // A long list of mistakes is read to its end in a small window.
+    let mut before = before;
+    let said = before.said.as_mut().unwrap();
+    said.lines = (1..60).map(|n| format!("line {n}")).collect();
+    let mut screen = Screen::back(&bench.shop, (40, 12), Look::default(), Some(before)).unwrap();
+    assert!(!drawn(&screen, (40, 12)).contains("line 59"));
+    for _ in 0..200 {
+        press(&mut screen, "down");
+    }
+    assert!(drawn(&screen, (40, 12)).contains("line 59"), "{}", drawn(&screen, (40, 12)));
+    press(&mut screen, "up");
+    assert!(!drawn(&screen, (40, 12)).contains("bench."), "one row back from the end");
+    // A new job that could not be opened: the same machine and procedure are picked.
+    let procedure = ProcedureId::new("bench_service").unwrap();
+    let chosen = Chosen::New(procedure, "P-7".to_owned());
+    let before = CameBack { chosen, said: None };
+    let screen = Screen::back(&bench.shop, (80, 24), Look::default(), Some(before)).unwrap();
+    assert!(matches!(screen.page, Page::Procedures { cursor: 1, .. }), "{:?}", screen.page);
+}
+
+#[test]
+fn the_jobs_that_wait_for_a_signature_stand_on_a_list_of_their_own() {
+    let bench = two_jobs();
+    // One job at its hold point, one stopped in mid step, one at its sign-off.
+    let mut session = bench.job();
+    let lines = crate::plain::WHOLE_JOB;
+    let dirt = lines.iter().position(|line| *line == "2 3").unwrap();
+    crate::plain::typed(&mut session, &lines[..dirt + 4]);
+    drop(session);
+    let mut session = bench.closing();
+    let mut released = Released::default();
+    let mut hand = crate::assembly::at_the_nuts_of(&mut session, &mut released);
+    hand.keys("s");
+    hand.text("The wrench slips");
+    hand.keys("enter");
+    drop(session);
+    let mut screen = Screen::new(&bench.shop, (80, 24), Look::default()).unwrap();
+    press(&mut screen, "g");
+    assert!(drawn(&screen, (80, 24)).contains("4 to look at"), "{}", drawn(&screen, (80, 24)));
+    while screen.tick() {}
+    insta::assert_snapshot!("80x24_bench_waiting", drawn(&screen, (80, 24)));
+    insta::assert_snapshot!("60x16_bench_waiting", drawn(&screen, (60, 16)));
+    assert_eq!(press(&mut screen, "2 enter"), Turn::Quit);
+    let Some(Chosen::Job(job)) = &screen.chosen else { panic!("{:?}", screen.chosen) };
+    assert_eq!(job.to_string(), "2026-0004");
+    // What a job waits for stands on the list of all jobs too, once it was looked at.
+    let mut screen = Screen::new(&bench.shop, (80, 24), Look::default()).unwrap();
+    press(&mut screen, "g");
+    while screen.tick() {}
+    press(&mut screen, "esc");
+    let text = drawn(&screen, (80, 24));
+    assert!(text.contains("STOPPED") && text.contains("HOLD"), "{text}");
 }
 
 /// The hand at the reading of a fourth job; the spring lost a tenth in each of the three before.

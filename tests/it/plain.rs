@@ -129,7 +129,7 @@ fn commands_corrections_and_refusals() {
             "1250",
             "",
             "outline",
-            "parts",
+            "sheet",
             "quit",
         ],
     );
@@ -154,7 +154,7 @@ fn text_that_acts_on_terminals_is_said_in_stand_ins() {
             "",
             naughty,
             "",
-            "parts",
+            "sheet",
             "outline",
             "quit",
         ],

@@ -541,7 +541,6 @@ fn o06_text_that_acts_on_terminals_is_drawn_as_stand_ins() {
         row.text = NAUGHTY.to_owned();
         row.answer = row.answer.as_ref().map(|_| NAUGHTY.to_owned());
     }
-    model.shown.sheet.notes.push((None, Some(NAUGHTY.to_owned()), NAUGHTY.to_owned()));
     if let witnessmark::shown::Place::Asked(question) = &mut model.shown.place {
         question.within = vec![NAUGHTY.to_owned()];
         question.expect = Some(NAUGHTY.to_owned());
@@ -552,6 +551,9 @@ fn o06_text_that_acts_on_terminals_is_drawn_as_stand_ins() {
     let mut seen = String::new();
     for keys in ["o", "p", "esc t", "ctrl-k", "esc esc w", "esc x"] {
         hand.keys(keys);
+        if let Screen::Sheet { sheet, .. } = &mut hand.runtime.model.screen {
+            sheet.notes.push((None, Some(NAUGHTY.to_owned()), NAUGHTY.to_owned()));
+        }
         hand.runtime.model.status =
             Some(witnessmark::tui::model::Status::Refused(NAUGHTY.to_owned()));
         let (buf, _) = draw(hand.model(), 120, 40);

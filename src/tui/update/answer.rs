@@ -21,10 +21,7 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
             model.screen = Screen::Outline { cursor: here.unwrap_or(0) };
             return Vec::new();
         }
-        Move::Sheet => {
-            model.screen = Screen::Sheet { scroll: 0 };
-            return Vec::new();
-        }
+        Move::Sheet => return vec![Effect::Sheet],
         Move::History => return vec![Effect::History],
         Move::Note => {
             let mut area = tui_textarea::TextArea::default();

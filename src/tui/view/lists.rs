@@ -1,4 +1,4 @@
-//! The screens that are lists: who, outline, job sheet, sign-off, released.
+//! The screens that are lists: who, outline, sign-off, released.
 
 use super::Body;
 use super::card::point_at;
@@ -117,59 +117,6 @@ fn detail(model: &Model, n: usize, columns: usize) -> Vec<Row> {
         rows.extend(wrapped(Role::Quiet, &address.to_string(), columns, 10));
     }
     rows
-}
-
-pub(super) fn sheet(model: &Model, scroll: usize, columns: usize) -> Body {
-    let sheet = &model.shown.sheet;
-    let mut rows = vec![Row::new(Role::Label, "Parts to fetch")];
-    if sheet.parts.is_empty() {
-        rows.push(Row::new(Role::Quiet, "  none so far"));
-    }
-    for part in &sheet.parts {
-        let number = part.number.as_deref().map_or_else(String::new, |n| format!(" ({n})"));
-        let place =
-            if part.position.is_empty() { String::new() } else { format!(", {}", part.position) };
-        let text = format!("{}{number}{place}", part.title);
-        let mark = format!("  {} x ", part.quantity);
-        rows.extend(hanging((Role::Task, &mark), (Role::Plain, &text), columns));
-        rows.extend(wrapped(Role::Quiet, &part.because, columns, 6));
-    }
-    rows.push(Row::default());
-    rows.push(Row::new(Role::Label, "Readings"));
-    if sheet.readings.is_empty() {
-        rows.push(Row::new(Role::Quiet, "  none so far"));
-    }
-    for reading in &sheet.readings {
-        let mut text = reading.text.trim_end_matches('.').to_owned();
-        for more in [Some(reading.position.as_str()), reading.phase].into_iter().flatten() {
-            if !more.is_empty() {
-                text.push_str(", ");
-                text.push_str(more);
-            }
-        }
-        rows.extend(wrapped(Role::Plain, &text, columns, 2));
-        rows.extend(wrapped(Role::Task, &reading.reading, columns, 4));
-    }
-    if !sheet.corrections.is_empty() {
-        rows.push(Row::default());
-        rows.push(Row::new(Role::Label, "Corrections"));
-    }
-    for correction in &sheet.corrections {
-        rows.extend(wrapped(Role::Plain, correction, columns, 2));
-    }
-    if !sheet.notes.is_empty() {
-        rows.push(Row::default());
-        rows.push(Row::new(Role::Label, "Notes"));
-    }
-    for (by, about, text) in &sheet.notes {
-        let by = model.shown.name_or_nobody(by.as_ref());
-        let about = about.as_deref().unwrap_or("the job");
-        rows.extend(wrapped(Role::Quiet, &format!("{by}, on {about}"), columns, 2));
-        for line in text.lines() {
-            rows.extend(wrapped(Role::Plain, line, columns, 4));
-        }
-    }
-    Body { rows, focus: None, scroll: Some(scroll), ..Body::default() }
 }
 
 pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: usize) -> Body {

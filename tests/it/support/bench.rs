@@ -206,6 +206,19 @@ steps:
     do: Draw a paint line across every nut.
 "#;
 
+/// What every further procedure begins with.
+const HEAD: &str = r#"format: "1.0"
+procedure: {id}
+title: "A short job, {id}"
+equipment: bench_pump
+revision: 1
+effective: 2026-01-01
+revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First issue}]
+performed_by: apprentice
+signed_by: mechanic
+signal_words: ansi-z535
+"#;
+
 /// A clock that moves only when it is told to.
 #[derive(Debug)]
 pub(crate) struct TestClock(Cell<Moment>);
@@ -289,6 +302,11 @@ pub(crate) fn person(id: &str) -> PersonId {
 
 impl Bench {
     pub(crate) fn new() -> Self {
+        Self::with(&[])
+    }
+
+    /// The shop with more procedures of its bench pump, each by its id and the text behind the head.
+    pub(crate) fn with(more: &[(&str, &str)]) -> Self {
         let disk = FakeDisk::new("/bench");
         let port = disk.port();
         let clock =
@@ -307,13 +325,19 @@ impl Bench {
         write(&folder.equipment().join("bench_pump.yaml"), EQUIPMENT);
         write(&folder.procedures().join("bench_service.yaml"), PROCEDURE);
         write(&folder.procedures().join("bench_close.yaml"), CLOSING);
+        for (id, text) in more {
+            let head = HEAD.replace("{id}", id);
+            write(&folder.procedures().join(format!("{id}.yaml")), &format!("{head}{text}"));
+        }
         let shop_key = KeyPair::from_seed(&[99; 32]);
         let trust = shop_key.public();
         let shop_key = HeldKey(shop_key);
         set_up(&port, &folder, &shop_yaml, (&trust, &shop_key)).unwrap_or_else(|e| panic!("{e}"));
         let approver = person("t.reiter");
         let key = HeldKey(pair(&approver));
-        for procedure in [Self::procedure(), ProcedureId::new("bench_close").unwrap()] {
+        let more = more.iter().map(|(id, _)| *id);
+        for id in ["bench_service", "bench_close"].into_iter().chain(more) {
+            let procedure = ProcedureId::new(id).unwrap();
             approve(
                 &port,
                 &as_clock,
@@ -340,5 +364,11 @@ impl Bench {
 
     pub(crate) fn job(&self) -> Session {
         self.shop.new_job(&Self::procedure(), "P-7").unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    /// A job of one of the further procedures.
+    pub(crate) fn job_of(&self, id: &str) -> Session {
+        let procedure = ProcedureId::new(id).unwrap();
+        self.shop.new_job(&procedure, "P-7").unwrap_or_else(|e| panic!("{e}"))
     }
 }
