@@ -11,7 +11,6 @@ mod declare;
 mod explain;
 mod figure;
 pub mod flat;
-pub mod fluids;
 pub mod flush;
 pub mod friction;
 mod json;
@@ -66,6 +65,15 @@ pub static ALL: &[&Calculation] = &[
     &pump::PUMP_EFFICIENCY,
     &pump::MOTOR_CURRENT,
     &pump::PULSATION,
+    &suction::SUCTION_CHECK,
+    &suction::ACCELERATION_HEAD,
+    &friction::PIPE_LOSS,
+    &atmosphere::AIR_PRESSURE,
+    &water::WATER_PROPERTIES,
+    &oil::OIL_VISCOSITY,
+    &oil::VISCOSITY_INDEX,
+    &oil::VISCOSITY_GRADE,
+    &oil::CLEANLINESS_CODE,
 ];
 
 /// The calculation of this name.

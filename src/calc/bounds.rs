@@ -97,6 +97,32 @@ impl Bounds {
     }
 }
 
+/// The least and the greatest that a figure may be; both alike when it is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spread {
+    /// The least.
+    pub low: f64,
+    /// The greatest.
+    pub high: f64,
+}
+
+impl Spread {
+    /// A figure that is known.
+    pub const fn only(figure: f64) -> Self {
+        Self { low: figure, high: figure }
+    }
+
+    /// A figure that lies somewhere between two.
+    pub const fn between(low: f64, high: f64) -> Self {
+        Self { low, high }
+    }
+
+    /// Whether there is anything between both ends.
+    pub fn is_wide(&self) -> bool {
+        self.low < self.high
+    }
+}
+
 /// A whole power by multiplications alone, which every processor rounds alike.
 pub(super) fn whole_power(base: f64, exponent: i32) -> f64 {
     let mut left = exponent.unsigned_abs();

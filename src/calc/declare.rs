@@ -15,6 +15,8 @@ pub enum Takes {
     Figure(Dimension),
     /// A whole number.
     Count,
+    /// A figure, or the least and the greatest that it may be.
+    Range(Dimension),
     /// A list of figures.
     Figures(Dimension),
     /// One of these words.
@@ -25,7 +27,9 @@ impl Takes {
     /// The dimension of its figures; none for words.
     pub fn dimension(self) -> Option<Dimension> {
         match self {
-            Self::Figure(dimension) | Self::Figures(dimension) => Some(dimension),
+            Self::Figure(dimension) | Self::Range(dimension) | Self::Figures(dimension) => {
+                Some(dimension)
+            }
             Self::Count => Some(Dimension::Number),
             Self::Word(_) => None,
         }
@@ -103,6 +107,18 @@ impl Input {
         Self { takes, ..Self::figure(name, symbol, what, (dimension, unit)) }
     }
 
+    /// The same as a figure that may be a range: the worst of it is reckoned with.
+    ///
+    /// What the ends weigh is for the calculation to say: it knows which of them counts.
+    #[must_use]
+    pub const fn or_range(self) -> Self {
+        let takes = match self.takes {
+            Takes::Figure(dimension) => Takes::Range(dimension),
+            other => other,
+        };
+        Self { takes, weighs: false, ..self }
+    }
+
     /// An input of one of several words.
     pub const fn word(
         name: &'static str,
@@ -152,6 +168,8 @@ pub enum Gives {
     Figures(Dimension),
     /// One of these words.
     Word(&'static [&'static str]),
+    /// A text of its own, such as a code.
+    Text,
 }
 
 /// One result of a calculation.
@@ -195,6 +213,11 @@ impl Output {
         words: &'static [&'static str],
     ) -> Self {
         Self { name, what, gives: Gives::Word(words), unit: "", absent: "" }
+    }
+
+    /// A result that is a text.
+    pub const fn text(name: &'static str, what: &'static str) -> Self {
+        Self { name, what, gives: Gives::Text, unit: "", absent: "" }
     }
 
     /// The same, and when it is left out.

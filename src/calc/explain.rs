@@ -10,7 +10,7 @@ impl Calculation {
         let owned = |lines: &[&str]| lines.iter().map(|&line| line.to_owned()).collect::<Vec<_>>();
         let symbols =
             self.symbols.iter().map(|(symbol, what)| format!("{symbol}: {what}")).collect();
-        let mut inputs: Vec<String> = self.inputs.iter().map(described).collect();
+        let mut inputs: Vec<String> = self.inputs.iter().flat_map(described).collect();
         inputs.extend(self.limits());
         let outputs = self.outputs.iter().map(result).collect();
         let paragraphs: [(&str, Vec<String>); 8] = [
@@ -45,34 +45,40 @@ impl Calculation {
     }
 }
 
-/// One input in a line.
-fn described(input: &Input) -> String {
+/// One input: what it is, and under it how it is written, where it must lie and what holds without it.
+fn described(input: &Input) -> Vec<String> {
     let symbol =
         if input.symbol.is_empty() { String::new() } else { format!(" ({})", input.symbol) };
-    let unit = match (input.takes, input.unit) {
-        (Takes::Word(words), _) => format!(": {}", words.join(", ")),
-        (Takes::Count, _) => ", a whole number".to_owned(),
-        (Takes::Figures(_), "") => ", a list".to_owned(),
-        (Takes::Figures(_), unit) => format!(", a list in {unit}"),
-        (Takes::Figure(_), "") => String::new(),
-        (Takes::Figure(_), unit) => format!(", in {unit}"),
+    let unit = input.unit;
+    let written = match input.takes {
+        Takes::Word(words) => format!("one of: {}", words.join(", ")),
+        Takes::Count => "a whole number".to_owned(),
+        Takes::Figures(_) if unit.is_empty() => "a list of numbers".to_owned(),
+        Takes::Figures(_) => format!("a list in {unit}"),
+        Takes::Range(_) if unit.is_empty() => "a number, or a range such as `1 to 2`".to_owned(),
+        Takes::Range(_) => format!("in {unit}, or a range such as `1 to 2 {unit}`"),
+        Takes::Figure(_) if unit.is_empty() => "a number".to_owned(),
+        Takes::Figure(_) => format!("in {unit}"),
     };
     let range = input.range.map_or_else(String::new, |range| {
         format!("; from {} to {}: {}", range.low, range.high, range.because)
     });
     let without = match input.need {
-        Need::Required => String::new(),
-        Need::Default(text) => format!("; without it {text} is taken"),
-        Need::Optional(text) => format!("; may be left out: {text}"),
+        Need::Required => None,
+        Need::Default(text) => Some(format!("without it {text} is taken")),
+        Need::Optional(text) => Some(format!("may be left out: {text}")),
     };
-    format!("{}{symbol}: {}{unit}{range}{without}", input.name, input.what)
+    let mut lines =
+        vec![format!("{}{symbol}: {}", input.name, input.what), format!("  {written}{range}")];
+    lines.extend(without.map(|without| format!("  {without}")));
+    lines
 }
 
 /// One result in a line.
 fn result(output: &Output) -> String {
     let unit = match (output.gives, output.unit) {
         (Gives::Word(words), _) => format!(": {}", words.join(", ")),
-        (_, "") => String::new(),
+        (Gives::Text, _) | (_, "") => String::new(),
         (Gives::Figure(_) | Gives::Figures(_), unit) => format!(", in {unit}"),
     };
     let absent = if output.absent.is_empty() {

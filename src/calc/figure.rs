@@ -7,8 +7,7 @@ use num_rational::Ratio;
 use num_traits::ToPrimitive as _;
 
 use super::unit::{Unit, noun, symbols};
-use crate::units::Dimension;
-use crate::units::Quantity;
+use crate::units::{self, Dimension, Quantity};
 
 /// The most figures that one list has.
 pub const LIST_MAX: usize = 10_000;
@@ -38,7 +37,21 @@ impl Figure {
         let mut figures = Self::read_list(text, dimension)?;
         match (figures.pop(), figures.is_empty()) {
             (Some(only), true) => Ok(only),
-            _ => Err("is more than one figure; give one".to_owned()),
+            _ => Err("is more than one figure; it takes one, and no range".to_owned()),
+        }
+    }
+
+    /// Reads `2 m`, or `0.5 to 2 m` as the least and the greatest.
+    ///
+    /// # Errors
+    /// What is wrong with the text, as a fragment that goes behind it.
+    pub fn read_range(text: &str, dimension: Dimension) -> Result<Vec<Self>, String> {
+        let figures = Self::read_list(&text.replace(" to ", " "), dimension)?;
+        match figures.len() {
+            1 | 2 => Ok(figures),
+            _ => {
+                Err("is more than two figures; give one, or the least and the greatest".to_owned())
+            }
         }
     }
 
@@ -102,7 +115,7 @@ fn settle(
         return Ok(());
     }
     let unit = if unit_text.is_empty() && dimension == Dimension::Number {
-        Unit::named("")
+        *Unit::named("")
     } else {
         Unit::of(dimension, unit_text).ok_or_else(|| no_unit(unit_text, dimension))?
     };
@@ -121,6 +134,12 @@ fn no_unit(text: &str, dimension: Dimension) -> String {
         return format!("has no unit; {} is asked for: {known}", noun(dimension));
     }
     let text = crate::visible::visible(text);
+    if let Some(mend) = units::Unit::ambiguity(&text) {
+        return format!(
+            "has the unit `{text}`, which can mean different things: {mend}; {} is asked for",
+            noun(dimension)
+        );
+    }
     match Unit::any(&text) {
         Some(other) => format!(
             "has the unit `{text}`, which is {}; {} is asked for: {known}",
@@ -190,6 +209,16 @@ mod tests {
         assert_eq!(values("20 US gpm", Dimension::Flow), [0.001_261_803_928]);
         assert_eq!(values("-40 °F", Dimension::Temperature), [233.15]);
         assert_eq!(values("6 rpm", Dimension::Rotation), [0.1]);
+        let difference = Dimension::PressureDifference;
+        for (text, pascals) in
+            [("2 bar", 2e5), ("2 bar diff", 2e5), ("20 mbar", 2e3), ("1 mH2O", 9806.65)]
+        {
+            assert_eq!(values(text, difference), [pascals], "{text}");
+        }
+        assert_eq!(values("-300 mbar gauge", Dimension::GaugePressure), [-3e4]);
+        let ends = Figure::read_range("-5 to 40 °C", Dimension::Temperature).unwrap();
+        assert_eq!(ends.iter().map(Figure::value).collect::<Vec<_>>(), [268.15, 313.15]);
+        assert_eq!(ends[0].text, "-5 °C");
     }
 
     #[test]
@@ -197,9 +226,20 @@ mod tests {
         for (text, dimension, why) in [
             ("", Dimension::Length, "has no figure"),
             ("12", Dimension::Length, "has no unit; a length is asked for"),
-            ("12 bar", Dimension::Length, "which is a difference of pressure"),
+            ("12 kg", Dimension::Length, "which is a mass; a length is asked for"),
             ("12 furlong", Dimension::Length, "not one of a length: m, cm, mm"),
-            ("18 bar", Dimension::GaugePressure, "a gauge pressure is asked for: bar gauge"),
+            (
+                "18 bar",
+                Dimension::GaugePressure,
+                "can mean different things: `bar gauge`, `bar abs` or `bar diff`; a gauge pressure",
+            ),
+            (
+                "18 psi",
+                Dimension::AbsolutePressure,
+                "can mean different things: `psi gauge`, `psi abs`",
+            ),
+            ("18 bar abs", Dimension::GaugePressure, "is an absolute pressure; a gauge pressure"),
+            ("12 Nm", Dimension::PressureDifference, "is a torque"),
             ("mm 12", Dimension::Length, "no figure where one should start"),
             ("1,250 mm", Dimension::Length, "decimal point"),
             ("1.2.3 mm", Dimension::Length, "more than once"),
@@ -209,6 +249,7 @@ mod tests {
             assert!(fault.contains(why), "{text}: {fault}");
         }
         assert!(Figure::read("1 2 mm", Dimension::Length).is_err());
+        assert!(Figure::read_range("1 to 2 to 3 mm", Dimension::Length).is_err());
     }
 
     #[test]

@@ -11,7 +11,8 @@ use super::working::{Outcome, Value, Working};
 /// The version of what is written here.
 ///
 /// - 1.0: the first.
-pub const FORMAT: &str = "1.0";
+/// - 1.1: an input may take a `range`, a result may be a `text`.
+pub const FORMAT: &str = "1.1";
 
 impl Working {
     /// The whole working as a JSON value.
@@ -104,6 +105,7 @@ fn input(input: &Input) -> Json {
     let (takes, words) = match input.takes {
         Takes::Figure(_) => ("figure", None),
         Takes::Count => ("count", None),
+        Takes::Range(_) => ("range", None),
         Takes::Figures(_) => ("figures", None),
         Takes::Word(words) => ("word", Some(words)),
     };
@@ -125,6 +127,7 @@ fn output(output: &Output) -> Json {
         Gives::Figure(dimension) => ("figure", Some(dimension), None),
         Gives::Figures(dimension) => ("figures", Some(dimension), None),
         Gives::Word(words) => ("word", None, Some(words)),
+        Gives::Text => ("text", None, None),
     };
     json!({
         "name": output.name, "what": output.what, "gives": gives,

@@ -3,9 +3,14 @@
 //! For petroleum oils. Synthetic oils with a high share of additives, water in oil and greases may be
 //! otherwise; whether an oil fits a machine is for its maker to say.
 
+mod asked;
+
 use std::fmt;
 
+pub use self::asked::{CLEANLINESS_CODE, OIL_VISCOSITY, VISCOSITY_GRADE, VISCOSITY_INDEX};
+
 use super::bounds::{Bounds, Outside};
+use super::refusal::CalcRefusal;
 
 /// The least kinematic viscosity that the short form of ASTM D341 holds for, in mm²/s.
 pub const VISCOSITY_MIN: f64 = 2.0;
@@ -45,7 +50,8 @@ impl fmt::Display for OilRefusal {
             Self::Outside(outside) => outside.fmt(f),
             Self::SameTemperature(kelvins) => write!(
                 f,
-                "both viscosities are for {kelvins} K: two temperatures are needed to draw the line"
+                "both viscosities are for {:.2} °C: two temperatures are needed to draw the line",
+                kelvins - super::water::FREEZING_K
             ),
             Self::ThickerWhenWarmer => f.write_str(
                 "the viscosity does not fall with temperature, which every petroleum oil's does: \
@@ -59,6 +65,12 @@ impl fmt::Display for OilRefusal {
 }
 
 impl std::error::Error for OilRefusal {}
+
+impl From<OilRefusal> for CalcRefusal {
+    fn from(refusal: OilRefusal) -> Self {
+        Self::Impossible(refusal.to_string())
+    }
+}
 
 impl From<Outside> for OilRefusal {
     fn from(outside: Outside) -> Self {
@@ -338,6 +350,12 @@ pub fn scale_number(per_ml: f64) -> Result<Option<usize>, OilRefusal> {
     }
     .take(per_ml)?;
     Ok(SCALE.iter().position(|&limit| count <= limit))
+}
+
+/// The limits of a scale number: more than the first, up to and including the second, per millilitre.
+fn scale_limits(number: usize) -> Option<(f64, f64)> {
+    let below = number.checked_sub(1).and_then(|below| SCALE.get(below)).copied();
+    Some((below.unwrap_or(0.0), *SCALE.get(number)?))
 }
 
 /// The cleanliness code from the counts at 4, 6 and 14 µm(c) and larger.

@@ -7,11 +7,12 @@ use num_bigint::BigInt;
 use num_rational::Ratio;
 use num_traits::{ToPrimitive as _, Zero as _};
 
+use super::bounds::Spread;
 use super::declare::{
     AT_LEAST, AT_MOST, Calculation, Gives, Input, Need, Output, Takes, VERDICT, VERDICTS,
 };
 use super::figure::{Figure, shown};
-use super::refusal::CalcRefusal;
+use super::refusal::{CalcRefusal, listed};
 use super::unit::Unit;
 use super::working::{Comparison, Outcome, Sheet, Used, Value, Weight, Working, effect};
 use crate::units::Dimension;
@@ -21,6 +22,8 @@ use crate::units::Dimension;
 pub enum Given {
     /// A figure.
     Figure(Figure),
+    /// The least and the greatest that a figure may be.
+    Range(Box<[Figure; 2]>),
     /// A list.
     Figures(Vec<Figure>),
     /// A word.
@@ -31,14 +34,40 @@ impl Given {
     fn shape(&self) -> &'static str {
         match self {
             Self::Figure(_) => "a figure",
+            Self::Range(_) => "a range",
             Self::Figures(_) => "a list of figures",
             Self::Word(_) => "a word",
+        }
+    }
+
+    /// One figure, or the two ends of a range; a list where there are more.
+    pub fn one_or_range(figures: Vec<Figure>) -> Self {
+        match <[Figure; 1]>::try_from(figures) {
+            Ok([only]) => Self::Figure(only),
+            Err(figures) => match <[Figure; 2]>::try_from(figures) {
+                Ok(ends) => Self::Range(Box::new(ends)),
+                Err(figures) => Self::Figures(figures),
+            },
+        }
+    }
+
+    /// As it is written: `0.5 m to 2 m`, `1 mm, 2 mm`.
+    pub fn text(&self) -> String {
+        self.written(|figure| figure.text.clone())
+    }
+
+    fn written(&self, figure: impl Fn(&Figure) -> String) -> String {
+        let between = if let Self::Range(_) = self { " to " } else { ", " };
+        match self {
+            Self::Word(word) => crate::visible::visible(word),
+            _ => self.figures().iter().map(figure).collect::<Vec<_>>().join(between),
         }
     }
 
     fn figures(&self) -> &[Figure] {
         match self {
             Self::Figure(figure) => std::slice::from_ref(figure),
+            Self::Range(ends) => ends.as_slice(),
             Self::Figures(list) => list,
             Self::Word(_) => &[],
         }
@@ -95,6 +124,9 @@ fn read(name: &str, text: &str, takes: Takes) -> Result<Given, CalcRefusal> {
             Given::Figure(Figure::read(text, dimension).map_err(unreadable)?)
         }
         Takes::Count => Given::Figure(Figure::read(text, Dimension::Number).map_err(unreadable)?),
+        Takes::Range(dimension) => {
+            Given::one_or_range(Figure::read_range(text, dimension).map_err(unreadable)?)
+        }
         Takes::Figures(dimension) => {
             Given::Figures(Figure::read_list(text, dimension).map_err(unreadable)?)
         }
@@ -179,7 +211,47 @@ impl<'a> Known<'a> {
     pub fn exact_maybe(&self, name: &str) -> Option<Ratio<BigInt>> {
         match &self.used.get(name)?.0 {
             Given::Figure(figure) => Some(figure.si.clone()),
-            Given::Figures(_) | Given::Word(_) => None,
+            Given::Range(_) | Given::Figures(_) | Given::Word(_) => None,
+        }
+    }
+
+    /// The least and the greatest that the figure may be, if it is given; in units of which `per` make
+    /// one SI unit, so that what was typed in them comes out as typed.
+    pub fn spread_in(&self, name: &str, per: u32) -> Option<Spread> {
+        let (given, _) = self.used.get(name)?;
+        let figures = given.figures();
+        let per = Ratio::from_integer(BigInt::from(per));
+        let end = |figure: Option<&Figure>| (&figure?.si * &per).to_f64();
+        Some(Spread::between(end(figures.first())?, end(figures.last())?))
+    }
+
+    /// The least and the greatest that the figure may be in SI units, if it is given.
+    pub fn spread_maybe(&self, name: &str) -> Option<Spread> {
+        self.spread_in(name, 1)
+    }
+
+    /// The least and the greatest that the figure may be in SI units.
+    ///
+    /// # Errors
+    /// When it is not given.
+    pub fn spread(&self, name: &'static str) -> Result<Spread, CalcRefusal> {
+        self.spread_maybe(name).ok_or_else(|| self.missing(name))
+    }
+
+    /// The one of several inputs that is given.
+    ///
+    /// # Errors
+    /// None of them is given, or two that say the same thing in two ways.
+    pub fn one_of(&self, names: &[&'static str]) -> Result<&'static str, CalcRefusal> {
+        let mut given = names.iter().copied().filter(|name| self.has(name));
+        match (given.next(), given.next()) {
+            (Some(only), None) => Ok(only),
+            (Some(one), Some(other)) => Err(CalcRefusal::Together(format!(
+                "`{one}` and `{other}` say the same thing in two ways; give one of them"
+            ))),
+            (None, _) => {
+                Err(CalcRefusal::Together(format!("one of these is missing: {}", listed(names))))
+            }
         }
     }
 
@@ -246,16 +318,14 @@ impl<'a> Known<'a> {
 
 /// The text as given, and the same in `unit` where that is another.
 fn in_words(given: &Given, unit: &str) -> (String, Option<String>) {
-    let texts: Vec<&str> = given.figures().iter().map(|figure| figure.text.as_str()).collect();
-    if let Given::Word(word) = given {
-        return (crate::visible::visible(word), None);
+    if let Given::Word(_) = given {
+        return (given.text(), None);
     }
     let symbols = |text: &str| {
         text.trim_start_matches(|c: char| "-−+.,0123456789".contains(c)).trim().to_owned()
     };
-    let same = texts.iter().all(|text| symbols(text) == unit);
-    let other = given.figures().iter().map(|figure| figure.shown(unit)).collect::<Vec<_>>();
-    (texts.join(", "), (!same).then(|| other.join(", ")))
+    let same = given.figures().iter().all(|figure| symbols(&figure.text) == unit);
+    (given.text(), (!same).then(|| given.written(|figure| figure.shown(unit))))
 }
 
 fn missing(calculation: &Calculation, input: &Input) -> CalcRefusal {
@@ -271,7 +341,18 @@ fn fits(name: &str, given: &Given, takes: Takes) -> Result<(), CalcRefusal> {
     let name = || name.to_owned();
     let wrong = |wanted| CalcRefusal::WrongShape { name: name(), is: given.shape(), wanted };
     match (takes, given) {
-        (Takes::Figure(_), Given::Figure(_)) | (Takes::Figures(_), Given::Figures(_)) => {}
+        (Takes::Figure(_) | Takes::Range(_), Given::Figure(_))
+        | (Takes::Figures(_), Given::Figures(_)) => {}
+        (Takes::Range(_), Given::Range(ends)) => {
+            let [least, greatest] = ends.as_ref();
+            if least.si > greatest.si {
+                let fault = format!(
+                    "is {} to {}: the least is more than the greatest; exchange them",
+                    least.text, greatest.text
+                );
+                return Err(CalcRefusal::Unreadable { name: name(), fault });
+            }
+        }
         (Takes::Count, Given::Figure(figure)) => {
             if !figure.si.is_integer() {
                 let fault = format!("is {}; a whole number is asked for", figure.text);
@@ -285,6 +366,7 @@ fn fits(name: &str, given: &Given, takes: Takes) -> Result<(), CalcRefusal> {
             }
         }
         (Takes::Figure(_), _) => return Err(wrong("a figure")),
+        (Takes::Range(_), _) => return Err(wrong("a figure or a range")),
         (Takes::Count, _) => return Err(wrong("a whole number")),
         (Takes::Figures(_), _) => return Err(wrong("a list of figures")),
         (Takes::Word(_), _) => return Err(wrong("a word")),
@@ -404,7 +486,7 @@ fn hold(
             what: "how it stands against the limit",
             gives: Gives::Word(VERDICTS),
             unit: "",
-            value: Value::Word(verdict),
+            value: Value::Word(verdict.to_owned()),
         });
     }
     Ok(())

@@ -1,5 +1,6 @@
 //! Why a calculation has no result, in the words of whoever gave the figures.
 
+use super::bounds::Outside;
 use super::unit::noun;
 use crate::units::Dimension;
 use crate::visible::visible;
@@ -110,7 +111,13 @@ fn meant(near: Option<&str>) -> String {
     )
 }
 
+impl From<Outside> for CalcRefusal {
+    fn from(outside: Outside) -> Self {
+        Self::Impossible(outside.to_string())
+    }
+}
+
 /// Names in backticks, with commas.
-fn listed(names: &[&str]) -> String {
+pub(super) fn listed(names: &[&str]) -> String {
     names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
 }

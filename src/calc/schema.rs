@@ -90,7 +90,7 @@ fn calculation() -> Json {
         &["name", "symbol", "what", "takes", "dimension", "words", "need", "without", "range"],
         &json!({
             "name": name, "symbol": text, "what": text,
-            "takes": {"enum": ["figure", "count", "figures", "word"]},
+            "takes": {"enum": ["figure", "range", "count", "figures", "word"]},
             "dimension": maybe_text, "words": words,
             "need": {"enum": ["required", "default", "optional"]}, "without": maybe_text,
             "range": {"oneOf": [{"type": "null"}, texts(&["low", "high", "because"])]},
@@ -99,7 +99,7 @@ fn calculation() -> Json {
     let output = object(
         &["name", "what", "gives", "dimension", "words"],
         &json!({
-            "name": name, "what": text, "gives": {"enum": ["figure", "figures", "word"]},
+            "name": name, "what": text, "gives": {"enum": ["figure", "figures", "word", "text"]},
             "dimension": maybe_text, "words": words,
         }),
     );

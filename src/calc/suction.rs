@@ -5,6 +5,7 @@
 //! several bores, branches and gas in the liquid are not reckoned here.
 
 pub mod acceleration;
+mod asked;
 pub mod change;
 pub mod sensitivity;
 pub mod state;
@@ -13,7 +14,8 @@ pub mod worst;
 
 use std::fmt;
 
-pub use self::acceleration::{Give, PumpType};
+pub use self::acceleration::{ACCELERATION_HEAD, Give, PumpType};
+pub use self::asked::SUCTION_CHECK;
 pub use self::change::{Change, Reach, Term};
 pub use self::sensitivity::Weight;
 pub use self::state::{Balance, LiquidState, Pulsation, State};
@@ -22,33 +24,8 @@ pub use self::worst::{End, Met};
 use self::acceleration::SHORT_LINE_MAX_M;
 use self::working::bar;
 use super::bounds::Outside;
-use super::friction::Regime;
-
-/// The least and the greatest that a figure may be; both alike when it is known.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spread {
-    /// The least.
-    pub low: f64,
-    /// The greatest.
-    pub high: f64,
-}
-
-impl Spread {
-    /// A figure that is known.
-    pub const fn only(figure: f64) -> Self {
-        Self { low: figure, high: figure }
-    }
-
-    /// A figure that lies somewhere between two.
-    pub const fn between(low: f64, high: f64) -> Self {
-        Self { low, high }
-    }
-
-    /// Whether there is anything between both ends.
-    pub fn is_wide(&self) -> bool {
-        self.low < self.high
-    }
-}
+pub use super::bounds::Spread;
+use super::friction::{self, Regime};
 
 /// The air over the site.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -178,6 +155,10 @@ pub struct HighestInlet {
     pub gauge: f64,
     /// What is left to the greatest that is allowed; negative when it is exceeded.
     pub margin: Option<f64>,
+    /// The density of the liquid that it is so with, in kg/m³.
+    pub density: f64,
+    /// The surge of a stroke that is in it, in metres of the liquid.
+    pub surge: f64,
 }
 
 /// What makes a result weaker than its digits look.
@@ -203,23 +184,13 @@ impl Doubt {
     /// The doubt in words, with what it means for the figure.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Transition => {
-                "the flow lies between laminar and turbulent (Re 2000 to 4000): friction is the worse \
-                 of both, a bound"
-            }
+            Self::Transition => friction::TRANSITION,
             Self::Hose => {
                 "the acceleration head is reckoned for stiff pipe: a hose gives and swings, and the \
                  true figure may lie on either side; measure at the inlet"
             }
-            Self::LongLine => {
-                "the acceleration head is reckoned for short lines: this one is longer than 15 m, \
-                 pressure waves run in it, and the figure may be far off; measure at the inlet, or \
-                 fit a stabiliser"
-            }
-            Self::Constants => {
-                "the constants C and k of the acceleration head are from memory; C is borne out by the \
-                 motion of the crank within 1.3 %, k by nothing"
-            }
+            Self::LongLine => acceleration::LONG_LINE,
+            Self::Constants => acceleration::CONSTANTS,
             Self::Sum => {
                 "friction and acceleration head are added though they do not peak at the same moment: \
                  this is on the safe side"
@@ -229,7 +200,7 @@ impl Doubt {
                  upstream of it"
             }
             Self::Weather => {
-                "the air pressure is that of the standard atmosphere: a deep low takes another 3 kPa"
+                "the air pressure is that of the standard atmosphere: a deep low takes another 0.03 bar"
             }
         }
     }
@@ -411,7 +382,7 @@ pub fn check(suction: &Suction) -> Result<Finding, SuctionRefusal> {
 
 fn doubts(suction: &Suction, balance: &Balance) -> Vec<Doubt> {
     let mut doubts = Vec::new();
-    if balance.friction.is_some_and(|friction| friction.regime == Regime::Transition) {
+    if balance.course.friction.is_some_and(|friction| friction.regime == Regime::Transition) {
         doubts.push(Doubt::Transition);
     }
     if let Some(pulsation) = suction.pulsation {

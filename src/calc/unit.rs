@@ -1,8 +1,8 @@
 //! The units that figures of a calculation are written in.
 //!
-//! What each of them is `units` knows. These are the ones that a calculation offers, by the symbols
-//! that its working shows, and with the spellings that stand for them here: a stress in N/mm², a
-//! bare `bar` where a difference is meant.
+//! Every unit of `units` can be written. The table has those that a calculation offers, by the symbols
+//! that its working shows, and with the spellings that stand for them here: a stress in N/mm², a bare
+//! `bar` where only a difference can be meant.
 
 use num_bigint::BigInt;
 use num_rational::Ratio;
@@ -10,8 +10,8 @@ use num_traits::ToPrimitive as _;
 
 use crate::units::{Dimension, Unit as U};
 
-/// One unit of the table.
-#[derive(Debug, PartialEq, Eq)]
+/// One unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Unit {
     /// How figures in it are followed; empty for a plain number.
     pub symbol: &'static str,
@@ -140,19 +140,30 @@ pub(super) fn symbols(dimension: Dimension) -> Vec<&'static str> {
 }
 
 impl Unit {
-    /// The unit of `dimension` that is written like this.
-    pub fn of(dimension: Dimension, text: &str) -> Option<&'static Self> {
+    /// The unit of `dimension` that is written like this. Only where a difference of pressure is asked
+    /// for does `bar` alone say enough.
+    pub fn of(dimension: Dimension, text: &str) -> Option<Self> {
         let known = U::parse(text).map(U::symbol);
         let of = || UNITS.iter().filter(|unit| unit.dimension() == dimension);
         of().find(|unit| Some(unit.symbol) == known)
             .or_else(|| of().find(|unit| known.is_some_and(|known| unit.is_written(known))))
             .or_else(|| of().find(|unit| unit.is_written(text)))
+            .copied()
+            .or_else(|| {
+                let bare = dimension == Dimension::PressureDifference;
+                let of = U::parse(text)
+                    .or_else(|| U::parse(&format!("{text} diff")).filter(|_| bare))?;
+                (of.dimension() == dimension).then(|| unit(of.symbol(), &[], of))
+            })
     }
 
-    /// A unit of any dimension that is written like this.
-    pub fn any(text: &str) -> Option<&'static Self> {
-        let known = U::parse(text).map(U::symbol);
-        UNITS.iter().find(|unit| Some(unit.symbol) == known || unit.is_written(text))
+    /// The unit of any dimension that is written like this.
+    pub fn any(text: &str) -> Option<Self> {
+        let of = U::parse(text);
+        let in_table =
+            |unit: &&Self| Some(unit.symbol) == of.map(U::symbol) || unit.is_written(text);
+        let found = UNITS.iter().find(in_table).copied();
+        found.or_else(|| of.map(|of| unit(of.symbol(), &[], of)))
     }
 
     /// The unit of this symbol.

@@ -2,10 +2,17 @@
 //!
 //! Steam, sea water and mixtures are not here. Sources: IAPWS R7-97(2012), the Industrial Formulation
 //! 1997, region 4 (saturation) and region 1 (liquid), and IAPWS R12-08 for the viscosity; coefficients
-//! as a public library restates them, held against the verification values of the releases. Roots, logarithms and powers go through `libm`, so that every machine gives the
-//! same bits.
+//! as a public library restates them, held against the verification values of the releases. Roots,
+//! logarithms and powers go through `libm`, so that every machine gives the same bits.
 
+use super::atmosphere::SEA_LEVEL_PA;
 use super::bounds::{Bounds, Outside, whole_power};
+use super::declare::{Calculation, Held, Input, Output};
+use super::figure::shown;
+use super::perform::Known;
+use super::refusal::CalcRefusal;
+use super::working::Sheet;
+use crate::units::Dimension;
 
 /// The lowest temperature of the formulation, 0 °C, in kelvins.
 pub const FREEZING_K: f64 = 273.15;
@@ -205,6 +212,123 @@ pub fn liquid(temperature: f64, pressure: f64) -> Result<LiquidWater, Outside> {
     let density = density(temperature, pressure)?;
     let dynamic_viscosity = viscosity_at_density(temperature, density)?;
     Ok(LiquidWater { vapour_pressure, density, dynamic_viscosity })
+}
+
+/// Where the vapour pressure and the density come from.
+pub(super) const R7_97: &str = "IAPWS R7-97(2012), the Industrial Formulation 1997: region 4 for the vapour pressure, region 1 for the density";
+
+/// Where the viscosity comes from.
+pub(super) const R12_08: &str = "IAPWS R12-08 for the viscosity";
+
+const ABSOLUTE: (Dimension, &str) = (Dimension::AbsolutePressure, "bar abs");
+const CELSIUS: (Dimension, &str) = (Dimension::Temperature, "°C");
+
+/// Vapour pressure, density and viscosity of water.
+///
+/// Formulas: IAPWS R7-97(2012) equations 30, 31 and 7, R12-08 equation 10. Temperatures in °C, pressures
+/// absolute in bar, density in kg/m³. From 0 to 350 °C, from the vapour pressure to 1000 bar; refused as steam below
+/// it. Warns of what is dissolved. Sources: the releases.
+pub static WATER_PROPERTIES: Calculation = Calculation {
+    name: "water_properties",
+    title: "at what pressure water of a temperature boils, how dense and how thick it is",
+    formulas: &[
+        "p_v = (2·C/(−B + √(B² − 4·A·C)))⁴ MPa, A = ϑ² + n1·ϑ + n2, B = n3·ϑ² + n4·ϑ + n5, C = n6·ϑ² + n7·ϑ + n8",
+        "ϑ = T + n9/(T − n10)",
+        "ρ = p/(R·T·π·γ_π), π = p/16.53 MPa",
+        "ν = μ/ρ, μ = μ0(T)·μ1(T, ρ)",
+    ],
+    symbols: &[
+        ("p_v", "vapour pressure: the absolute pressure at which water of this temperature boils"),
+        ("n1 to n10", "numbers that the release prints in its table 34"),
+        ("γ_π", "a sum of powers that the release prints in its table 2; R = 461.526 J/(kg·K)"),
+        ("ρ", "density, kg/m³"),
+        ("μ, ν", "dynamic viscosity, mPa·s, and kinematic, mm²/s"),
+    ],
+    valid: &["pure water as a liquid: 0 to 350 °C, from its vapour pressure to 1000 bar"],
+    warnings: &[
+        "salt, glycol and dissolved air are not reckoned; air comes out long before the water boils",
+        "seven digits of this cannot be done by hand: a printed steam table shows the same to four",
+    ],
+    sources: &[R7_97, R12_08],
+    inputs: &[
+        Input::figure("temperature", "T", "temperature of the water", CELSIUS).from_to(
+            "0 °C",
+            "350 °C",
+            "below is ice, and the formula for liquid water ends there",
+        ),
+        Input::figure("pressure", "p", "absolute pressure on it", ABSOLUTE)
+            .from_to("0.0061 bar abs", "1000 bar abs", "the formula for liquid water ends there")
+            .optional("1.01325 bar abs is taken, or its vapour pressure where that is more"),
+    ],
+    outputs: &[
+        Output::figure("vapour_pressure", "pressure at which it boils", ABSOLUTE),
+        Output::figure("density", "density", (Dimension::Density, "kg/m³")),
+        Output::figure(
+            "dynamic_viscosity",
+            "dynamic viscosity",
+            (Dimension::DynamicViscosity, "mPa·s"),
+        ),
+        Output::figure(
+            "viscosity",
+            "kinematic viscosity",
+            (Dimension::KinematicViscosity, "mm²/s"),
+        ),
+        Output::figure("boils_at", "temperature at which it boils under this pressure", CELSIUS)
+            .unless("above 220.64 bar abs, where nothing boils"),
+    ],
+    held: Some(Held { at_least: "vapour_pressure", at_most: "vapour_pressure" }),
+    example: &[("temperature", "60 °C")],
+    run: water_properties,
+};
+
+fn water_properties(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
+    let mut sheet = Sheet::new();
+    let temperature = known.figure("temperature")?;
+    let vapour = saturation_pressure(temperature)?;
+    let pressure = known.maybe("pressure").unwrap_or_else(|| SEA_LEVEL_PA.max(vapour));
+    let LiquidWater { density, dynamic_viscosity, .. } = liquid(temperature, pressure)?;
+    let (t, p) = (known.shown("temperature"), shown(pressure, "bar abs"));
+    sheet.line(
+        "vapour pressure",
+        "R7-97 equation 30",
+        format!("with T = {t}"),
+        shown(vapour, "bar abs"),
+    );
+    sheet.line(
+        "density",
+        "R7-97 equation 7",
+        format!("with T = {t}, p = {p}"),
+        shown(density, "kg/m³"),
+    );
+    let rho = shown(density, "kg/m³");
+    let mu = shown(dynamic_viscosity, "mPa·s");
+    sheet.line(
+        "dynamic viscosity",
+        "R12-08 equation 10",
+        format!("with T = {t}, ρ = {rho}"),
+        mu.clone(),
+    );
+    let viscosity = dynamic_viscosity / density;
+    sheet.line(
+        "kinematic viscosity",
+        "ν = μ/ρ",
+        format!("{mu} / {rho}"),
+        shown(viscosity, "mm²/s"),
+    );
+    sheet.gives("vapour_pressure", vapour);
+    sheet.gives("density", density);
+    sheet.gives("dynamic_viscosity", dynamic_viscosity);
+    sheet.gives("viscosity", viscosity);
+    if let Ok(boils_at) = saturation_temperature(pressure) {
+        sheet.line(
+            "boils under this pressure at",
+            "R7-97 equation 31",
+            format!("with p = {p}"),
+            shown(boils_at, "°C"),
+        );
+        sheet.gives("boils_at", boils_at);
+    }
+    Ok(sheet)
 }
 
 #[cfg(test)]

@@ -36,6 +36,18 @@ pub struct Line {
     pub result: String,
 }
 
+impl Line {
+    pub(super) fn new(
+        what: impl Into<String>,
+        formula: impl Into<String>,
+        figures: impl Into<String>,
+        result: impl Into<String>,
+    ) -> Self {
+        let (what, formula) = (what.into(), formula.into());
+        Self { what, formula, figures: figures.into(), result: result.into() }
+    }
+}
+
 /// A result as a value.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Value {
@@ -43,8 +55,8 @@ pub enum Value {
     Figure(f64),
     /// Figures in SI units.
     Figures(Vec<f64>),
-    /// A word.
-    Word(&'static str),
+    /// A word or a code.
+    Word(String),
 }
 
 /// A named result.
@@ -70,7 +82,7 @@ impl Outcome {
             Value::Figures(list) => {
                 list.iter().map(|si| shown(*si, self.unit)).collect::<Vec<_>>().join(", ")
             }
-            Value::Word(word) => (*word).to_owned(),
+            Value::Word(word) => word.clone(),
         }
     }
 }
@@ -144,8 +156,8 @@ impl Working {
         }
     }
 
-    /// The word of this name.
-    pub fn word(&self, name: &str) -> Option<&'static str> {
+    /// The word or the code of this name.
+    pub fn word(&self, name: &str) -> Option<&str> {
         match self.result(name)? {
             Value::Word(word) => Some(word),
             Value::Figure(_) | Value::Figures(_) => None,
@@ -217,10 +229,11 @@ fn on_paper(line: &Line) -> Vec<String> {
         }
     };
     write(formula);
-    match (figures.is_empty(), result.is_empty()) {
-        (false, false) => write(&format!("= {figures}")),
-        (false, true) => write(figures),
-        (true, _) => {}
+    // What stands in no formula, or is only what goes into one, is no equation.
+    if formula.is_empty() || result.is_empty() || figures.starts_with("with ") {
+        write(figures);
+    } else if !figures.is_empty() {
+        write(&format!("= {figures}"));
     }
     if !result.is_empty() {
         write(&format!("= {result}"));
@@ -262,8 +275,12 @@ impl Sheet {
         figures: impl Into<String>,
         result: impl Into<String>,
     ) {
-        let (what, formula) = (what.into(), formula.into());
-        self.lines.push(Line { what, formula, figures: figures.into(), result: result.into() });
+        self.lines.push(Line::new(what, formula, figures, result));
+    }
+
+    /// Writes lines that were written elsewhere.
+    pub fn lines(&mut self, lines: impl IntoIterator<Item = Line>) {
+        self.lines.extend(lines);
     }
 
     /// Gives the named result, in SI units.
@@ -276,9 +293,9 @@ impl Sheet {
         self.values.push((name, Value::Figures(list)));
     }
 
-    /// Gives the named word.
-    pub fn gives_word(&mut self, name: &'static str, word: &'static str) {
-        self.values.push((name, Value::Word(word)));
+    /// Gives the named word or code.
+    pub fn gives_word(&mut self, name: &'static str, word: impl Into<String>) {
+        self.values.push((name, Value::Word(word.into())));
     }
 
     /// Warns of something.

@@ -137,7 +137,7 @@ impl Walk {
     pub fn worked_out(&self, flow: &Flow, answers: &dyn Answers, note: &WorkOutNote) -> WorkedOut {
         let given = note.given.iter().map(|given| {
             let value = self.given(flow, answers, given);
-            (given.input.to_owned(), value.map_or_else(|why| why, |value| shown(&value)))
+            (given.input.to_owned(), value.map_or_else(|why| why, |value| value.text()))
         });
         WorkedOut {
             calculation: note.calculation.name.to_owned(),
@@ -181,6 +181,10 @@ impl Walk {
         }
         match (given.takes, figures.len()) {
             (Takes::Figures(_), _) => Ok(Given::Figures(figures)),
+            (Takes::Range(_), 1 | 2) => Ok(Given::one_or_range(figures)),
+            (Takes::Range(_), _) => {
+                Err(format!("`{}` takes one figure, or the least and the greatest", given.input))
+            }
             (_, 1) => figures.pop().map(Given::Figure).ok_or_else(String::new),
             _ => Err(format!("`{}` takes one figure", given.input)),
         }
@@ -217,16 +221,6 @@ impl GivenNote {
 /// A worked-out input in the unit that the calculation shows it in.
 fn in_words(quantity: &Quantity, given: &GivenNote) -> String {
     Figure::new(quantity.si.clone(), quantity.dimension, "").shown(given.unit)
-}
-
-fn shown(given: &Given) -> String {
-    match given {
-        Given::Figure(figure) => figure.text.clone(),
-        Given::Figures(figures) => {
-            figures.iter().map(|figure| figure.text.as_str()).collect::<Vec<_>>().join("; ")
-        }
-        Given::Word(word) => word.clone(),
-    }
 }
 
 /// The kept result of a working, as an entry holds it.

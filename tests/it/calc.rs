@@ -2,6 +2,7 @@
 
 mod bolts;
 mod faces;
+mod fluids;
 mod flushing;
 mod program;
 mod pumps;

@@ -17,7 +17,6 @@ mod cli;
 mod crash;
 mod departures;
 mod fasteners;
-mod fluids;
 mod forgery;
 mod formats;
 mod hands;

@@ -127,6 +127,89 @@ fn what_a_calculation_refuses_has_an_exit_and_never_a_figure() {
     assert_eq!(judged.verdict, Some(Verdict::Refer));
 }
 
+const SUCTION: &str = "steps:\n\
+    - {id: low, enter: The lowest level, kind: figure, unit: m}\n\
+    - {id: high, enter: The highest level, kind: figure, unit: m}\n\
+    - {id: dirty, enter: The loss of the dirty strainer, kind: figure, unit: bar diff}\n\
+    - id: margin\n  work_out: Read what the suction leaves to spare.\n  calculation: suction_check\n  \
+      given:\n    \
+        altitude: 300 m\n    level: [low, high]\n    temperature: [8 °C, 18 °C]\n    speed: 220 rpm\n    \
+        displacement: 0.185 L\n    length: 1.2 m\n    bore: 40 mm\n    strainer: [0.02 bar diff, dirty]\n    \
+        pump: triplex\n    npsh_required: 6 m\n    least_margin: 0.5 m\n  \
+      unit: m\n  limit: {at_least: 0.5 m}\n  basis: The papers of the pump\n  \
+      below: {verdict: refer, say: The line starves the pump.}\n  \
+      could_not_work_out: {verdict: refer, say: The figures contradict each other.}\n";
+
+/// A job up to the suction check, with the levels in metres and the strainer in bar.
+fn surveyed(low: &str, high: &str, dirty: &str) -> Bench {
+    let files = files_of(&[("made", &made(SUCTION))], ("marram_3_40", EQUIPMENT), "made");
+    let mut bench = Bench::new(files.unwrap_or_else(|e| panic!("{e}")));
+    for (id, text, unit) in
+        [("low", low, Unit::Metre), ("high", high, Unit::Metre), ("dirty", dirty, Unit::BarDiff)]
+    {
+        bench.submit(answer(id, figure(text, unit))).unwrap();
+    }
+    bench
+}
+
+#[test]
+fn me6_a_suction_is_worked_out_at_its_worst_and_says_which_term_to_change() {
+    let mut bench = surveyed("0.5", "2", "0.3");
+    let found = worked(&bench);
+    assert_eq!(found.given["level"], "0.5 m to 2 m");
+    assert_eq!(found.given["strainer"], "0.02 bar to 0.3 bar diff");
+    // On paper: air 0.9777 bar and water of 18 °C (0.0206 bar, 998.6 kg/m³) make 9.772 m; level 0.5 m; 40.7 L/min
+    // through 40 mm is 0.5398 m/s, v²/2g 0.01486 m: pipe (f = 0.0278) 0.0124 m, entry 0.0074 m; strainer 3.064 m;
+    // strokes 1.2 · 0.5398 · 220 · 0.066/(1.5 · 9.80665) = 0.6394 m. 6.549 m are left, 0.549 m more than asked for.
+    let margin: f64 = found.result.as_ref().unwrap().text.parse().unwrap();
+    assert!((margin - 0.549).abs() < 0.002, "{margin}");
+    bench.submit(answer("margin", Answer::WorkedOut(found))).unwrap();
+    let judged = bench.entries.last().unwrap().event.judged().unwrap();
+    assert_eq!(judged.verdict, Some(Verdict::Accept));
+
+    let mut bench = surveyed("0.2", "2", "0.3");
+    let (index, _) = bench.asked().unwrap();
+    let Ask::WorkOut(note) = &bench.files.flow.instance(index).ask else { panic!("worked out") };
+    let working = bench.state.walk.working(&bench.files.flow, &bench.state, note).unwrap();
+    let page = working.text();
+    for line in [
+        "the least level (0.2 m), the greatest temperature (18 °C), the greatest strainer loss (0.300 bar)",
+        "NOT ENOUGH, 0.25 m is missing",
+        "To change it\n  loss in the strainer at most 0.275 bar (now 0.300 bar)",
+        "level: z = 0.2 m to 2 m (liquid level above the pump's centre line; negative below it; `low; high`)",
+    ] {
+        assert!(page.contains(line), "{line}: {page}");
+    }
+    let found = worked(&bench);
+    bench.submit(answer("margin", Answer::WorkedOut(found))).unwrap();
+    let judged = bench.entries.last().unwrap().event.judged().unwrap();
+    assert_eq!(judged.verdict, Some(Verdict::Refer));
+    replay_check(&bench.files, &bench.entries).unwrap();
+}
+
+#[test]
+fn me6_a_range_upside_down_or_a_liquid_that_boils_gives_no_figure() {
+    for (low, high, dirty, why) in [
+        ("2", "0.5", "0.3", "exchange them"),
+        ("-8", "0.5", "0.3", "the liquid boils before the pump"),
+    ] {
+        let mut bench = surveyed(low, high, dirty);
+        let found = worked(&bench);
+        assert!(found.result.as_ref().unwrap_err().contains(why), "{found:?}");
+        bench.submit(answer("margin", Answer::WorkedOut(found))).unwrap();
+        let judged = bench.entries.last().unwrap().event.judged().unwrap();
+        assert_eq!(judged.verdict, Some(Verdict::Refer));
+    }
+}
+
+#[test]
+fn a_range_takes_two_figures_and_no_more() {
+    let steps = SUCTION.replace("level: [low, high]", "level: [low, high, high]");
+    let refused = files_of(&[("made", &made(&steps))], ("marram_3_40", EQUIPMENT), "made");
+    let told = refused.unwrap_err();
+    assert!(told.contains("`level` takes one figure, or the least and the greatest"), "{told}");
+}
+
 #[test]
 fn a_mistake_in_what_is_given_is_told_with_its_mend() {
     let told = |from: &str, to: &str| {

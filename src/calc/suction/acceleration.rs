@@ -4,7 +4,15 @@
 
 use std::fmt;
 
-use crate::calc::bounds::{Bounds, Outside};
+use crate::calc::atmosphere::STANDARD_GRAVITY;
+use crate::calc::bounds::{Bounds, Outside, Spread};
+use crate::calc::declare::{Calculation, Held, Input, Output};
+use crate::calc::figure::{digits, shown};
+use crate::calc::friction::LENGTH;
+use crate::calc::perform::Known;
+use crate::calc::refusal::CalcRefusal;
+use crate::calc::working::Sheet;
+use crate::units::Dimension;
 
 /// Length of line from which the rule is doubtful, in metres. From memory.
 pub const SHORT_LINE_MAX_M: f64 = 15.0;
@@ -189,6 +197,142 @@ pub fn harmonic_head(
         .take(crank)?;
     let omega = speed * std::f64::consts::PI / 30.0;
     Ok(length / gravity * ratio * omega * omega * crank)
+}
+
+/// The words for [`PumpType`], in its order.
+pub(super) const PUMPS: &[&str] = &[
+    "simplex_single",
+    "simplex_double",
+    "duplex_single",
+    "duplex_double",
+    "triplex",
+    "quintuplex",
+    "septuplex",
+    "nonuplex",
+];
+
+/// The words for [`Give`], in its order.
+pub(super) const LIQUIDS: &[&str] = &["deaerated_water", "water", "hydrocarbon", "hot_oil"];
+
+pub(super) const PUMP: Input = Input::word("pump", "how the pump is built", PUMPS);
+pub(super) const LIQUID: Input = Input::word("liquid", "how much the liquid gives", LIQUIDS);
+pub(super) const SPEED: Input =
+    Input::figure("speed", "n", "speed of the crank", (Dimension::Rotation, "rev/min")).from_to(
+        "0 rev/min",
+        "5000 rev/min",
+        "no such pump turns faster, and none backwards",
+    );
+
+/// The pump that a word stands for.
+pub(super) fn pump(known: &Known<'_>) -> Option<PumpType> {
+    let word = known.word("pump");
+    PUMPS.iter().zip(PumpType::ALL).find(|(name, _)| **name == word).map(|(_, pump)| pump)
+}
+
+/// How much the liquid gives that a word stands for.
+pub(super) fn give(known: &Known<'_>) -> Option<Give> {
+    let word = known.word("liquid");
+    LIQUIDS.iter().zip(Give::ALL).find(|(name, _)| **name == word).map(|(_, give)| give)
+}
+
+/// The figures of the rule, as they stand in a line.
+pub(super) fn figures(column: Column, pump: PumpType, give: Give) -> String {
+    let Column { length, velocity, speed, gravity } = column;
+    format!(
+        "{} · {} · {} rev/min · {} / ({} · {}); C of a {pump} pump, k of {}",
+        shown(length, "m"),
+        shown(velocity, "m/s"),
+        digits(speed, 5),
+        pump.c(),
+        give.k(),
+        digits(gravity, 6),
+        give.words()
+    )
+}
+
+pub(super) const FORMULA: &str = "h_acc = L·v·n·C/(k·g)";
+pub(super) const STIFF: &str = "the acceleration head is for short stiff lines without a stabiliser: a hose, or more than 15 m of \
+    line (from memory), is warned of";
+pub(super) const SOURCE: &str = "the rule h = L·v·n·C/(k·g) is attributed to the reciprocating-pump standard of the Hydraulic Institute \
+    (ANSI/HI 6.1-6.5); rule, C and k are from memory. The motion of the crank gives the same C within 1.3 %; nothing was \
+    found that supports the k";
+pub(super) const CONSTANTS: &str = "the constants C and k of the acceleration head are from memory; C is borne out by the motion of the \
+    crank within 1.3 %, k by nothing";
+pub(super) const LONG_LINE: &str = "the acceleration head is reckoned for short lines: this one is longer than 15 m, pressure waves run \
+    in it, and the figure may be far off; measure at the inlet, or fit a stabiliser";
+
+/// What it costs to get the liquid of the suction line going at every stroke.
+///
+/// `h_acc = L·v·n·C/(k·g)`. L in m, v in m/s, n in rev/min, h in metres of the liquid. For short stiff lines without a
+/// stabiliser; warns from 15 m. Source: attributed to ANSI/HI 6.1-6.5; rule, C and k from memory.
+pub static ACCELERATION_HEAD: Calculation = Calculation {
+    name: "acceleration_head",
+    title: "what it costs to get the suction line's liquid going at every stroke",
+    formulas: &[FORMULA],
+    symbols: &[
+        ("h_acc", "acceleration head, in metres of the liquid"),
+        (
+            "C",
+            "by cylinders: simplex single-acting 0.4, simplex double-acting and duplex single-acting 0.2, duplex \
+            double-acting 0.115, triplex 0.066, quintuplex 0.04, septuplex 0.028, nonuplex 0.022",
+        ),
+        (
+            "k",
+            "by liquid: deaerated water 1.4; water, amine, glycol 1.5; most hydrocarbons 2; hot oil, ethane 2.5",
+        ),
+        ("g", "9.80665 m/s²; on the ground it is within 0.3 % of that"),
+    ],
+    valid: &["short stiff lines without a stabiliser; with one, the line from the pump to it"],
+    warnings: &[STIFF, CONSTANTS],
+    sources: &[SOURCE],
+    inputs: &[
+        LENGTH,
+        Input::figure(
+            "velocity",
+            "v",
+            "mean velocity in the line, as `pipe_loss` gives it",
+            (Dimension::Speed, "m/s"),
+        )
+        .from_to("0 m/s", "20 m/s", "no suction line is run so fast; look at the unit"),
+        SPEED,
+        PUMP,
+        LIQUID,
+    ],
+    outputs: &[Output::figure("head", "acceleration head", (Dimension::Length, "m"))],
+    held: Some(Held { at_least: "head", at_most: "head" }),
+    example: &[
+        ("length", "6 m"),
+        ("velocity", "1 m/s"),
+        ("speed", "300 rev/min"),
+        ("pump", "triplex"),
+        ("liquid", "water"),
+    ],
+    run: run_acceleration_head,
+};
+
+fn run_acceleration_head(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
+    let pump = pump(known).ok_or_else(|| known.missing("pump"))?;
+    let give = give(known).ok_or_else(|| known.missing("liquid"))?;
+    let column = Column {
+        length: known.figure("length")?,
+        velocity: known.figure("velocity")?,
+        speed: turns_a_minute(known).map_or(0.0, |speed| speed.high),
+        gravity: STANDARD_GRAVITY,
+    };
+    let head = acceleration_head(column, pump, give)?;
+    let mut sheet = Sheet::new();
+    sheet.line("acceleration head", FORMULA, figures(column, pump, give), shown(head, "m"));
+    sheet.warn(CONSTANTS);
+    if column.length > SHORT_LINE_MAX_M {
+        sheet.warn(LONG_LINE);
+    }
+    sheet.gives("head", head);
+    Ok(sheet)
+}
+
+/// The speed in turns a minute, as the rule has it; a table of turns holds turns a second.
+pub(super) fn turns_a_minute(known: &Known<'_>) -> Option<Spread> {
+    known.spread_in("speed", 60)
 }
 
 #[cfg(test)]

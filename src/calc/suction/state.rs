@@ -2,9 +2,7 @@
 
 use super::acceleration::{Column, Give, PumpType, acceleration_head};
 use crate::calc::bounds::{Bounds, Outside};
-use crate::calc::friction::{
-    FLOWING_MIN, Friction, LAMINAR_MAX, friction_factor, pipe_loss, velocity, velocity_head,
-};
+use crate::calc::friction::{Course, LAMINAR_MAX, pipe_loss, velocity};
 
 /// The velocity beyond which a suction line is surely typed in wrong, in m/s.
 const VELOCITY: Bounds = Bounds {
@@ -73,14 +71,8 @@ pub struct State {
 /// The balance of one state. Heads in metres of the liquid, pressures in pascals.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Balance {
-    /// The mean velocity in the line, in m/s.
-    pub velocity: f64,
-    /// The head of that velocity.
-    pub velocity_head: f64,
-    /// The Reynolds number; 0 without flow.
-    pub reynolds: f64,
-    /// The friction factor, `None` without flow.
-    pub friction: Option<Friction>,
+    /// How the liquid goes through the line.
+    pub course: Course,
     /// The absolute pressure on the liquid in the tank.
     pub surface_pressure: f64,
     /// The head of the pressure on the liquid.
@@ -106,7 +98,7 @@ impl Balance {
     /// How far the pressure at the inlet lies above the vapour pressure, as a head; not above 0 the
     /// liquid boils before the pump.
     pub fn above_boiling(&self) -> f64 {
-        self.npsh - self.velocity_head
+        self.npsh - self.course.velocity_head
     }
 }
 
@@ -123,13 +115,10 @@ impl State {
     pub fn balance(&self) -> Result<Balance, Outside> {
         let weight = self.liquid.density * self.gravity;
         let velocity = VELOCITY.take(velocity(self.flow, self.bore))?;
-        let velocity_head = velocity_head(velocity, self.gravity);
-        let reynolds = velocity * self.bore / self.liquid.viscosity;
-        let friction = (reynolds >= FLOWING_MIN)
-            .then(|| friction_factor(reynolds, self.roughness / self.bore))
-            .transpose()?;
-        let factor = friction.map_or(0.0, |friction| friction.factor);
-        let pipe_head = pipe_loss(factor, self.length, self.bore, velocity_head);
+        let through = [self.flow, self.bore, self.roughness, self.liquid.viscosity];
+        let course = Course::of(through, self.gravity)?;
+        let velocity_head = course.velocity_head;
+        let pipe_head = pipe_loss(course.factor(), self.length, self.bore, velocity_head);
         let fittings_head = self.fittings * velocity_head;
         let strainer_head = self.strainer / weight;
         let acceleration_head = match self.pulsation {
@@ -145,10 +134,7 @@ impl State {
         let vapour = self.liquid.vapour_pressure;
         let npsh = npsh_available([surface_pressure, vapour], weight, self.level, losses);
         Ok(Balance {
-            velocity,
-            velocity_head,
-            reynolds,
-            friction,
+            course,
             surface_pressure,
             surface_head: surface_pressure / weight,
             vapour_head: vapour / weight,

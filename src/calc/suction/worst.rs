@@ -355,11 +355,13 @@ pub(super) fn find(suction: &Suction) -> Result<Worst, SuctionRefusal> {
 /// The pressure that the inlet sees at most: full tank, no losses, and the surge of every stroke.
 pub(super) fn highest(suction: &Suction) -> Result<HighestInlet, SuctionRefusal> {
     let starved = starved(suction)?;
-    let mut head_pressure = f64::NEG_INFINITY;
+    let (mut head_pressure, mut density, mut surge) = (f64::NEG_INFINITY, 0.0, 0.0);
     for liquid in liquids(suction, &starved)? {
-        let balance = State { liquid, ..starved }.balance()?;
-        let head = suction.level.high + balance.acceleration_head;
-        head_pressure = head_pressure.max(liquid.density * starved.gravity * head);
+        let head = State { liquid, ..starved }.balance()?.acceleration_head;
+        let pressure = liquid.density * starved.gravity * (suction.level.high + head);
+        if pressure > head_pressure {
+            (head_pressure, density, surge) = (pressure, liquid.density, head);
+        }
     }
     let gauge = suction.tank.high + head_pressure;
     let absolute = gauge + air(suction)?.high;
@@ -367,7 +369,7 @@ pub(super) fn highest(suction: &Suction) -> Result<HighestInlet, SuctionRefusal>
         InletPressure::Absolute(most) => most - absolute,
         InletPressure::Gauge(most) => most - gauge,
     });
-    Ok(HighestInlet { absolute, gauge, margin })
+    Ok(HighestInlet { absolute, gauge, margin, density, surge })
 }
 
 /// Which end of each figure with a range a state has.

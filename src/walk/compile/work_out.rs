@@ -153,9 +153,16 @@ impl Builder<'_> {
             let found: Vec<_> = formulas.iter().map(|f| self.formula(input, f, context)).collect();
             GivenFrom::Formulas(found.into_iter().collect::<Option<_>>()?)
         };
-        if let (false, [_, second, ..]) = (matches!(input.takes, Takes::Figures(_)), formulas) {
-            let headline = format!("`{}` takes one figure", input.name);
-            self.out.push(Diagnostic::error(Code::BadValue, second.span, headline));
+        let most = match input.takes {
+            Takes::Figures(_) => usize::MAX,
+            Takes::Range(_) => 2,
+            Takes::Figure(_) | Takes::Count | Takes::Word(_) => 1,
+        };
+        if let Some(beyond) = formulas.get(most) {
+            let takes =
+                if most == 1 { "one figure" } else { "one figure, or the least and the greatest" };
+            let headline = format!("`{}` takes {takes}", input.name);
+            self.out.push(Diagnostic::error(Code::BadValue, beyond.span, headline));
             return None;
         }
         Some(GivenNote { input: input.name, takes: input.takes, unit: input.unit, from, text })

@@ -2,8 +2,11 @@
 
 use std::process::Command;
 
+use num_bigint::BigInt;
+use num_rational::Ratio;
+use proptest::prelude::*;
 use serde_json::Value;
-use witnessmark::calc::{self, ALL, Calculation, Inputs, Working};
+use witnessmark::calc::{self, ALL, Calculation, Figure, Given, Inputs, Takes, Working};
 use witnessmark::canonical;
 
 fn example(calculation: &Calculation) -> Working {
@@ -49,7 +52,7 @@ fn the_same_bits_everywhere() {
                     .map(|si| format!("{:016x}", si.to_bits()))
                     .collect::<Vec<_>>()
                     .join(" "),
-                calc::Value::Word(word) => (*word).to_owned(),
+                calc::Value::Word(word) => word.clone(),
             };
             lines.push(format!("{} {} {bits}", calculation.name, result.name));
         }
@@ -114,9 +117,65 @@ fn the_program_lists_explains_works_out_and_refuses() {
         ),
         (vec!["pulsation", "cylinders=3", "acting=triple"], 3, "it is one of `single`, `double`"),
         (vec!["theoretical_flow", "displacement=NaN", "speed=1 rpm"], 3, "no figure"),
+        (
+            vec!["suction_check", "tank_pressure=0.5 bar"],
+            3,
+            "`bar`, which can mean different things: `bar gauge`, `bar abs` or `bar diff`; a gauge pressure",
+        ),
+        (vec!["suction_check", "level=2 to 1 m", "length=1 m", "bore=50 mm"], 3, "exchange them"),
+        (
+            vec!["suction_check", "level=1 m", "length=1 m", "bore=50 mm"],
+            3,
+            "one of these is missing",
+        ),
     ] {
         let (ended, out, err) = run(&[&["calc"], arguments.as_slice()].concat());
         assert_eq!(ended, status, "{arguments:?}: {out}{err}");
         assert!(err.contains(told) && err.contains("next: "), "{arguments:?}: {err}");
+    }
+}
+
+/// Any figure at all, sensible or not, as the exact figure that a reading becomes.
+fn any_figure() -> impl Strategy<Value = Ratio<BigInt>> {
+    (any::<i64>(), -30i32..30).prop_map(|(digits, power)| {
+        let ten = Ratio::from_integer(BigInt::from(10));
+        Ratio::from_integer(BigInt::from(digits)) * num_traits::Pow::pow(ten, power)
+    })
+}
+
+proptest! {
+    #[test]
+    fn a_wild_figure_is_refused_or_reckoned_with(
+        which in 0..ALL.len(),
+        place in any::<prop::sample::Index>(),
+        wild in any_figure(),
+        share in 0u32..=1000,
+    ) {
+        let calculation = ALL[which];
+        let mut inputs =
+            Inputs::read(calculation, calculation.example.iter().copied(), "a test").unwrap();
+        let input = place.get(calculation.inputs);
+        let Some(dimension) = input.takes.dimension() else { return Ok(()) };
+        let range = input.range.unwrap();
+        let [low, high] = [range.low, range.high].map(|end| Figure::read(end, dimension).unwrap().si);
+        // Half of the tries lie in the range, some at its very ends.
+        let si = if share % 2 == 0 { &low + (&high - &low) * Ratio::new(share.into(), 1000.into()) } else { wild };
+        let si = if input.takes == Takes::Count { si.trunc() } else { si };
+        let figure = Figure::new(si, dimension, "wild");
+        let given = match input.takes {
+            Takes::Figures(_) => Given::Figures(vec![figure]),
+            _ => Given::Figure(figure),
+        };
+        inputs.set(input.name, given, "a test");
+        match calc::run(calculation, &inputs) {
+            Ok(working) => {
+                let page = format!("{}{}", working.text(), working.json());
+                prop_assert!(!page.contains("NaN") && !page.contains(" inf"), "{page}");
+            }
+            Err(refusal) => {
+                let text = refusal.to_string();
+                prop_assert!(!text.contains("NaN") && !text.contains("not a number"), "{text}");
+            }
+        }
     }
 }

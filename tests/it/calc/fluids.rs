@@ -3,7 +3,6 @@
 //! Rows of basis `memory` are checked like the others; their count is asserted, so that none slips in
 //! unnoticed among what was read or computed.
 
-use witnessmark::calc::fluids::{FLUIDS, Fluid, Given};
 use witnessmark::calc::oil::{Count, Graded, ViscosityLine, ViscosityPoint};
 use witnessmark::calc::suction::acceleration::{Column, acceleration_head, harmonic_head};
 use witnessmark::calc::suction::state::npsh_available;
@@ -15,19 +14,14 @@ use witnessmark::calc::{atmosphere, friction, oil, water};
 
 use proptest::prelude::*;
 
-use crate::support::csv::{Row, close, rows};
+use witnessmark::calc::Working;
 
-/// The rows of a file, of which this many are from memory.
-fn table(csv: &str, count: usize, from_memory: usize) -> Vec<Row> {
-    let rows = rows(csv);
-    assert_eq!(rows.len(), count);
-    assert_eq!(rows.iter().filter(|row| row.text("basis") == "memory").count(), from_memory);
-    rows
-}
+use super::{figure, table, work, worked};
+use crate::support::csv::{Row, close, rows};
 
 #[test]
 fn water_boils_where_the_formulation_says() {
-    let csv = include_str!("../reference/saturation_pressure_water.csv");
+    let csv = include_str!("../../reference/saturation_pressure_water.csv");
     for row in table(csv, 34, 0) {
         let (name, t) = (row.name(), row.number("T_K"));
         if row.text("note").is_empty() && row.text("quantity_checked").contains("refused")
@@ -42,6 +36,11 @@ fn water_boils_where_the_formulation_says() {
             "T(p)" => close(water::saturation_temperature(p).expect(name), t, rtol, name),
             _ => close(water::saturation_pressure(t).expect(name), p, rtol, name),
         }
+        // Seven digits of an exact decimal lie between the text and the nearest number.
+        if t <= water::LIQUID_MAX_K {
+            let named = worked("water_properties", &[("temperature", figure(t, "K"))]);
+            close(named.figure("vapour_pressure").expect(name), p, rtol.max(1e-7), name);
+        }
     }
 }
 
@@ -54,7 +53,7 @@ fn rtol_of(row: &Row, quantity: &str) -> f64 {
 
 #[test]
 fn water_is_as_dense_and_as_thick_as_the_formulations_say() {
-    let csv = include_str!("../reference/water_density_viscosity.csv");
+    let csv = include_str!("../../reference/water_density_viscosity.csv");
     for row in table(csv, 33, 0) {
         let (name, t) = (row.name(), row.number("T_K"));
         let checked = row.text("quantity_checked");
@@ -75,12 +74,15 @@ fn water_is_as_dense_and_as_thick_as_the_formulations_say() {
             let nu = row.number("kin_viscosity_m2_s");
             close(mu / density, nu, rtol_of(&row, "viscosity"), name);
         }
+        let given = [("temperature", figure(t, "K")), ("pressure", figure(p, "Pa abs"))];
+        let named = worked("water_properties", &given);
+        close(named.figure("density").expect(name), density, 1e-12, name);
     }
 }
 
 #[test]
 fn the_standard_atmosphere_at_every_altitude() {
-    let csv = include_str!("../reference/standard_atmosphere.csv");
+    let csv = include_str!("../../reference/standard_atmosphere.csv");
     let mut refused = 0;
     for row in table(csv, 42, 0) {
         let (name, altitude, rtol) = (row.name(), row.number("altitude_m"), row.number("rtol"));
@@ -94,6 +96,10 @@ fn the_standard_atmosphere_at_every_altitude() {
             continue;
         }
         let air = air.expect(name);
+        let kind = row.text("altitude_kind").to_owned();
+        let given = [("altitude", figure(altitude, "m")), ("kind", kind)];
+        let named = worked("air_pressure", &given);
+        assert_eq!(named.figure("pressure"), Some(air.pressure), "{name}");
         close(air.pressure, row.number("pressure_Pa"), rtol, name);
         for (column, got) in
             [("pressure_iso2533_Pa", air.pressure), ("temperature_K", air.temperature)]
@@ -106,12 +112,40 @@ fn the_standard_atmosphere_at_every_altitude() {
     assert_eq!(refused, 1, "only the row below the range");
 }
 
+/// A flow of water through a bore of 100 mm that has this Reynolds number.
+fn through_a_pipe(reynolds: f64, relative_roughness: f64) -> Working {
+    // What rounding leaves of a bound of the regimes stays on its side.
+    let hair = if reynolds <= friction::LAMINAR_MAX { -1e-12 } else { 1e-12 };
+    let flow = reynolds * (1.0 + hair) * 1e-6 / 0.1 * (std::f64::consts::FRAC_PI_4 * 0.01);
+    worked(
+        "pipe_loss",
+        &[
+            ("flow", figure(flow, "m³/s")),
+            ("length", "1 m".to_owned()),
+            ("bore", "100 mm".to_owned()),
+            ("viscosity", "1 mm²/s".to_owned()),
+            ("roughness", figure(relative_roughness * 100.0, "mm")),
+        ],
+    )
+}
+
 #[test]
 fn friction_factors_of_every_regime() {
-    let csv = include_str!("../reference/friction_factor.csv");
+    let csv = include_str!("../../reference/friction_factor.csv");
     for row in table(csv, 53, 0) {
         let (name, re) = (row.name(), row.number("reynolds"));
-        let got = friction::friction_factor(re, row.number("rel_roughness")).expect(name);
+        let rough = row.number("rel_roughness");
+        let got = friction::friction_factor(re, rough).expect(name);
+        let named = through_a_pipe(re, rough);
+        close(named.figure("friction_factor").expect(name), got.factor, 1e-9, name);
+        let regime = match got.regime {
+            friction::Regime::Laminar => "laminar",
+            friction::Regime::Transition => "transition",
+            friction::Regime::Turbulent => "turbulent",
+        };
+        assert_eq!(named.word("regime"), Some(regime), "{name}");
+        let bound = named.text().contains("= a bound: ");
+        assert_eq!(bound, got.regime == friction::Regime::Transition, "{name}");
         match (row.text("regime"), row.figure("published_f")) {
             ("transition", _) => {
                 assert_eq!(got.regime, friction::Regime::Transition, "{name}");
@@ -140,7 +174,7 @@ fn friction_factors_of_every_regime() {
 
 #[test]
 fn oil_thins_along_the_line() {
-    let csv = include_str!("../reference/viscosity_temperature.csv");
+    let csv = include_str!("../../reference/viscosity_temperature.csv");
     for row in table(csv, 37, 0) {
         let name = row.name();
         let kelvin = row.number("kelvin_offset");
@@ -161,15 +195,36 @@ fn oil_thins_along_the_line() {
         close(nu.viscosity, row.number("nu_cSt"), 1e-7, name);
         let between = (40.0..=100.0).contains(&row.number("T_degC"));
         assert_eq!(nu.extrapolated, !between, "{name}");
+        let kelvins = |t| figure(row.number(t) + kelvin, "K");
+        let named = worked(
+            "oil_viscosity",
+            &[
+                ("temperature_1", kelvins("T1_degC")),
+                ("viscosity_1", figure(row.number("nu1_cSt"), "cSt")),
+                ("temperature_2", kelvins("T2_degC")),
+                ("viscosity_2", figure(row.number("nu2_cSt"), "cSt")),
+                ("temperature", kelvins("T_degC")),
+            ],
+        );
+        close(named.figure("viscosity").expect(name), nu.viscosity * 1e-6, 1e-12, name);
+        let told = named.warnings.iter().any(|warning| warning.contains("carried on"));
+        assert_eq!(told, !between, "{name}");
     }
 }
 
 #[test]
 fn viscosity_indices_round_to_the_stated_ones() {
-    let csv = include_str!("../reference/viscosity_index.csv");
+    let csv = include_str!("../../reference/viscosity_index.csv");
     for row in table(csv, 14, 1) {
         let (name, u, y) = (row.name(), row.number("nu_40C_cSt"), row.number("nu_100C_cSt"));
         let index = oil::viscosity_index(u, y);
+        let given = [("viscosity_40", figure(u, "cSt")), ("viscosity_100", figure(y, "cSt"))];
+        let named = work("viscosity_index", &given);
+        assert_eq!(
+            named.ok().and_then(|named| named.figure("viscosity_index")),
+            row.figure("vi_rounded"),
+            "{name}"
+        );
         let Some(rounded) = row.figure("vi_rounded") else {
             assert!(index.expect_err(name).to_string().contains("2 mm²/s"), "{name}");
             continue;
@@ -183,7 +238,7 @@ fn viscosity_indices_round_to_the_stated_ones() {
 
 #[test]
 fn viscosity_grades_have_the_printed_limits() {
-    let rows = table(include_str!("../reference/iso_vg.csv"), 20, 2);
+    let rows = table(include_str!("../../reference/iso_vg.csv"), 20, 2);
     assert_eq!(oil::grades().count(), rows.len());
     for (grade, row) in oil::grades().zip(&rows) {
         assert_eq!(grade.to_string(), row.text("grade"));
@@ -193,6 +248,9 @@ fn viscosity_grades_have_the_printed_limits() {
         for column in ["min_cSt", "midpoint_cSt", "max_cSt"] {
             let graded = oil::grade(row.number(column)).expect("a viscosity");
             assert_eq!(graded, Graded::Within(grade), "{column}");
+            let named =
+                worked("viscosity_grade", &[("viscosity_40", figure(row.number(column), "cSt"))]);
+            assert_eq!(named.word("grade"), Some(row.text("grade")), "{column}");
         }
         close(grade.midpoint * 1e-6, row.number("midpoint_m2_s"), 1e-15, row.name());
     }
@@ -200,7 +258,7 @@ fn viscosity_grades_have_the_printed_limits() {
 
 #[test]
 fn scale_numbers_take_their_upper_limit_and_no_more() {
-    for row in table(include_str!("../reference/oil_cleanliness.csv"), 30, 1) {
+    for row in table(include_str!("../../reference/oil_cleanliness.csv"), 30, 1) {
         let number: Option<usize> = row.text("scale_number").parse().ok();
         let low = row.number("more_than_per_mL");
         let scale = |count| oil::scale_number(count).expect("a count");
@@ -217,7 +275,7 @@ fn scale_numbers_take_their_upper_limit_and_no_more() {
 
 #[test]
 fn cleanliness_codes_from_counts() {
-    for row in table(include_str!("../reference/oil_cleanliness_codes.csv"), 9, 0) {
+    for row in table(include_str!("../../reference/oil_cleanliness_codes.csv"), 9, 0) {
         let count = |size| {
             row.figure(&format!("count_ge_{size}um_per_mL"))
                 .map(|per_ml| Count { per_ml, counted: None })
@@ -226,6 +284,20 @@ fn cleanliness_codes_from_counts() {
         let got = oil::cleanliness([count(4), count(6), count(14)]).expect(name);
         assert_eq!(got.code, row.text("code"), "{name}");
         assert_eq!(got.out_of_order, row.text("note").contains("odd order"), "{name}");
+        let given: Vec<(&str, String)> = [4, 6, 14]
+            .into_iter()
+            .zip(["count_4", "count_6", "count_14"])
+            .filter_map(|(size, input)| {
+                let count = row.figure(&format!("count_ge_{size}um_per_mL"))?;
+                Some((input, count.to_string()))
+            })
+            .collect();
+        let named = worked("cleanliness_code", &given);
+        assert_eq!(named.word("code"), Some(row.text("code")), "{name}");
+        assert_eq!(
+            named.warnings.iter().any(|w| w.contains("look at the counts")),
+            got.out_of_order
+        );
     }
 }
 
@@ -237,7 +309,7 @@ fn after(text: &str, word: &str) -> Option<f64> {
 
 #[test]
 fn npsh_of_the_worked_examples() {
-    let csv = include_str!("../reference/npsh_examples.csv");
+    let csv = include_str!("../../reference/npsh_examples.csv");
     let foot = 0.3048;
     for row in table(csv, 22, 0).iter().filter(|row| row.text("basis") == "published") {
         let losses = row.number("friction_head_m") + row.number("extra_loss_m");
@@ -315,9 +387,30 @@ fn as_asked(row: &Row, state: &State) -> Suction {
     }
 }
 
+/// The same as a person types it.
+fn named_suction(row: &Row, state: &State) -> Vec<(&'static str, String)> {
+    let (air, tank) = match after(row.text("inputs"), "altitude") {
+        Some(altitude) => (("altitude", figure(altitude, "m")), 0.0),
+        None => (("air_pressure", "1 bar abs".to_owned()), state.air_pressure - 1e5),
+    };
+    vec![
+        air,
+        ("tank_pressure", figure(tank, "Pa gauge")),
+        ("level", figure(state.level, "m")),
+        ("temperature", figure(state.liquid.temperature.unwrap(), "K")),
+        ("flow", figure(state.flow, "m³/s")),
+        ("length", figure(state.length, "m")),
+        ("bore", figure(state.bore, "m")),
+        ("roughness", figure(state.roughness, "m")),
+        ("fittings", state.fittings.to_string()),
+        ("strainer", figure(state.strainer, "Pa")),
+        ("npsh_required", "0 m".to_owned()),
+    ]
+}
+
 #[test]
 fn npsh_of_the_composed_examples() {
-    let csv = include_str!("../reference/npsh_examples.csv");
+    let csv = include_str!("../../reference/npsh_examples.csv");
     let mut checked = 0;
     for row in rows(csv).iter().filter(|row| row.name().starts_with("composed")) {
         let (name, state) = (row.name(), composed(row));
@@ -326,14 +419,25 @@ fn npsh_of_the_composed_examples() {
         for (got, column) in [
             (balance.npsh, "npsha_m"),
             (balance.pipe_head + balance.fittings_head, "friction_head_m"),
-            (balance.velocity_head, "velocity_head_m"),
+            (balance.course.velocity_head, "velocity_head_m"),
         ] {
             assert!((got - row.number(column)).abs() <= atol, "{name} {column}: {got}");
         }
         if let Some(reynolds) = after(row.text("inputs"), "Re") {
-            close(balance.reynolds, reynolds, 1e-3, name);
+            close(balance.course.reynolds, reynolds, 1e-3, name);
         }
-        // The whole check says the same, or says why it says nothing.
+        // The whole check says the same, or says why it says nothing; by name too.
+        let named = work("suction_check", &named_suction(row, &state));
+        match row.name() {
+            "composed_negative" => assert!(named.unwrap_err().to_string().contains("boils before")),
+            "composed_boiling_tank" => {
+                assert!(named.unwrap_err().to_string().contains("boils in the tank"));
+            }
+            _ => {
+                let npsh = named.unwrap().figure("npsh_available").unwrap();
+                assert!((npsh - row.number("npsha_m")).abs() <= atol, "{name}");
+            }
+        }
         match suction::check(&as_asked(row, &state)) {
             Ok(finding) => {
                 assert!((finding.balance.npsh - row.number("npsha_m")).abs() <= atol, "{name}");
@@ -347,9 +451,26 @@ fn npsh_of_the_composed_examples() {
     assert_eq!(checked, 11);
 }
 
+fn named_column(column: Column, pump: PumpType, give: Give) -> Vec<(&'static str, String)> {
+    let liquid = match give {
+        Give::Hardly => "deaerated_water",
+        Give::Little => "water",
+        Give::Somewhat => "hydrocarbon",
+        Give::Much => "hot_oil",
+    };
+    let pump = pump.words().replace("-acting", "").replace(' ', "_");
+    vec![
+        ("length", figure(column.length, "m")),
+        ("velocity", figure(column.velocity, "m/s")),
+        ("speed", figure(column.speed, "rpm")),
+        ("pump", pump),
+        ("liquid", liquid.to_owned()),
+    ]
+}
+
 #[test]
 fn acceleration_heads_by_the_rule_and_by_the_textbook() {
-    let csv = include_str!("../reference/acceleration_head.csv");
+    let csv = include_str!("../../reference/acceleration_head.csv");
     for row in table(csv, 35, 32) {
         let name = row.name();
         let pump = PumpType::ALL.into_iter().find(|pump| pump.words() == row.text("pump_type"));
@@ -375,6 +496,9 @@ fn acceleration_heads_by_the_rule_and_by_the_textbook() {
             let rtol = row.number("rtol").max(5e-9);
             close(head, row.number("ha_m"), rtol, name);
             close(head / 0.3048, row.number("ha_ft"), rtol, name);
+            let named = worked("acceleration_head", &named_column(column, pump, give));
+            let standard = column.gravity / atmosphere::STANDARD_GRAVITY;
+            close(named.figure("head").expect(name), head * standard, 1e-12, name);
         } else {
             let note = row.text("note");
             let of = |word| {
@@ -407,104 +531,6 @@ fn the_same_bits_everywhere() {
     ]
     .map(|figure| format!("{:016x}", figure.to_bits()));
     insta::assert_snapshot!(bits.join("\n"));
-}
-
-/// One of every calculation, as a mechanic would ask it.
-fn asked() -> Vec<(&'static str, Given)> {
-    let given = Given::default;
-    vec![
-        ("water", given().with("temperature", 333.15)),
-        ("atmosphere", given().with("altitude", 1600.0)),
-        (
-            "pipe_loss",
-            given()
-                .with("flow", 0.002)
-                .with("length", 6.0)
-                .with("bore", 0.0525)
-                .with("viscosity", 2e-5)
-                .with("roughness", 4.5e-5)
-                .with("fittings", 2.5),
-        ),
-        (
-            "acceleration_head",
-            given()
-                .with("length", 6.0)
-                .with("velocity", 1.0)
-                .with("speed", 300.0)
-                .word("pump", "triplex")
-                .word("liquid", "water"),
-        ),
-        (
-            "suction",
-            given()
-                .between("altitude", 0.0, 500.0)
-                .between("level", 0.5, 2.0)
-                .with("vapour_pressure", 1000.0)
-                .between("density", 870.0, 890.0)
-                .between("viscosity", 4.6e-5, 2e-4)
-                .between("speed", 100.0, 200.0)
-                .with("displacement", 0.0005)
-                .with("length", 4.0)
-                .with("bore", 0.0525)
-                .with("fittings", 2.5)
-                .between("strainer", 2e3, 1e4)
-                .word("pump", "triplex")
-                .word("liquid", "hydrocarbon")
-                .with("greatest_vacuum", 2e4)
-                .with("greatest_inlet_gauge", 2e5),
-        ),
-        (
-            "oil_viscosity",
-            given()
-                .with("temperature_1", 313.15)
-                .with("viscosity_1", 46e-6)
-                .with("temperature_2", 373.15)
-                .with("viscosity_2", 6.78e-6)
-                .with("temperature", 293.15),
-        ),
-        ("viscosity_index", given().with("viscosity_40", 46e-6).with("viscosity_100", 8e-6)),
-        ("viscosity_grade", given().with("viscosity_40", 38e-6)),
-        (
-            "cleanliness",
-            given().with("count_4", 3000.0).with("count_6", 500.0).with("count_14", 7.0),
-        ),
-    ]
-}
-
-#[test]
-fn every_calculation_reads_as_on_paper() {
-    let asked = asked();
-    assert_eq!(
-        asked.iter().map(|(name, _)| *name).collect::<Vec<_>>(),
-        FLUIDS.iter().map(|fluid| fluid.name).collect::<Vec<_>>()
-    );
-    let mut page = Vec::new();
-    for (name, given) in asked {
-        let answer = Fluid::named(name).expect(name).answer(&given).expect(name);
-        page.push(format!("== {name}"));
-        page.extend(
-            answer
-                .working
-                .iter()
-                .map(|step| [&step.what, step.formula, &step.figures, &step.result].join(" | ")),
-        );
-        for (mark, lines) in [("~", answer.weights), (">", answer.changes), ("!", answer.warnings)]
-        {
-            page.extend(lines.iter().map(|line| format!("{mark} {line}")));
-        }
-    }
-    insta::assert_snapshot!(page.join("\n"));
-}
-
-#[test]
-fn every_calculation_explains_itself() {
-    let pages: Vec<String> = FLUIDS.iter().map(Fluid::explain).collect();
-    for page in &pages {
-        for heading in ["Formulas", "Holds for", "Sources", "Inputs"] {
-            assert!(page.contains(&format!("\n{heading}\n  ")), "{heading}: {page}");
-        }
-    }
-    insta::assert_snapshot!(pages.join("\n\n\n"));
 }
 
 /// Any figure at all, sensible or not.
@@ -642,24 +668,6 @@ proptest! {
     }
 
     #[test]
-    fn a_wild_figure_by_name_is_refused_or_reckoned_with(
-        which in 0..FLUIDS.len(),
-        place in any::<prop::sample::Index>(),
-        wild in any_figure(),
-    ) {
-        let (name, mut given) = asked().swap_remove(which);
-        let names: Vec<String> = given.figures.keys().cloned().collect();
-        given.figures.insert(place.get(&names).clone(), Spread::only(wild));
-        match Fluid::named(name).expect(name).answer(&given) {
-            Ok(answer) => {
-                let page = format!("{answer:?}");
-                prop_assert!(!page.contains("NaN") && !page.contains("inf,"), "{page}");
-            }
-            Err(refusal) => prop_assert!(!refusal.to_string().contains("NaN"), "{refusal}"),
-        }
-    }
-
-    #[test]
     fn one_wild_figure_is_refused_or_reckoned_with(
         sensible in sensible_suction(),
         wild in any_figure(),
@@ -777,9 +785,10 @@ fn the_working_reads_as_on_paper() {
     let mut lines: Vec<String> = finding
         .working(&suction)
         .into_iter()
-        .map(|step| [&step.what, step.formula, &step.figures, &step.result].join(" | "))
+        .map(|line| [line.what, line.formula, line.figures, line.result].join(" | "))
         .collect();
-    lines.extend(finding.weights.iter().map(|w| format!("{}: {:+.2} m", w.step, w.gain)));
+    let weights = finding.weights.iter();
+    lines.extend(weights.map(|w| format!("{} {}: {:+.2} m", w.input, w.step, w.gain)));
     lines.extend(finding.changes.iter().map(ToString::to_string));
     lines.extend(finding.doubts.iter().map(|doubt| doubt.words().to_owned()));
     insta::assert_snapshot!(lines.join("\n"));
