@@ -4,6 +4,7 @@
 //! floating point. The one exception is a decision by probability, in `risk`.
 
 pub mod compare;
+pub mod criterion;
 pub mod decision;
 pub mod dimension;
 pub mod duration;
@@ -23,6 +24,7 @@ pub mod uncertainty;
 pub mod unit;
 
 pub use compare::{Compare, Ties};
+pub use criterion::Criterion;
 pub use decision::{Decision, DecisionFault, DecisionRule, Guard};
 pub use dimension::Dimension;
 pub use entry::Reading;

@@ -18,6 +18,7 @@ pub mod flow;
 pub mod hands;
 pub mod job;
 pub mod late;
+pub mod measure;
 mod names;
 pub mod open;
 pub mod place;

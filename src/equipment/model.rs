@@ -9,7 +9,7 @@ pub use super::stack::{Layer, Stack};
 use crate::ids::{EquipmentId, FigureId, Name, PartId, Revision};
 use crate::language::RevisionNote;
 use crate::source::{At, Span};
-use crate::units::{Limit, Quantity};
+use crate::units::{Criterion, Quantity};
 
 /// An equipment file.
 #[derive(Debug, Clone)]
@@ -189,8 +189,8 @@ pub struct Part {
 /// A limit with its source.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NamedLimit {
-    /// The limit.
-    pub limit: Limit,
+    /// What a reading must keep to.
+    pub criterion: Criterion,
     /// The figure that is aimed at, where the file names one.
     pub nominal: Option<Quantity>,
     /// Readings outside this range are taken for a slip of the hand.

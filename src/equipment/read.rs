@@ -280,10 +280,10 @@ fn figures<T>(
 }
 
 fn named_limit(key: &At<String>, node: &Node, lower: &mut Lower<'_>) -> Option<NamedLimit> {
-    let limit = lower.limit(node, key.span);
+    let criterion = lower.criterion(node, key.span);
     let plausible = optional(node.get("plausible"), |range| {
         let ends = lower.range(range)?;
-        if let Some(limit) = &limit {
+        if let Some(limit) = criterion.as_ref().map(|criterion| &criterion.limit) {
             let fits = encloses(&ends, (&limit.at_least, &limit.at_most));
             if !fits {
                 not_plausible(head(range), key.span, lower);
@@ -292,7 +292,7 @@ fn named_limit(key: &At<String>, node: &Node, lower: &mut Lower<'_>) -> Option<N
         Some(ends)
     });
     Some(NamedLimit {
-        limit: limit?,
+        criterion: criterion?,
         nominal: optional(node.get("nominal"), |n| Some(take::figure(n)?.0))?,
         plausible: plausible?,
         basis: take::text(node.get("basis")?)?,
@@ -366,7 +366,7 @@ mod tests {
         assert_eq!((seal.quantity, seal.always_new), (2, true));
         let figure = |text: &str| FigureId::new(text).unwrap();
         let backlash = &equipment.limits[&figure("wheel.backlash")];
-        assert_eq!(backlash.limit.unit, Unit::Millimetre);
+        assert_eq!(backlash.criterion.limit.unit, Unit::Millimetre);
         assert_eq!(
             backlash.plausible.as_ref().unwrap().1,
             Quantity::parse_literal("3 mm").unwrap().0

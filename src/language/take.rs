@@ -5,12 +5,15 @@
 
 use super::RevisionNote;
 use super::conform::count;
-use super::texts::day;
+use super::texts::{self, day};
 use crate::diag::{Code, Diagnostic};
 use crate::expr::{self, Condition};
 use crate::ids::{Name, NameFault, PersonId, Revision};
 use crate::source::{At, FileId, Source, Span};
-use crate::units::{Compare, Limit, Quantity, Unit};
+use crate::units::{
+    Compare, Criterion, DecisionRule, Grade, Grades, Guard, Limit, LimitFault, Quantity, Ties,
+    Tolerance, Unit,
+};
 use crate::yaml::Node;
 
 /// The lowering of one file: its text, and what was found wrong with its meaning.
@@ -55,10 +58,121 @@ impl<'a> Lower<'a> {
         }
     }
 
-    /// The bounds of a mapping that gives a limit, whatever else stands in it. `head` is the place
-    /// for what concerns both bounds.
-    pub(crate) fn limit(&mut self, node: &Node, head: Span) -> Option<Limit> {
-        let forms = [&["at_least", "at_most"][..], &["between"], &["nominal", "plus", "minus"]];
+    /// What a mapping that gives a limit asks of a reading, whatever else stands in it. `head` is
+    /// the place for what concerns the whole.
+    pub(crate) fn criterion(&mut self, node: &Node, head: Span) -> Option<Criterion> {
+        let rule = self.rule(node);
+        let criterion = if let Some(grades) = node.get("grades") {
+            self.grades(node, grades)
+        } else {
+            self.limit(node, node, head).map(Criterion::from)
+        };
+        let criterion = Criterion { rule: rule?, ..criterion? };
+        let span = node.get("rule").map_or(head, |rule| rule.span);
+        if let Err(fault) = criterion.rule.check(&criterion.limit) {
+            self.report(Diagnostic::error(Code::BadLimit, span, fault.to_string()));
+            return None;
+        }
+        if criterion.needs_uncertainty() && criterion.grades.is_some() {
+            let headline = "a limit with grades takes readings by the rule `simple`".to_owned();
+            let help = "give each grade a step of its own, or delete the rule";
+            self.error(Code::BadLimit, span, headline, help);
+            return None;
+        }
+        Some(criterion)
+    }
+
+    fn grades(&mut self, node: &Node, list: &Node) -> Option<Criterion> {
+        let grades: Vec<Option<Grade>> = list
+            .entries()
+            .iter()
+            .map(|(name, bounds)| {
+                let limit = self.limit(bounds, node, name.span)?;
+                Some(Grade { name: key_name(name)?.value.to_string(), limit })
+            })
+            .collect();
+        let grades: Vec<Grade> = grades.into_iter().collect::<Option<_>>()?;
+        if grades.is_empty() {
+            return None;
+        }
+        match Grades::new(grades) {
+            Ok(grades) => {
+                let limit = grades.widest()?.limit.clone();
+                Some(Criterion { grades: Some(grades), ..Criterion::from(limit) })
+            }
+            Err(fault) => {
+                let span = node.entries().iter().find(|(key, _)| key.value == "grades")?.0.span;
+                self.report(Diagnostic::error(Code::BadLimit, span, fault.to_string()));
+                None
+            }
+        }
+    }
+
+    fn rule(&mut self, node: &Node) -> Option<DecisionRule> {
+        let word = node.get("rule").map_or(Some("simple"), Node::text)?;
+        let guard = optional(node.get("guard"), |n| texts::guard(n.text()?))?;
+        let share = optional(node.get("probability"), |n| texts::probability(n.text()?))?;
+        let guarded = matches!(word, "guarded" | "proven");
+        for (key, belongs, to) in [
+            ("guard", guarded, "the rules `guarded` and `proven`"),
+            ("probability", word == "probability", "the rule `probability`"),
+        ] {
+            if let (Some(given), false) = (node.get(key), belongs) {
+                let headline = format!("`{key}` belongs to {to}, and the rule here is `{word}`");
+                self.error(Code::BadLimit, given.span, headline, "delete it, or give that rule");
+            }
+        }
+        let guard = guard.unwrap_or_else(Guard::full);
+        match word {
+            "simple" => Some(DecisionRule::Simple),
+            "guarded" => Some(DecisionRule::Guarded(guard)),
+            "proven" => Some(DecisionRule::Proven(guard)),
+            "probability" => {
+                if share.is_none() {
+                    let span = node.get("rule").map_or(node.span, |rule| rule.span);
+                    let headline = "this rule does not say how probable is enough".to_owned();
+                    self.error(Code::BadLimit, span, headline, "add `probability: 95 %`");
+                }
+                share.map(DecisionRule::Probability)
+            }
+            _ => None,
+        }
+    }
+
+    /// The bounds of `node`, with readings compared as `whole` says.
+    fn limit(&mut self, node: &Node, whole: &Node, head: Span) -> Option<Limit> {
+        let (limit, stated) = self.bounds(node, head)?;
+        let ties = match whole.get("compare").map_or(Some("absolute"), Node::text)? {
+            "absolute" => return Some(limit),
+            "rounded_half_even" => Ties::HalfEven,
+            "rounded_half_up" => Ties::HalfUp,
+            _ => return None,
+        };
+        let texts = stated.iter().filter_map(|figure| figure.text());
+        let compared =
+            Compare::rounded_like(texts, ties).and_then(|compare| limit.with_compare(compare));
+        match compared {
+            Ok(limit) => Some(limit),
+            Err(fault) => {
+                let span = whole.get("compare").map_or(head, |compare| compare.span);
+                let mut report = Diagnostic::error(Code::BadLimit, span, fault.to_string());
+                if let Some(figure) = stated.last() {
+                    report = report.related(figure.span, "a bound");
+                }
+                self.report(report);
+                None
+            }
+        }
+    }
+
+    /// Bounds, and the figures that state them.
+    fn bounds<'n>(&mut self, node: &'n Node, head: Span) -> Option<(Limit, Vec<&'n Node>)> {
+        let forms = [
+            &["at_least", "at_most"][..],
+            &["between"],
+            &["nominal", "plus", "minus"],
+            &["grades"],
+        ];
         let given = |form: &&[&str]| form.iter().any(|key| node.get(key).is_some());
         if forms.iter().filter(|form| given(form)).count() > 1 {
             return None;
@@ -78,47 +192,40 @@ impl<'a> Lower<'a> {
         } else {
             (node.get("at_least"), node.get("at_most"))
         };
+        let stated = least.into_iter().chain(most).collect();
         let (least, most) = (optional(least, figure_at)?, optional(most, figure_at)?);
         let unit = least.as_ref().or(most.as_ref())?.value.1;
         if let (Some(least), Some(most)) = (&least, &most) {
             self.in_order(least, most, head)?;
         }
         let value = |bound: Option<At<(Quantity, Unit)>>| bound.map(|b| b.value.0);
-        Some(Limit {
-            at_least: value(least),
-            at_most: value(most),
-            unit,
-            compare: Compare::Absolute,
-        })
+        Some((Limit::new(value(least), value(most), unit).ok()?, stated))
     }
 
-    fn nominal(&mut self, node: &Node, nominal: &Node) -> Option<Limit> {
+    fn nominal<'n>(&mut self, node: &'n Node, nominal: &'n Node) -> Option<(Limit, Vec<&'n Node>)> {
         let (middle, unit) = figure(nominal)?;
-        let mut tolerance = |key: &str| {
-            let node = node.get(key)?;
-            let (value, _) = figure(node)?;
-            if value.dimension != middle.dimension {
-                self.mixed(node.span, nominal.span);
-                return None;
+        let (plus, minus) = (node.get("plus")?, node.get("minus")?);
+        let one = |tolerance: &Tolerance| Limit::around(&middle, tolerance, tolerance, unit);
+        let mut tolerance = |node: &Node| {
+            let tolerance = Tolerance::parse_literal(node.text()?).ok()?;
+            match one(&tolerance) {
+                Ok(_) => Some(tolerance),
+                Err(fault) => {
+                    let code = match fault {
+                        LimitFault::NotATolerance { .. } => Code::DimensionMismatch,
+                        _ => Code::BadLimit,
+                    };
+                    self.report(
+                        Diagnostic::error(code, node.span, fault.to_string())
+                            .related(nominal.span, "what it is a tolerance of"),
+                    );
+                    None
+                }
             }
-            if value.si < num_traits::Zero::zero() {
-                let headline =
-                    format!("`{key}` is how far a reading may lie off, and is not negative");
-                self.error(Code::BadLimit, node.span, headline, "delete the minus sign");
-                return None;
-            }
-            Some(value)
         };
-        let (plus, minus) = (tolerance("plus"), tolerance("minus"));
-        let with = |si| Quantity { si, dimension: middle.dimension };
-        let at_least = with(&middle.si - minus?.si);
-        let at_most = with(&middle.si + plus?.si);
-        Some(Limit {
-            at_least: Some(at_least),
-            at_most: Some(at_most),
-            unit,
-            compare: Compare::Absolute,
-        })
+        let (more, less) = (tolerance(plus), tolerance(minus));
+        let limit = Limit::around(&middle, &more?, &less?, unit).ok()?;
+        Some((limit, vec![nominal]))
     }
 
     /// A range; its ends are of one dimension and in order.

@@ -1,13 +1,16 @@
 //! The kinds of text: names, days, figures, conditions and plain words for people.
 
 use chrono::NaiveDate;
+use num_bigint::BigInt;
+use num_rational::Ratio;
+use num_traits::{One as _, Signed as _};
 
 use super::fields::{Quoting, TextFault, TextShape};
 use crate::address::{Address, is_position_name};
 use crate::diag::Code;
 use crate::ids::{FigureId, Name, NameFault, PersonId};
 use crate::units::duration::parse_duration;
-use crate::units::{Quantity, Unit};
+use crate::units::{Guard, Quantity, Unit};
 
 /// Step ids that the program gives to steps of its own.
 pub const STEP_IDS_TAKEN: [&str; 6] = ["bound", "chosen", "decision", "needs", "second", "stop"];
@@ -246,6 +249,38 @@ pub static NUMBER: TextShape = TextShape {
     },
 };
 
+/// The width of a guard band.
+pub static GUARD: TextShape = TextShape {
+    noun: "a guard band such as `1 U` or `1.645 u`",
+    pattern: Some("^[0-9]+([.][0-9]+)? ?[Uu]$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadLimit,
+    check: |text| match guard(text) {
+        Some(_) => Ok(()),
+        None => Err(TextFault {
+            why: String::new(),
+            help: Some(
+                "`U` is the expanded uncertainty of the instrument, `u` the standard one"
+                    .to_owned(),
+            ),
+        }),
+    },
+};
+
+/// A probability that is less than certain.
+pub static PROBABILITY: TextShape = TextShape {
+    noun: "a probability such as `95 %`",
+    pattern: Some("^[0-9]+([.][0-9]+)? ?%$"),
+    typed: &[],
+    quoting: Quoting::Never,
+    code: Code::BadLimit,
+    check: |text| match probability(text) {
+        Some(_) => Ok(()),
+        None => Err(fault("it lies between 0 % and 100 %, neither of them")),
+    },
+};
+
 /// A share of a torque.
 pub static PERCENT: TextShape = TextShape {
     noun: "a share in whole percent, such as `30 %`",
@@ -318,6 +353,27 @@ pub fn percent(text: &str) -> Option<u32> {
     let digits = text.strip_suffix('%')?.trim_end();
     let plain = !digits.starts_with('0') && digits.bytes().all(|b| b.is_ascii_digit());
     digits.parse().ok().filter(|share| plain && (1..=100).contains(share))
+}
+
+/// Reads the width of a guard band.
+pub fn guard(text: &str) -> Option<Guard> {
+    let times = |letter| decimal(text.strip_suffix(letter)?.trim_end());
+    times('U').map(Guard::Expanded).or_else(|| times('u').map(Guard::Standard))
+}
+
+/// Reads a probability in percent, neither 0 nor 100, as a plain number.
+pub fn probability(text: &str) -> Option<Ratio<BigInt>> {
+    let share = decimal(text.strip_suffix('%')?.trim_end())? / BigInt::from(100);
+    (share.is_positive() && share < Ratio::one()).then_some(share)
+}
+
+/// A decimal figure without sign.
+fn decimal(text: &str) -> Option<Ratio<BigInt>> {
+    let plain = text.starts_with(|c: char| c.is_ascii_digit())
+        && text.ends_with(|c: char| c.is_ascii_digit())
+        && text.bytes().all(|b| b.is_ascii_digit() || b == b'.');
+    let (value, unit) = Quantity::parse_literal(text).ok()?;
+    (plain && unit == Unit::One).then_some(value.si)
 }
 
 /// Reads a calendar day in its one accepted form.

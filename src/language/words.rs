@@ -49,6 +49,12 @@ pub static SHOP_KINDS: [&str; 2] = ["record", "demo"];
 /// How a rehearsed job ends.
 pub static OUTCOMES: [&str; 2] = ["released", "stopped"];
 
+/// How readings are held against a limit.
+pub static COMPARES: [&str; 3] = ["absolute", "rounded_half_even", "rounded_half_up"];
+
+/// What it takes to accept a reading.
+pub static RULES: [&str; 4] = ["simple", "guarded", "proven", "probability"];
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -38,7 +38,7 @@ impl Walker<'_> {
                 Ok(Answer::Items(given))
             }
             Ask::Look { several, findings, .. } => self.findings(question, *several, findings),
-            Ask::Measure { .. } => self.reading(question),
+            Ask::Measure(_) => self.reading(question),
             Ask::Build { .. } => self.layers(question),
             Ask::Enter { kind, .. } => self.entry(question, kind),
             Ask::Attach { may_lack, .. } => self.attach(*may_lack),
@@ -93,13 +93,13 @@ impl Walker<'_> {
 
     /// A reading with its instrument, or the reason why there is none.
     fn reading(&mut self, question: &Question) -> Result<Answer, Halt> {
-        let Some((unit, limit)) = question.field() else { return Err(Halt::Again) };
-        if let Some(limit) = limit {
-            let mut words = vec![limit.render()];
+        let Some((unit, _)) = question.field() else { return Err(Halt::Again) };
+        let instrument = self.in_hand(question)?;
+        if let Some(limit) = question.limit_words(instrument.as_deref()) {
+            let mut words = vec![limit];
             words.extend(question.limit_notes());
             self.talk.say(&format!("Limit: {}.", words.join("; ")))?;
         }
-        let instrument = self.in_hand(question)?;
         if let Some(line) =
             question.instruments.iter().find(|i| Some(i.id()) == instrument.as_deref())
         {
@@ -115,7 +115,7 @@ impl Walker<'_> {
             "instrument" => return self.another_instrument(question),
             _ => {}
         }
-        let reading = match question.typed(&typed) {
+        let reading = match question.typed(&typed, instrument.as_deref()) {
             Typed::Nothing => return self.not_understood(""),
             Typed::Fault(fault) => {
                 self.talk.say(&format!("Not understood: {fault}. Nothing was saved."))?;
@@ -202,7 +202,7 @@ impl Walker<'_> {
                     symbol => format!("The figure, in {symbol}"),
                 };
                 let typed = self.prompt(Prompt::Short, &text)?;
-                match question.typed(&typed) {
+                match question.typed(&typed, None) {
                     Typed::Nothing => self.not_understood(""),
                     Typed::Fault(fault) => {
                         self.talk.say(&format!("Not understood: {fault}. Nothing was saved."))?;

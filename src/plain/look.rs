@@ -105,7 +105,7 @@ impl Walker<'_> {
             Ask::Needs(_)
             | Ask::Do(_)
             | Ask::Check { .. }
-            | Ask::Measure { .. }
+            | Ask::Measure(_)
             | Ask::Attach { .. }
             | Ask::Hold(_)
             | Ask::Wait { .. } => {}

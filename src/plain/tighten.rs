@@ -61,7 +61,7 @@ impl Walker<'_> {
         if typed == "instrument" {
             return self.another_instrument(question);
         }
-        let setting = match question.typed(&typed) {
+        let setting = match question.typed(&typed, None) {
             Typed::Nothing => return self.not_understood(""),
             Typed::Fault(fault) => {
                 self.talk.say(&format!("Not understood: {fault}. Nothing was saved."))?;
@@ -131,7 +131,7 @@ impl Walker<'_> {
         let (reading, so) = match typed.as_str() {
             "y" | "yes" => (None, true),
             "n" | "no" => (None, false),
-            _ => match question.typed(&typed) {
+            _ => match question.typed(&typed, None) {
                 Typed::Figure { reading, .. } => (Some(reading), true),
                 Typed::Nothing | Typed::Fault(_) => return self.not_understood(&typed),
             },

@@ -11,7 +11,7 @@ use crate::ids::{
 };
 pub use crate::language::{RevisionNote, Toward};
 use crate::source::{At, Span};
-use crate::units::{Limit, Quantity, Unit};
+use crate::units::{Criterion, Quantity, Unit};
 
 /// The family of signal words that a procedure uses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -287,6 +287,10 @@ pub enum Action {
         below: Option<Exit>,
         /// Taken when the reading is above the limit.
         above: Option<Exit>,
+        /// Taken when the rule of the limit proves neither.
+        not_proven: Option<Exit>,
+        /// What the limit is a share of.
+        relative_to: Option<Condition>,
         /// Taken when no reading could be made.
         could_not_measure: Exit,
         /// Another person measures too, without sight of the first reading; how far the two may
@@ -572,7 +576,7 @@ pub enum CountRef {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum LimitRef {
     /// Given here.
-    Here(At<Limit>),
+    Here(Box<At<Criterion>>),
     /// A limit of the equipment file.
     Figure(At<FigureId>),
 }

@@ -246,9 +246,9 @@ mod tests {
             else {
                 panic!("{id}")
             };
-            assert_eq!(limit.value.at_least, least.map(exact), "{id}");
-            assert_eq!(limit.value.at_most, most.map(exact), "{id}");
-            assert_eq!(limit.value.unit, unit);
+            assert_eq!(limit.value.limit.at_least, least.map(exact), "{id}");
+            assert_eq!(limit.value.limit.at_most, most.map(exact), "{id}");
+            assert_eq!(limit.value.limit.unit, unit);
         }
     }
 

@@ -14,13 +14,14 @@ use crate::equipment::model::Equipment;
 use crate::ids::{Name, Sha256};
 use crate::language::Thread;
 use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
-use crate::units::{Quantity, Reading, Unit};
+use crate::units::{Criterion, Decision, Quantity, Reading, Unit};
 use crate::walk::decide::substitutes;
 use crate::walk::event::{
     Answer, Evidence, InstrumentSnapshot, Laid, Round, Tight, Waited, WorkedOut, Wrench,
 };
-use crate::walk::flow::{Ask, Flow, Instance};
-use crate::walk::place::judge;
+use crate::walk::flow::{Ask, Flow, Instance, Outcome};
+use crate::walk::measure::{Against, MeasureNote};
+use crate::walk::place::{comes_out, judge};
 use crate::walk::stack::LayerNote;
 use crate::walk::tighten::TightenNote;
 
@@ -36,6 +37,9 @@ pub struct Class {
     pub substitute: Option<Verdict>,
     /// For a second reading: whether it agrees with the first.
     pub agrees: Option<bool>,
+    /// What is said of a reading, where the reading alone does not tell: its limit is a share of
+    /// another, or hangs on the uncertainty of the instrument.
+    pub decision: Option<Decision>,
     /// The verdict in force.
     pub verdict: Option<Verdict>,
 }
@@ -54,13 +58,16 @@ pub(super) fn classes(
     cuts: &Cuts,
 ) -> Result<Vec<Class>, TooMany> {
     let ask = &instance.ask;
-    let mut classes = Vec::new();
+    let (mut said, mut classes) = (Vec::new(), Vec::new());
     for answer in answers(flow, ask, cuts)? {
         let rules = judge(ask, &answer);
-        let is_second = matches!(ask, Ask::Measure { second_of: Some(_), .. })
-            && matches!(answer, Answer::Read { .. });
-        let class = Class { answer, substitute: None, agrees: None, verdict: rules };
-        if is_second {
+        let class =
+            Class { answer, substitute: None, agrees: None, decision: None, verdict: rules };
+        each_decision(ask, class, &mut said);
+    }
+    for class in said {
+        let rules = class.verdict;
+        if ask.is_second() && matches!(class.answer, Answer::Read { .. }) {
             let apart = rules.max(Some(Verdict::Refer));
             classes.push(Class { agrees: Some(true), ..class.clone() });
             classes.push(Class { agrees: Some(false), verdict: apart, ..class });
@@ -76,6 +83,42 @@ pub(super) fn classes(
         }));
     }
     Ok(classes)
+}
+
+impl Class {
+    /// Whether the outcome of the answer is this one.
+    pub(super) fn comes_out(&self, ask: &Ask, is: &Outcome) -> bool {
+        match (self.decision, is) {
+            (Some(said), Outcome::Below) => said == Decision::Below,
+            (Some(said), Outcome::Above) => said == Decision::Above,
+            (Some(said), Outcome::NotProven) => said == Decision::NotProven,
+            _ => comes_out(ask, &self.answer, is),
+        }
+    }
+}
+
+/// `class` once for everything that may be said of its reading.
+fn each_decision(ask: &Ask, class: Class, out: &mut Vec<Class>) {
+    let (Ask::Measure(note), Answer::Read { reading, .. }) = (ask, &class.answer) else {
+        out.push(class);
+        return;
+    };
+    let may = match &note.against {
+        Against::Fixed(criterion) => criterion.possible(&reading.value),
+        Against::Share(_) => {
+            let all = [Decision::Within, Decision::Below, Decision::Above, Decision::NotProven];
+            all.into_iter().filter(|said| note.verdict(*said).is_some()).collect()
+        }
+    };
+    if let [_] = may.as_slice() {
+        out.push(class);
+        return;
+    }
+    out.extend(may.into_iter().map(|said| Class {
+        decision: Some(said),
+        verdict: note.verdict(said),
+        ..class.clone()
+    }));
 }
 
 fn answers(flow: &Flow, ask: &Ask, cuts: &Cuts) -> Result<Vec<Answer>, TooMany> {
@@ -96,14 +139,14 @@ fn answers(flow: &Flow, ask: &Ask, cuts: &Cuts) -> Result<Vec<Answer>, TooMany> 
             let ids: Vec<Name> = findings.iter().map(|finding| finding.id.clone()).collect();
             picked(&ids, *several)?
         }
-        Ask::Measure { with, unit, limit, plausible, .. } => {
+        Ask::Measure(note) => {
             let mut at = cuts.clone();
-            at.extend(
-                [&limit.at_least, &limit.at_most].into_iter().flatten().map(|q| q.si.clone()),
-            );
-            let read = figures(&at, *unit, plausible.as_ref()).into_iter().map(|value| {
-                Answer::Read { reading: reading(&value, *unit), instrument: instrument(with) }
-            });
+            let fixed = matches!(note.against, Against::Fixed(_));
+            at.extend(note.against.criterion().into_iter().flat_map(Criterion::cuts));
+            // What is plausible of a share is not known beforehand either.
+            let plausible = note.plausible.as_ref().filter(|_| fixed);
+            let figures = figures(&at, note.unit, plausible).into_iter();
+            let read = figures.map(|value| read(note, &value));
             let none = Answer::CouldNotMeasure { reason: "out of reach".to_owned() };
             read.chain([none]).collect()
         }
@@ -264,6 +307,15 @@ fn figures(cuts: &Cuts, unit: Unit, plausible: Option<&(Quantity, Quantity)>) ->
 /// A reading of exactly this value.
 pub(super) fn reading(value: &Quantity, unit: Unit) -> Reading {
     Reading { text: value.render(unit), unit, value: value.clone() }
+}
+
+/// A reading of exactly this value, by an instrument that leaves no doubt.
+pub(super) fn read(note: &MeasureNote, value: &Quantity) -> Answer {
+    let unit = note.unit.step();
+    let nothing = Quantity::new(Ratio::zero(), unit).render(unit);
+    let exact =
+        InstrumentSnapshot { uncertainty: nothing, k: "2".to_owned(), ..instrument(&note.with) };
+    Answer::Read { reading: reading(value, note.unit), instrument: exact }
 }
 
 /// An instrument of a kind; which one is for the shop to say.

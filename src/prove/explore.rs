@@ -19,7 +19,7 @@ use crate::ids::{Name, TokenId};
 use crate::procedure::model::Verdict;
 use crate::walk::event::Answer;
 use crate::walk::flow::{Flow, InstanceIdx, Node, NodeIdx};
-use crate::walk::place::{comes_out, value_of};
+use crate::walk::place::{grade_of, value_of};
 
 /// The most states that one proof looks at.
 pub const N_STATES_MAX: usize = 3_000_000;
@@ -386,13 +386,14 @@ impl<'f> Explorer<'f> {
         let ask = &self.flow.instance(instance).ask;
         Some(match &slot.what {
             What::Value => value_of(ask, &class.answer),
+            What::Grade => grade_of(ask, &class.answer),
             What::Verdict => {
                 let verdict = class.verdict.unwrap_or(Verdict::Accept);
                 let word = Name::new(verdict.word());
                 word.map_or(Lookup::Unanswered, |word| Lookup::Value(Value::Word(word)))
             }
             What::Outcome(is) => {
-                let so = class.substitute.is_none() && comes_out(ask, &class.answer, is);
+                let so = class.substitute.is_none() && class.comes_out(ask, is);
                 Lookup::Value(Value::Truth(so))
             }
             What::Setting(name) => {

@@ -25,6 +25,8 @@ pub(super) enum What {
     Value,
     /// The verdict in force.
     Verdict,
+    /// The grade of a reading.
+    Grade,
     /// Whether the outcome is this one.
     Outcome(Outcome),
     /// A setting of the fit-out.
@@ -174,7 +176,7 @@ impl Facts {
             let id = index(self.slots.len());
             let mut writers: Vec<InstanceIdx> = match what {
                 What::Setting(_) | What::Plate => self.plates.clone(),
-                What::Value | What::Verdict | What::Outcome(_) => passes.to_vec(),
+                What::Value | What::Verdict | What::Grade | What::Outcome(_) => passes.to_vec(),
             };
             if what == What::Verdict {
                 let deciders = passes.iter().filter_map(|i| self.deciders.get(i)).flatten();
@@ -203,6 +205,7 @@ impl Facts {
                 let what = match field {
                     Field::Value => What::Value,
                     Field::Verdict => What::Verdict,
+                    Field::Grade => What::Grade,
                 };
                 self.slot(flow, passes, what)
             }
@@ -308,9 +311,8 @@ impl Facts {
 fn endless_name(flow: &Flow, name: &Ref) -> Option<Option<Dimension>> {
     let Ref::Answer { passes, field: Field::Value } = name else { return None };
     match &flow.instance(*passes.first()?).ask {
-        Ask::Measure { unit, .. } | Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => {
-            Some(Some(unit.dimension()))
-        }
+        Ask::Measure(note) => Some(Some(note.unit.dimension())),
+        Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some(Some(unit.dimension())),
         Ask::WorkOut(note) => Some(Some(note.unit.dimension())),
         Ask::Enter {
             kind: EntryKind::Text | EntryKind::Date | EntryKind::Serial | EntryKind::FitOut,

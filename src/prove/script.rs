@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::classes::{Class, instrument, reading};
+use super::classes::{Class, read, reading};
 use crate::expr::Expr;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::units::Quantity;
@@ -177,7 +177,7 @@ fn alternatives(
     others: impl Iterator<Item = Answer>,
 ) -> Vec<Answer> {
     let (unit, plausible) = match ask {
-        Ask::Measure { unit, plausible, .. } => (*unit, plausible.as_ref()),
+        Ask::Measure(note) => (note.unit, note.plausible.as_ref()),
         Ask::Enter { kind: EntryKind::Figure { unit, plausible }, .. } => {
             (*unit, plausible.as_ref())
         }
@@ -209,9 +209,7 @@ fn alternatives(
     }
     let once = once.into_iter();
     match ask {
-        Ask::Measure { with, .. } => once
-            .map(|q| Answer::Read { reading: reading(&q, unit), instrument: instrument(with) })
-            .collect(),
+        Ask::Measure(note) => once.map(|q| read(note, &q)).collect(),
         _ => once.map(|q| Answer::EnteredFigure(reading(&q, unit))).collect(),
     }
 }

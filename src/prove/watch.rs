@@ -235,7 +235,9 @@ fn counts(flow: &Flow, instance: InstanceIdx, depth: usize) -> bool {
         return true;
     }
     match &flow.instance(instance).ask {
-        Ask::Measure { second_of: Some(second), .. } => is_main(flow, second.first, depth),
+        Ask::Measure(note) => {
+            note.second_of.as_ref().is_some_and(|second| is_main(flow, second.first, depth))
+        }
         Ask::Decide { about: Some(about), .. } => *about != instance && counts(flow, *about, depth),
         // What is decided once no more rework is allowed.
         Ask::Decide { about: None, .. } => {

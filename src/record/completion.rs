@@ -8,6 +8,7 @@
 
 mod encode;
 mod fasteners;
+mod limit;
 
 use std::collections::BTreeMap;
 
@@ -19,6 +20,7 @@ use crate::canonical::{self, CanonicalFault};
 
 pub use encode::encode;
 pub(super) use encode::says;
+pub use limit::{Limit, WrongAcceptances};
 
 /// The format that this program writes, `MAJOR.MINOR`.
 pub const FORMAT: &str = "1.0";
@@ -102,6 +104,9 @@ pub struct Record {
     pub stop: Option<Stop>,
     /// Who was told before witness points.
     pub witnesses: Vec<Witness>,
+    /// How many accepted readings are expected to be wrong, by the uncertainty of the instruments.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wrong_acceptances: Option<WrongAcceptances>,
 }
 
 /// An entry that was made later than what it says was seen.
@@ -631,23 +636,6 @@ pub struct Instrument {
     pub resolution: String,
     /// Expanded uncertainty.
     pub uncertainty: String,
-}
-
-/// A limit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Limit {
-    /// The least that passes.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub at_least: Option<String>,
-    /// The most that passes.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub at_most: Option<String>,
-    /// Where it comes from.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub basis: Option<String>,
-    /// In words.
-    pub words: String,
 }
 
 /// An instance that was not asked.

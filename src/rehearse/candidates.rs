@@ -15,6 +15,7 @@ use crate::units::{Quantity, Reading, Unit};
 use crate::walk::accept::snapshot;
 use crate::walk::event::{Answer, Evidence, Round, Tight, Waited, Wrench};
 use crate::walk::flow::{Ask, FindingNote, Guard, InstanceIdx, Ref};
+use crate::walk::measure::MeasureNote;
 use crate::walk::tighten::TightenNote;
 
 /// What is said where a reason is due.
@@ -106,7 +107,7 @@ impl Maker<'_> {
                 fixed(vec![Answer::Items(vec![true; items.len()]), Answer::Items(not_so)])
             }
             Ask::Look { several, findings, .. } => fixed(looks(findings, *several)),
-            Ask::Measure { .. } => fixed(self.readings(index)),
+            Ask::Measure(_) => fixed(self.readings(index)),
             Ask::WorkOut(_) => vec![Candidate::WorkOut],
             Ask::Build { .. } => vec![Candidate::Lay { so: true }, Candidate::Lay { so: false }],
             Ask::Tighten(note) => fixed(self.tightened(note)),
@@ -147,9 +148,10 @@ impl Maker<'_> {
 
     fn readings(&self, index: InstanceIdx) -> Vec<Answer> {
         let mut out = Vec::new();
-        if let Ask::Measure { with, unit, limit, plausible, .. } =
-            &self.course.flow.instance(index).ask
+        if let Ask::Measure(note) = &self.course.flow.instance(index).ask
+            && let Some(limit) = note.limit()
         {
+            let MeasureNote { with, unit, plausible, .. } = &**note;
             let step = self.instrument(with, None).map(|listed| listed.resolution.clone());
             let bounds = [limit.at_least.as_ref(), limit.at_most.as_ref()];
             let step = step.filter(|s| s.dimension == limit.unit.dimension()).or_else(|| {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::places::{Course, PlaceIdx, PlaceKind};
 use crate::ids::Name;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::units::{Limit, Quantity, Side};
+use crate::units::{Decision, Limit, Quantity, Side};
 use crate::walk::event::Answer;
 use crate::walk::flow::{Ask, InstanceIdx, Node};
 use crate::walk::place::{Answers, Walk};
@@ -68,6 +68,8 @@ pub enum Way {
     Above,
     /// No reading.
     CouldNotMeasure,
+    /// The reading proves neither.
+    NotProven,
     /// Something is not so.
     NotSo,
     /// A wait that took longer than it may.
@@ -84,6 +86,7 @@ impl Way {
             Self::Below => "a reading below the limit".to_owned(),
             Self::Above => "a reading above the limit".to_owned(),
             Self::CouldNotMeasure => "no reading".to_owned(),
+            Self::NotProven => "a reading that proves neither".to_owned(),
             Self::NotSo => "something that is not so".to_owned(),
             Self::TooLate => "a wait that took too long".to_owned(),
             Self::NotAttached => "nothing to attach".to_owned(),
@@ -219,10 +222,16 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
         (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(plate)) => {
             vec![Target::FitOut(plate.clone())]
         }
-        (Ask::Measure { .. }, Answer::CouldNotMeasure { .. }) => way(Way::CouldNotMeasure),
-        (Ask::Measure { limit, .. }, Answer::Read { reading, .. }) => {
+        (Ask::Measure(_), Answer::CouldNotMeasure { .. }) => way(Way::CouldNotMeasure),
+        (Ask::Measure(note), Answer::Read { reading, instrument }) => {
             let mut out = Vec::new();
-            for (bound, figure) in bounds(limit) {
+            match note.decision(reading, instrument) {
+                Some(Decision::Below) => out.push(Target::Way(place, Way::Below)),
+                Some(Decision::Above) => out.push(Target::Way(place, Way::Above)),
+                Some(Decision::NotProven) => out.push(Target::Way(place, Way::NotProven)),
+                Some(Decision::Within) | None => {}
+            }
+            for (bound, figure) in note.limit().into_iter().flat_map(bounds) {
                 let edge = match reading.value.compare(figure) {
                     Some(std::cmp::Ordering::Less) => Edge::Below,
                     Some(std::cmp::Ordering::Equal) => Edge::At,
@@ -230,11 +239,6 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
                     None => continue,
                 };
                 out.push(Target::Limit(place, bound, edge));
-                match (bound, edge) {
-                    (Bound::Least, Edge::Below) => out.push(Target::Way(place, Way::Below)),
-                    (Bound::Most, Edge::Above) => out.push(Target::Way(place, Way::Above)),
-                    _ => {}
-                }
             }
             out
         }
@@ -339,11 +343,12 @@ fn ways(place: PlaceIdx, ask: &Ask) -> Vec<Target> {
         Ask::Enter { kind: EntryKind::Choice(choices), .. } => {
             choices.iter().map(|(id, _)| Target::Picked(place, id.value.clone())).collect()
         }
-        Ask::Measure { limit, below, above, .. } => {
+        Ask::Measure(note) => {
             let mut out = vec![way(Way::CouldNotMeasure)];
-            out.extend(below.iter().map(|_| way(Way::Below)));
-            out.extend(above.iter().map(|_| way(Way::Above)));
-            for (bound, _) in bounds(limit) {
+            out.extend(note.below.iter().map(|_| way(Way::Below)));
+            out.extend(note.above.iter().map(|_| way(Way::Above)));
+            out.extend(note.not_proven.iter().map(|_| way(Way::NotProven)));
+            for (bound, _) in note.limit().into_iter().flat_map(bounds) {
                 let edges = [Edge::Below, Edge::At, Edge::Above];
                 out.extend(edges.map(|edge| Target::Limit(place, bound, edge)));
             }
@@ -418,15 +423,17 @@ pub fn shown(course: &Course, target: &Target) -> Shown {
 fn limit_text(course: &Course, place: PlaceIdx, bound: Bound, edge: Edge) -> String {
     let first = course.places.get(place).map(|place| place.first);
     let ask = first.map(|first| &course.flow.instance(first).ask);
-    let figure = match (ask, bound) {
-        (Some(Ask::Measure { limit, .. }), Bound::Least) => {
-            limit.at_least.as_ref().map(|q| q.render(limit.unit))
-        }
-        (Some(Ask::Measure { limit, .. }), Bound::Most) => {
-            limit.at_most.as_ref().map(|q| q.render(limit.unit))
-        }
+    let limit = match ask {
+        Some(Ask::Measure(note)) => note.limit(),
         _ => None,
     };
+    let figure = limit.and_then(|limit| {
+        let bound = match bound {
+            Bound::Least => &limit.at_least,
+            Bound::Most => &limit.at_most,
+        };
+        bound.as_ref().map(|quantity| quantity.render(limit.unit))
+    });
     let word = match edge {
         Edge::Below => "below",
         Edge::At => "at",

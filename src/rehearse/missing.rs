@@ -234,9 +234,7 @@ fn draft(
         .iter()
         .filter_map(|index| Some((*index, search.answer(*index, &found.chosen)?)));
     let answered: Vec<_> = answered.collect();
-    let has_second = answered.iter().any(|(index, _)| {
-        matches!(course.flow.instance(*index).ask, Ask::Measure { second_of: Some(_), .. })
-    });
+    let has_second = answered.iter().any(|(index, _)| course.flow.instance(*index).ask.is_second());
     Draft {
         id: String::new(),
         procedure: course.flow.procedure.to_string(),
@@ -284,10 +282,10 @@ fn expect(session: &Session) -> Expect {
     let (files, state) = (session.files(), session.state());
     let parts = exceptions::parts_needed(files, state).into_iter();
     let verdict = |index: &usize| {
-        let ask = &files.flow.instance(*index).ask;
-        let verdict = judge(ask, state.answer(*index)?)?;
-        let telling = match ask {
-            Ask::Measure { .. } => true,
+        let ask = state.walk.ask(&files.flow, state, *index);
+        let verdict = judge(&ask, state.answer(*index)?)?;
+        let telling = match *ask {
+            Ask::Measure(_) => true,
             Ask::Decide { .. } | Ask::Stop(_) | Ask::Hold(_) => false,
             _ => verdict != crate::procedure::model::Verdict::Accept,
         };

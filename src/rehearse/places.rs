@@ -202,8 +202,8 @@ fn inside(action: &Action) -> Vec<&Step> {
         | Action::Build { not_so, .. }
         | Action::Tighten { not_so, .. } => vec![not_so],
         Action::Look { findings, .. } => findings.iter().map(|finding| &finding.exit).collect(),
-        Action::Measure { below, above, could_not_measure, .. } => {
-            below.iter().chain(above).chain([could_not_measure]).collect()
+        Action::Measure { below, above, not_proven, could_not_measure, .. } => {
+            below.iter().chain(above).chain(not_proven).chain([could_not_measure]).collect()
         }
         Action::WorkOut(work) => {
             work.below.iter().chain(&work.above).chain([&work.could_not_work_out]).collect()

@@ -158,7 +158,7 @@ impl Player<'_> {
         if let Some(departure) = self.departure(address, scripted.as_ref()) {
             return departure;
         }
-        let second = matches!(&instance.ask, Ask::Measure { second_of: Some(_), .. });
+        let second = instance.ask.is_second();
         if second {
             self.change_hands(address, true)?;
             if let Some(shown) = self.session.to_take_up() {
@@ -195,8 +195,8 @@ impl Player<'_> {
                 return self.wait(index, address, *seconds);
             }
             (Ask::Look { .. }, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
-            (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
-                self.reading(address, *unit, text, instrument)?
+            (Ask::Measure(note), Some(ScriptedAnswer::Reading { text, instrument })) => {
+                self.reading(address, note.unit, text, instrument)?
             }
             (Ask::Attach { .. }, Some(ScriptedAnswer::Attach(name))) => {
                 let bytes = format!("made up for a rehearsal: {name}\n");
@@ -209,7 +209,7 @@ impl Player<'_> {
             (Ask::Attach { .. }, Some(ScriptedAnswer::NothingToAttach(reason))) => {
                 Answer::NotAttached { reason: reason.clone() }
             }
-            (Ask::Measure { .. }, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
+            (Ask::Measure(_), Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
                 Answer::CouldNotMeasure { reason: reason.clone() }
             }
             (
@@ -486,9 +486,10 @@ pub fn differences(session: &Session, script: &Rehearsal) -> Vec<Difference> {
         });
     }
     for (at, verdict) in &script.expect.verdicts {
-        let judged = Address::parse(&at.value)
-            .and_then(|address| files.flow.find(&address))
-            .and_then(|index| judge(&files.flow.instance(index).ask, state.answer(index)?));
+        let judged =
+            Address::parse(&at.value).and_then(|address| files.flow.find(&address)).and_then(
+                |index| judge(&state.walk.ask(&files.flow, state, index), state.answer(index)?),
+            );
         if judged != Some(*verdict) {
             out.push(Difference {
                 what: at.value.clone(),

@@ -84,7 +84,10 @@ impl HistoryShown {
         let History { jobs, damaged } = session.history().map_err(|error| error.to_string())?;
         let flow = &session.files().flow;
         let series = flow.instances.iter().filter_map(|instance| {
-            let Ask::Measure { text, unit, limit, .. } = &instance.ask else { return None };
+            let Ask::Measure(note) = &instance.ask else { return None };
+            // A share of another reading was another limit in every job.
+            let limit = note.limit()?;
+            let (text, unit) = (&note.text, &note.unit);
             let points: Vec<Point> = jobs
                 .iter()
                 .filter_map(|past| {

@@ -5,7 +5,7 @@ use crate::procedure::model::Verdict;
 use crate::session::Session;
 use crate::walk::decide::substitutes;
 use crate::walk::exceptions::answer_text;
-use crate::walk::place::{Answers as _, Status, judge_at};
+use crate::walk::place::{Answers as _, Status};
 use crate::walk::{Address, Answer};
 
 /// What stands in the place of a first reading while the second is not taken.
@@ -165,7 +165,7 @@ fn substitutes_at(session: &Session, index: usize) -> Vec<Verdict> {
     let Some(answer) = state.answer(index).filter(|_| done && instance.concession.is_some()) else {
         return Vec::new();
     };
-    let rules = judge_at(flow, state, index, answer);
+    let rules = state.walk.judge_at(flow, state, index, answer);
     let mut may = rules.map_or_else(Vec::new, |rules| substitutes(&instance.ask, rules));
     may.retain(|verdict| state.substitute(index) != Some(*verdict));
     may

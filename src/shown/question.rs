@@ -11,7 +11,7 @@ use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
-use crate::units::{Limit, Reading, Side, Unit};
+use crate::units::{Criterion, Decision, Limit, Reading, Unit};
 use crate::walk::accept::{snapshot, usable};
 use crate::walk::event::{InstrumentSnapshot, WorkedOut};
 use crate::walk::exceptions::answer_text;
@@ -94,8 +94,8 @@ pub enum Typed {
         reading: Reading,
         /// In words, against the limit where there is one.
         words: String,
-        /// Where it lies against the limit, where there is one.
-        side: Option<Side>,
+        /// What is said of it against the limit, where there is one.
+        said: Option<Decision>,
     },
 }
 
@@ -178,7 +178,7 @@ impl Question {
             at: held.at,
         });
         let instruments = match &instance.ask {
-            Ask::Measure { with, unit, .. } => instruments(session, with, *unit, now),
+            Ask::Measure(note) => instruments(session, &note.with, note.unit, now),
             Ask::Tighten(note) => instruments(session, &note.with, note.torque.unit, now),
             _ => Vec::new(),
         };
@@ -196,7 +196,7 @@ impl Question {
         };
         Self {
             address: instance.address.clone(),
-            ask: instance.ask.clone(),
+            ask: state.walk.ask(flow, state, index).into_owned(),
             by: instance.by,
             within: instance.within.clone(),
             safety: instance.safety.clone(),
@@ -264,7 +264,7 @@ impl Question {
             Ask::Do(_) => "DO",
             Ask::Check { .. } => "CHECK",
             Ask::Look { .. } => "LOOK",
-            Ask::Measure { .. } => "MEASURE",
+            Ask::Measure(_) => "MEASURE",
             Ask::WorkOut(_) => "WORKED OUT",
             Ask::Build { .. } => "BUILD",
             Ask::Tighten(_) => "TIGHTEN",
@@ -280,28 +280,55 @@ impl Question {
     /// The unit and the limit of a figure that is asked for.
     pub fn field(&self) -> Option<(Unit, Option<&Limit>)> {
         match &self.ask {
-            Ask::Measure { unit, limit, .. } => Some((*unit, Some(limit))),
+            Ask::Measure(note) => Some((note.unit, note.limit())),
             Ask::Tighten(note) => Some((note.torque.unit, None)),
             Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some((*unit, None)),
             _ => None,
         }
     }
 
-    /// What is understood of `text`, typed where a figure is asked for.
-    pub fn typed(&self, text: &str) -> Typed {
-        let Some((unit, limit)) = self.field() else { return Typed::Nothing };
+    /// What a reading by `instrument` must keep to, in words: the limit, and the rule where it is
+    /// not the plain one.
+    pub fn limit_words(&self, instrument: Option<&str>) -> Option<String> {
+        let Ask::Measure(note) = &self.ask else { return None };
+        let limit = note.against.render();
+        let criterion = note.against.criterion().filter(|c| c.needs_uncertainty());
+        let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
+        Some(match (criterion, expanded) {
+            (Some(criterion), Some(uncertainty)) => {
+                format!("{limit}, {}", criterion.rule.words(&criterion.limit, &uncertainty))
+            }
+            (Some(criterion), None) => format!("{limit}, {}", criterion.rule.word()),
+            (None, _) => limit,
+        })
+    }
+
+    fn snapshot(&self, instrument: Option<&str>) -> Option<&InstrumentSnapshot> {
+        let line = self.instruments.iter().find(|line| Some(line.id()) == instrument)?;
+        Some(&line.snapshot)
+    }
+
+    /// What is understood of `text`, typed where a figure is asked for, read with `instrument`.
+    pub fn typed(&self, text: &str, instrument: Option<&str>) -> Typed {
+        let Some((unit, _)) = self.field() else { return Typed::Nothing };
         if text.trim().is_empty() {
             return Typed::Nothing;
         }
         match Reading::parse(text, unit) {
             Err(fault) => Typed::Fault(fault.to_string()),
-            Ok(reading) => match limit {
-                None => Typed::Figure { words: reading.echo(), reading, side: None },
-                Some(limit) => Typed::Figure {
-                    words: limit.explain(&reading),
-                    side: limit.judge(&reading.value),
-                    reading,
-                },
+            Ok(reading) => match &self.ask {
+                Ask::Measure(note) if note.limit().is_some() => {
+                    let criterion = note.against.criterion();
+                    let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
+                    let explain = |c: &Criterion| c.explain(&reading, expanded.as_ref());
+                    Typed::Figure {
+                        words: criterion.map_or_else(|| reading.echo(), explain),
+                        said: criterion
+                            .and_then(|c| c.decide(&reading.value, expanded.as_ref()).ok()),
+                        reading,
+                    }
+                }
+                _ => Typed::Figure { words: reading.echo(), reading, said: None },
             },
         }
     }
@@ -310,7 +337,7 @@ impl Question {
     /// is not there.
     pub fn figure_answer(&self, reading: Reading, instrument: Option<&str>) -> Option<Answer> {
         match &self.ask {
-            Ask::Measure { .. } => {
+            Ask::Measure(_) => {
                 let line = self.instruments.iter().find(|i| Some(i.id()) == instrument)?;
                 Some(Answer::Read { reading, instrument: line.snapshot.clone() })
             }
@@ -354,9 +381,9 @@ impl Question {
             format!("plausible is {} to {}", range.0.render(unit), range.1.render(unit))
         };
         match &self.ask {
-            Ask::Measure { plausible, basis, unit, .. } => {
-                let plausible = plausible.as_ref().map(|p| range(p, *unit));
-                plausible.into_iter().chain(basis.clone()).collect()
+            Ask::Measure(note) => {
+                let plausible = note.plausible.as_ref().map(|p| range(p, note.unit));
+                plausible.into_iter().chain(note.basis.clone()).collect()
             }
             Ask::Enter { kind: EntryKind::Figure { plausible: Some(p), unit }, .. } => {
                 vec![range(p, *unit)]
@@ -368,7 +395,7 @@ impl Question {
     /// The kind of instrument that a reading needs.
     pub fn instrument_kind(&self) -> Option<&Name> {
         match &self.ask {
-            Ask::Measure { with, .. } => Some(with),
+            Ask::Measure(note) => Some(&note.with),
             Ask::Tighten(note) => Some(&note.with),
             _ => None,
         }

@@ -432,7 +432,7 @@ impl Way {
             Ask::Do(_) | Ask::WorkOut(_) => Self::Done,
             Ask::Look { several: true, .. } => Self::Several,
             Ask::Look { several: false, .. } | Ask::Decide { .. } => Self::One,
-            Ask::Measure { .. } => Self::Figure,
+            Ask::Measure(_) => Self::Figure,
             Ask::Build { .. } => Self::Layers,
             Ask::Tighten(_) => match question.ring.as_ref().map(|ring| ring.due) {
                 Some(Due::Wrench { .. }) if !correction => Self::Wrench,

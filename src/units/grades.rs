@@ -16,7 +16,8 @@ pub struct Grade {
     pub limit: Limit,
 }
 
-/// Grades in the order in which they are tried; at least one, all of one dimension.
+/// Grades in the order in which they are tried, closest first, each within the next; at least one,
+/// all of one dimension.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Grades(Vec<Grade>);
 
@@ -63,6 +64,16 @@ pub enum GradesFault {
         /// The one that stands before it.
         earlier: String,
     },
+    /// A grade that takes readings which the next one does not.
+    #[error(
+        "some readings get the grade `{closer}` and would miss `{wider}`; write the closest grade first, and let each take all that those before it take"
+    )]
+    NotWider {
+        /// The grade that should be within the other.
+        closer: String,
+        /// The grade after it.
+        wider: String,
+    },
 }
 
 impl Grades {
@@ -97,7 +108,20 @@ impl Grades {
                 }
             }
         }
+        for (closer, wider) in grades.iter().zip(grades.iter().skip(1)) {
+            if !wider.limit.covers(&closer.limit) {
+                return Err(GradesFault::NotWider {
+                    closer: closer.name.clone(),
+                    wider: wider.name.clone(),
+                });
+            }
+        }
         Ok(Self(grades))
+    }
+
+    /// The widest grade: what misses it has none.
+    pub fn widest(&self) -> Option<&Grade> {
+        self.0.last()
     }
 
     /// The grades in their order.
@@ -121,7 +145,6 @@ impl Grades {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::{Compare, Ties, Unit};
 
     fn grade(name: &str, least: Option<&str>, most: Option<&str>) -> Grade {
         let read = |text: &str| Quantity::parse_literal(text).unwrap();
@@ -173,23 +196,17 @@ mod tests {
             "no reading gets the grade `new`, as `serviceable` takes all of them before; put `new` \
              first or give it other bounds"
         );
+        assert_eq!(
+            fault(vec![
+                grade("new", Some("45 mm"), Some("46 mm")),
+                grade("worn", Some("44 mm"), Some("45.5 mm"))
+            ]),
+            "some readings get the grade `new` and would miss `worn`; write the closest grade \
+             first, and let each take all that those before it take"
+        );
         let many =
             (0..=GRADES_MAX).map(|n| grade(&format!("g{n}"), None, Some(&format!("{n} mm"))));
         assert_eq!(Grades::new(many.clone().collect()), Err(GradesFault::TooMany));
         assert!(Grades::new(many.take(GRADES_MAX).collect()).is_ok());
-    }
-
-    #[test]
-    fn a_rounded_grade_may_take_what_the_same_bound_unrounded_did_not() {
-        let close = grade("close", None, Some("2.03 mm"));
-        let mut rounded = grade("rounded", None, Some("2.03 mm"));
-        let to_two = Compare::Rounded { places: 2, ties: Ties::HalfUp };
-        rounded.limit = rounded.limit.with_compare(to_two).unwrap();
-        let grades = Grades::new(vec![close, rounded]).unwrap();
-        let value = Quantity::parse_literal("2.034 mm").unwrap().0;
-        assert!(
-            matches!(grades.judge(&value), Some(Graded::Met(grade)) if grade.name == "rounded")
-        );
-        assert_eq!(value.render(Unit::Millimetre), "2.034 mm");
     }
 }

@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use super::event::{Answer, Evidence, InstrumentSnapshot};
 use super::flow::{Ask, Deviation, FindingNote, Instance, SecondOf};
 use super::job::{Files, JobState};
+use super::measure::MeasureNote;
 use super::place::within;
 use super::refusal::Refusal;
 use crate::equipment::model::PlateFault;
@@ -48,18 +49,18 @@ pub(super) fn check(
         (Ask::Look { several, findings, .. }, Answer::Found(found)) => {
             findings_fit(findings, *several, found)
         }
-        (Ask::Measure { second_of, .. }, Answer::CouldNotMeasure { reason }) => {
-            other_person(state, second_of.as_ref())?;
+        (Ask::Measure(note), Answer::CouldNotMeasure { reason }) => {
+            other_person(state, note.second_of.as_ref())?;
             line("the reason", reason)
         }
-        (
-            Ask::Measure { with, unit, plausible, second_of, .. },
-            Answer::Read { reading, instrument },
-        ) => {
-            other_person(state, second_of.as_ref())?;
-            dimension(reading, *unit)?;
-            instrument_fits(files, with, instrument, reading, now)?;
-            plausible_figure(reading, *unit, plausible.as_ref())
+        (Ask::Measure(note), Answer::Read { reading, instrument }) => {
+            let index = files.flow.find(&instance.address);
+            let ask = index.map(|index| state.walk.ask(&files.flow, state, index));
+            let note = match ask.as_deref() {
+                Some(Ask::Measure(now)) => now,
+                _ => note,
+            };
+            reading_fits(files, state, note, (reading, instrument), now)
         }
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
             if state.walk.worked_out(&files.flow, state, note) == *worked {
@@ -112,6 +113,27 @@ pub(super) fn check(
             }
         }
         _ => Err(Refusal::WrongKind { asked: instance.ask.word() }),
+    }
+}
+
+/// Checks a reading against the question with all that it takes from earlier answers.
+fn reading_fits(
+    files: &Files,
+    state: &JobState,
+    note: &MeasureNote,
+    (reading, instrument): (&Reading, &InstrumentSnapshot),
+    now: Moment,
+) -> Result<(), Refusal> {
+    other_person(state, note.second_of.as_ref())?;
+    dimension(reading, note.unit)?;
+    instrument_fits(files, &note.with, instrument, reading, now)?;
+    plausible_figure(reading, note.unit, note.plausible.as_ref())?;
+    let Some(criterion) = note.against.criterion() else {
+        return Err(Refusal::NoReference { limit: note.against.render() });
+    };
+    match criterion.decide(&reading.value, instrument.expanded().as_ref()) {
+        Ok(_) => Ok(()),
+        Err(fault) => Err(Refusal::Undecided { id: instrument.id.clone(), why: fault.to_string() }),
     }
 }
 

@@ -98,11 +98,12 @@ fn ways(action: &Action) -> Vec<(Outcome, &Exit)> {
         Action::Wait { too_late, .. } => {
             too_late.iter().map(|exit| (Outcome::TooLate, exit)).collect()
         }
-        Action::Measure { below, above, could_not_measure, .. } => {
+        Action::Measure { below, above, not_proven, could_not_measure, .. } => {
             let below = below.as_ref().map(|exit| (Outcome::Below, exit));
             let above = above.as_ref().map(|exit| (Outcome::Above, exit));
+            let neither = not_proven.as_ref().map(|exit| (Outcome::NotProven, exit));
             let none = Some((Outcome::CouldNotMeasure, could_not_measure));
-            [below, above, none].into_iter().flatten().collect()
+            [below, above, neither, none].into_iter().flatten().collect()
         }
         Action::WorkOut(work) => {
             let below = work.below.as_ref().map(|exit| (Outcome::Below, exit));
@@ -704,6 +705,7 @@ impl<'a> Builder<'a> {
                 Outcome::Found(_)
                 | Outcome::Below
                 | Outcome::Above
+                | Outcome::NotProven
                 | Outcome::CouldNotMeasure
                 | Outcome::NotSo
                 | Outcome::TooLate
@@ -739,31 +741,32 @@ impl<'a> Builder<'a> {
 
     // --- after the graph ---
 
+    /// What a node reads of earlier answers: its condition, or what its question is made of.
+    fn read_at(&self, node: NodeIdx) -> Vec<&Expr<Ref>> {
+        match self.nodes.get(node) {
+            Some(Node::Ask { instance, .. }) => {
+                self.instances.get(*instance).map_or_else(Vec::new, |asked| asked.ask.formulas())
+            }
+            Some(Node::Test { guard, .. }) => match self.guards.get(*guard) {
+                Some(Guard::Condition { expr, .. }) => vec![expr],
+                Some(Guard::Outcome { .. } | Guard::FitOut { .. }) | None => Vec::new(),
+            },
+            Some(Node::End) | None => Vec::new(),
+        }
+    }
+
     /// Names that some path reaches without an answer.
     fn assigned_names(&self) -> Vec<Diagnostic> {
         let graph = reached::Graph { nodes: &self.nodes, instances: &self.instances };
-        let conditions = self
-            .guards
-            .iter()
-            .zip(&self.guard_places)
-            .filter(|(_, place)| **place != UNPATCHED)
-            .flat_map(|(guard, place)| match guard {
-                Guard::Condition { expr, .. } => graph.unassigned(expr, *place),
-                Guard::Outcome { .. } | Guard::FitOut { .. } => Vec::new(),
-            });
         let fit_outs = self.fit_out_spans.iter().filter_map(|(guard, span)| {
             let place = self.guard_places.get(*guard).copied().filter(|at| *at != UNPATCHED)?;
             graph.no_fit_out("the fit-out", *span, place)
         });
-        let worked = self.nodes.iter().enumerate().filter_map(|(at, node)| {
-            let Node::Ask { instance, .. } = node else { return None };
-            let Ask::WorkOut(note) = &self.instances.get(*instance)?.ask else { return None };
-            Some((at, note))
+        let read = (0..self.nodes.len()).flat_map(|at| {
+            let formulas = self.read_at(at).into_iter();
+            formulas.flat_map(|formula| graph.unassigned(formula, at)).collect::<Vec<_>>()
         });
-        let given = worked.flat_map(|(at, note)| {
-            note.formulas().flat_map(|formula| graph.unassigned(formula, at)).collect::<Vec<_>>()
-        });
-        conditions.chain(fit_outs).chain(given).collect()
+        read.chain(fit_outs).collect()
     }
 }
 

@@ -12,7 +12,7 @@ use super::exceptions;
 use super::flow::{Ask, Instance, InstanceIdx};
 use super::hands;
 use super::job::{Files, JobState};
-use super::place::{Answers as _, judge_at};
+use super::place::Answers as _;
 use super::refusal::Refusal;
 use super::{safety, stack};
 use crate::ids::{Moment, Name, Now, PersonId, Role};
@@ -660,7 +660,8 @@ impl Decision<'_> {
         else {
             return Err(Refusal::NothingToCorrect(address.clone()));
         };
-        let Some(rules) = judge_at(&self.files.flow, self.state, index, answer) else {
+        let Some(rules) = self.state.walk.judge_at(&self.files.flow, self.state, index, answer)
+        else {
             return Err(Refusal::NoConcession(address.clone()));
         };
         accept::line("the reason", reason)?;
@@ -714,7 +715,7 @@ impl Decision<'_> {
     }
 
     fn verdict(&self, index: InstanceIdx, answer: &Answer) -> Option<Verdict> {
-        judge_at(&self.files.flow, self.state, index, answer)
+        self.state.walk.judge_at(&self.files.flow, self.state, index, answer)
     }
 
     fn add_note(&self, address: Option<&Address>, text: &str) -> Result<Event, Refusal> {

@@ -67,7 +67,7 @@ pub fn parts_needed(files: &Files, state: &JobState) -> Vec<PartNeeded> {
                 add(&part, position.clone(), because.clone());
             }
         } else if state.walk.verdicts.get(index).copied().flatten() == Some(Verdict::Replace) {
-            for exit in exits_taken(&instance.ask, answer) {
+            for exit in exits_taken(&state.walk.ask(flow, state, index), answer) {
                 if exit.verdict == Verdict::Replace {
                     for part in &exit.parts {
                         add(part, position.clone(), because.clone());
@@ -160,13 +160,13 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
                 conceded.reason
             ));
         }
-        let judged = super::place::judge_at(flow, state, *index, answer);
+        let judged = state.walk.judge_at(flow, state, *index, answer);
         if let Some(verdict) = judged.filter(|v| *v != Verdict::Accept && *v != Verdict::Stop) {
             lines.push(format!(
                 "{}: {} ({})",
                 instance.address,
                 verdict.word(),
-                answer_text(&instance.ask, answer)
+                answer_text(&state.walk.ask(flow, state, *index), answer)
             ));
         }
         if let (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(letter)) =
@@ -267,8 +267,8 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
             found.iter().map(crate::ids::Name::spoken).collect::<Vec<_>>().join(", ")
         }
         Answer::Read { reading, instrument } => {
-            let figure = if let Ask::Measure { limit, .. } = ask {
-                limit.explain(reading)
+            let figure = if let Ask::Measure(note) = ask {
+                note.explain(reading, instrument)
             } else {
                 reading.echo()
             };

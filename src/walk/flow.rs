@@ -9,6 +9,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::address::Address;
+use super::measure::{Against, MeasureNote};
 use super::stack::LayerNote;
 use super::tighten::TightenNote;
 use super::work_out::WorkOutNote;
@@ -19,7 +20,7 @@ use crate::procedure::model::{
     EntryKind, Finding, Phase, Promise, SafetyText, StopText, Token, Verdict,
 };
 use crate::source::{At, Span};
-use crate::units::{Limit, Quantity, Unit};
+use crate::units::Quantity;
 
 /// A step instance, by its index in [`Flow::instances`].
 pub type InstanceIdx = usize;
@@ -255,10 +256,6 @@ pub struct SecondOf {
 
 /// What an instance asks for, with everything looked up.
 #[derive(Debug, Clone)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "a flow has some thousand instances at most; boxes would cloud every match"
-)]
 pub enum Ask {
     /// What must be at hand before step 1, line by line.
     Needs(Vec<String>),
@@ -283,28 +280,7 @@ pub enum Ask {
         findings: Vec<FindingNote>,
     },
     /// A reading.
-    Measure {
-        /// What to measure.
-        text: String,
-        /// The kind of instrument.
-        with: Name,
-        /// The unit that a bare number means.
-        unit: Unit,
-        /// The limit.
-        limit: Limit,
-        /// Readings outside are taken for a slip of the hand.
-        plausible: Option<(Quantity, Quantity)>,
-        /// Where the limit comes from.
-        basis: Option<String>,
-        /// What follows below.
-        below: Option<ExitNote>,
-        /// What follows above.
-        above: Option<ExitNote>,
-        /// What follows without a reading.
-        could_not_measure: ExitNote,
-        /// For an independent second reading: what it is the second of.
-        second_of: Option<SecondOf>,
-    },
+    Measure(Box<MeasureNote>),
     /// A figure that the program works out.
     WorkOut(Box<WorkOutNote>),
     /// A stack.
@@ -372,12 +348,12 @@ impl Ask {
             | Self::Wait { text, .. }
             | Self::Check { text, .. }
             | Self::Look { text, .. }
-            | Self::Measure { text, .. }
             | Self::Build { text, .. }
             | Self::Enter { text, .. }
             | Self::Attach { text, .. }
             | Self::Decide { say: text, .. } => text,
             Self::Tighten(note) => &note.text,
+            Self::Measure(note) => &note.text,
             Self::WorkOut(note) => &note.text,
             Self::Stop(stop) => &stop.text,
         }
@@ -390,7 +366,7 @@ impl Ask {
             Self::Do(_) => "do",
             Self::Check { .. } => "check",
             Self::Look { .. } => "look",
-            Self::Measure { .. } => "measure",
+            Self::Measure(_) => "measure",
             Self::WorkOut(_) => "work_out",
             Self::Build { .. } => "build",
             Self::Tighten(_) => "tighten",
@@ -409,7 +385,7 @@ impl Ask {
             Self::Needs(items) | Self::Check { items, .. } => Some(items),
             Self::Do(_)
             | Self::Look { .. }
-            | Self::Measure { .. }
+            | Self::Measure(_)
             | Self::WorkOut(_)
             | Self::Build { .. }
             | Self::Tighten(_)
@@ -422,13 +398,41 @@ impl Ask {
         }
     }
 
+    /// True for an independent second reading.
+    pub fn is_second(&self) -> bool {
+        matches!(self, Self::Measure(note) if note.second_of.is_some())
+    }
+
+    /// What the question itself reads of earlier answers.
+    pub fn formulas(&self) -> Vec<&Expr<Ref>> {
+        match self {
+            Self::WorkOut(note) => note.formulas().collect(),
+            Self::Measure(note) => match &note.against {
+                Against::Share(share) => vec![&share.of],
+                Against::Fixed(_) => Vec::new(),
+            },
+            Self::Needs(_)
+            | Self::Do(_)
+            | Self::Check { .. }
+            | Self::Look { .. }
+            | Self::Build { .. }
+            | Self::Tighten(_)
+            | Self::Enter { .. }
+            | Self::Attach { .. }
+            | Self::Decide { .. }
+            | Self::Hold(_)
+            | Self::Wait { .. }
+            | Self::Stop(_) => Vec::new(),
+        }
+    }
+
     /// True for what a mechanic may let be left out; other steps can only be done otherwise.
     pub fn may_be_left_out(&self) -> bool {
         match self {
             Self::Do(_)
             | Self::Check { .. }
             | Self::Look { .. }
-            | Self::Measure { .. }
+            | Self::Measure(_)
             | Self::Enter { .. }
             | Self::Attach { .. } => true,
             Self::Needs(_)
@@ -575,6 +579,8 @@ pub enum Outcome {
     Below,
     /// The reading lies above its limit.
     Above,
+    /// The rule of the limit proves neither.
+    NotProven,
     /// There is no reading.
     CouldNotMeasure,
     /// An item is not so.
@@ -591,6 +597,7 @@ impl Outcome {
             Self::Found(name) => format!("finding `{name}`"),
             Self::Below => "a reading below the limit".to_owned(),
             Self::Above => "a reading above the limit".to_owned(),
+            Self::NotProven => "a reading that proves neither".to_owned(),
             Self::CouldNotMeasure => "no reading".to_owned(),
             Self::NotSo => "an item that is not so".to_owned(),
             Self::TooLate => "a wait that took too long".to_owned(),
@@ -631,6 +638,8 @@ pub enum Field {
     Verdict,
     /// The figure, finding, choice or text.
     Value,
+    /// The grade of a reading.
+    Grade,
 }
 
 /// A promise resolved to instances, for the prover.

@@ -318,12 +318,13 @@ impl Resolver<'_> {
             match (word.as_str(), last) {
                 ("verdict", true) => return Ok(Target::Step(at, Field::Verdict)),
                 ("value", true) => return Ok(Target::Step(at, Field::Value)),
+                ("grade", true) => return Ok(Target::Step(at, Field::Grade)),
                 _ => {
                     let inside = self.declared.steps.keys().filter_map(|p| {
                         (p.len() == at.len().saturating_add(1) && p.starts_with(&at))
                             .then(|| p.last().map(StepId::as_str))?
                     });
-                    let known: Vec<&str> = inside.chain(["verdict", "value"]).collect();
+                    let known: Vec<&str> = inside.chain(["verdict", "value", "grade"]).collect();
                     let span = path.words.get(after).map_or(path.span, |w| w.span);
                     let mut diagnostic = Diagnostic::error(
                         Code::UndefinedName,
@@ -353,8 +354,8 @@ impl Resolver<'_> {
             && let Some(named) = id(before).and_then(|id| self.equipment.limits.get(&id))
         {
             let value = match bound {
-                "at_least" => named.limit.at_least.clone(),
-                "at_most" => named.limit.at_most.clone(),
+                "at_least" => named.criterion.limit.at_least.clone(),
+                "at_most" => named.criterion.limit.at_most.clone(),
                 _ => None,
             };
             if let Some(value) = value {
@@ -404,12 +405,25 @@ impl Resolver<'_> {
                     .unwrap_or_default(),
             },
             Ref::Answer { field: Field::Verdict, .. } => Type::Verdict,
+            Ref::Answer { passes, field: Field::Grade } => passes
+                .first()
+                .and_then(|i| self.instances.get(*i))
+                .map_or(Type::Nothing, |instance| grades_of(&instance.ask, &instance.address)),
             Ref::Answer { passes, field: Field::Value } => passes
                 .first()
                 .and_then(|i| self.instances.get(*i))
                 .map_or(Type::Nothing, |instance| type_of_ask(&instance.ask, &instance.address)),
         }
     }
+}
+
+/// The grades of a reading as words; nothing where it has none.
+fn grades_of(ask: &Ask, address: &super::Address) -> Type {
+    let Ask::Measure(note) = ask else { return Type::Nothing };
+    let Some(grades) = &note.against.stated().grades else { return Type::Nothing };
+    let words = grades.iter().filter_map(|grade| Name::new(grade.name.as_str()).ok()).collect();
+    let of = address.0.last().map(|s| format!("the grade of {}", s.id)).unwrap_or_default();
+    Type::Choice { of, words }
 }
 
 fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
@@ -419,7 +433,7 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
             let words = findings.iter().map(|f| f.id.clone()).collect();
             if *several { Type::Several { of, words } } else { Type::Choice { of, words } }
         }
-        Ask::Measure { unit, .. } => Type::Quantity(unit.dimension()),
+        Ask::Measure(note) => Type::Quantity(note.unit.dimension()),
         Ask::WorkOut(note) => Type::Quantity(note.unit.dimension()),
         Ask::Enter { kind, .. } => match kind {
             EntryKind::Figure { unit, .. } => Type::Quantity(unit.dimension()),

@@ -10,7 +10,7 @@ use crate::expr::Expr;
 use crate::expr::eval::{self, Lookup, Value};
 use crate::ids::{Name, PartId, TokenId};
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::units::{Quantity, Side};
+use crate::units::{Decision, Quantity};
 
 /// The answers that count, by instance.
 pub trait Answers {
@@ -165,7 +165,8 @@ impl Walk {
         let instance = flow.instance(index);
         self.path.push(index);
         self.set_status(index, Status::Done);
-        let verdict = answers.substitute(index).or_else(|| judge_at(flow, answers, index, answer));
+        let verdict =
+            answers.substitute(index).or_else(|| self.judge_at(flow, answers, index, answer));
         if let Some(slot) = self.verdicts.get_mut(index) {
             *slot = verdict;
         }
@@ -206,7 +207,7 @@ impl Walk {
             }
             Guard::Outcome { instance, is } => answers.answer(*instance).is_some_and(|answer| {
                 let substituted = answers.substitute(*instance).is_some();
-                self.outcome_is(flow, (*instance, substituted), answer, is)
+                self.outcome_is((flow, answers), (*instance, substituted), answer, is)
             }),
             Guard::Condition { expr, .. } => {
                 // `compile` refuses conditions that are read before they are answered, so an
@@ -224,7 +225,7 @@ impl Walk {
 
     fn outcome_is(
         &self,
-        flow: &Flow,
+        (flow, answers): (&Flow, &dyn Answers),
         (instance, substituted): (InstanceIdx, bool),
         answer: &Answer,
         is: &Outcome,
@@ -237,10 +238,11 @@ impl Walk {
             Outcome::Found(_)
             | Outcome::Below
             | Outcome::Above
+            | Outcome::NotProven
             | Outcome::CouldNotMeasure
             | Outcome::NotSo
             | Outcome::TooLate => {
-                !substituted && comes_out(&flow.instance(instance).ask, answer, is)
+                !substituted && comes_out(&self.ask(flow, answers, instance), answer, is)
             }
         }
     }
@@ -288,7 +290,10 @@ impl Walk {
             };
         }
         let ask = &flow.instance(index).ask;
-        answers.answer(index).map_or(Lookup::Unanswered, |answer| value_of(ask, answer))
+        answers.answer(index).map_or(Lookup::Unanswered, |answer| match field {
+            Field::Grade => grade_of(ask, answer),
+            Field::Value | Field::Verdict => value_of(ask, answer),
+        })
     }
 
     /// The instance that set `token` last, where it is set.
@@ -302,8 +307,8 @@ impl Walk {
     /// The first of two independent readings, while the second is open: nobody is shown it.
     pub fn sealed(&self, flow: &Flow) -> Option<InstanceIdx> {
         self.open.iter().find_map(|index| {
-            let Ask::Measure { second_of, .. } = &flow.instance(*index).ask else { return None };
-            second_of.as_ref().map(|second| second.first)
+            let Ask::Measure(note) = &flow.instance(*index).ask else { return None };
+            note.second_of.as_ref().map(|second| second.first)
         })
     }
 
@@ -407,23 +412,32 @@ pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
         (Outcome::TooLate, Answer::Waited(waited)) => too_late(ask, waited).is_some(),
         (Outcome::CouldNotMeasure, Answer::CouldNotMeasure { .. }) => true,
         (Outcome::CouldNotMeasure, Answer::WorkedOut(worked)) => worked.result.is_err(),
-        (Outcome::Below, Answer::Read { .. } | Answer::WorkedOut(_)) => {
-            side(ask, answer) == Some(Side::Below)
-        }
-        (Outcome::Above, Answer::Read { .. } | Answer::WorkedOut(_)) => {
-            side(ask, answer) == Some(Side::Above)
-        }
+        (Outcome::Below, _) => decision(ask, answer) == Some(Decision::Below),
+        (Outcome::Above, _) => decision(ask, answer) == Some(Decision::Above),
+        (Outcome::NotProven, _) => decision(ask, answer) == Some(Decision::NotProven),
         _ => false,
     }
 }
 
-/// Where a reading lies against the limit of its step.
-pub fn side(ask: &Ask, answer: &Answer) -> Option<Side> {
+/// What is said of the figure of an answer; `None` without a figure, or one that nothing is said of.
+pub fn decision(ask: &Ask, answer: &Answer) -> Option<Decision> {
     match (ask, answer) {
-        (Ask::Measure { limit, .. }, Answer::Read { reading, .. }) => limit.judge(&reading.value),
-        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => note.side(worked),
+        (Ask::Measure(note), Answer::Read { reading, instrument }) => {
+            note.decision(reading, instrument)
+        }
+        (Ask::WorkOut(note), Answer::WorkedOut(worked)) => note.side(worked).map(Decision::from),
         _ => None,
     }
+}
+
+/// The grade of a reading; not applicable where it has none.
+pub fn grade_of(ask: &Ask, answer: &Answer) -> Lookup {
+    let (Ask::Measure(note), Answer::Read { reading, .. }) = (ask, answer) else {
+        return Lookup::NotApplicable;
+    };
+    let grade = note.against.criterion().and_then(|criterion| criterion.grade(&reading.value));
+    let word = grade.and_then(|grade| Name::new(grade.name.as_str()).ok());
+    word.map_or(Lookup::NotApplicable, |word| Lookup::Value(Value::Word(word)))
 }
 
 fn is_not_so(ask: &Ask, rounds: &[Round]) -> bool {
@@ -442,14 +456,10 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
             .filter(|finding| found.contains(&finding.id))
             .map(|finding| finding.exit.verdict)
             .max(),
-        (Ask::Measure { could_not_measure, .. }, Answer::CouldNotMeasure { .. }) => {
-            Some(could_not_measure.verdict)
+        (Ask::Measure(note), Answer::CouldNotMeasure { .. }) => {
+            Some(note.could_not_measure.verdict)
         }
-        (Ask::Measure { below, above, .. }, Answer::Read { .. }) => match side(ask, answer)? {
-            Side::Within => Some(Verdict::Accept),
-            Side::Below => below.as_ref().map(|exit| exit.verdict),
-            Side::Above => above.as_ref().map(|exit| exit.verdict),
-        },
+        (Ask::Measure(note), Answer::Read { .. }) => note.verdict(decision(ask, answer)?),
         // Without a limit it is a figure and no inspection, unless no figure came.
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => match note.exit(worked) {
             Some(exit) => Some(exit.verdict),
@@ -473,29 +483,33 @@ pub fn judge(ask: &Ask, answer: &Answer) -> Option<Verdict> {
     }
 }
 
-/// The verdict that the rules give to the answer of `index`, other answers considered: two
-/// independent readings that lie too far apart are for a mechanic.
-pub fn judge_at(
-    flow: &Flow,
-    answers: &dyn Answers,
-    index: InstanceIdx,
-    answer: &Answer,
-) -> Option<Verdict> {
-    let ask = &flow.instance(index).ask;
-    let verdict = judge(ask, answer);
-    if let (Ask::Measure { second_of: Some(second), .. }, Answer::Read { reading, .. }) =
-        (ask, answer)
-        && let Some(Answer::Read { reading: first, .. }) = answers.answer(second.first)
-    {
-        let apart = reading.value.minus(&first.value);
-        let agree = apart.is_some_and(|apart| {
-            within(&(second.agree_within.negated(), second.agree_within.clone()), &apart)
-        });
-        if !agree {
-            return verdict.max(Some(Verdict::Refer));
+impl Walk {
+    /// The verdict that the rules give to the answer of `index`, other answers considered: what its
+    /// limit is a share of, and two independent readings that lie too far apart, which are for a
+    /// mechanic.
+    pub fn judge_at(
+        &self,
+        flow: &Flow,
+        answers: &dyn Answers,
+        index: InstanceIdx,
+        answer: &Answer,
+    ) -> Option<Verdict> {
+        let ask = self.ask(flow, answers, index);
+        let verdict = judge(&ask, answer);
+        if let (Ask::Measure(note), Answer::Read { reading, .. }) = (ask.as_ref(), answer)
+            && let Some(second) = &note.second_of
+            && let Some(Answer::Read { reading: first, .. }) = answers.answer(second.first)
+        {
+            let apart = reading.value.minus(&first.value);
+            let agree = apart.is_some_and(|apart| {
+                within(&(second.agree_within.negated(), second.agree_within.clone()), &apart)
+            });
+            if !agree {
+                return verdict.max(Some(Verdict::Refer));
+            }
         }
+        verdict
     }
-    verdict
 }
 
 /// The exits that an answer takes: what each says and which parts it adds.
@@ -505,14 +519,10 @@ pub fn exits_taken<'a>(ask: &'a Ask, answer: &Answer) -> Vec<&'a ExitNote> {
         (Ask::Look { findings, .. }, Answer::Found(found)) => {
             findings.iter().filter(|f| found.contains(&f.id)).map(|f| &f.exit).collect()
         }
-        (Ask::Measure { could_not_measure, .. }, Answer::CouldNotMeasure { .. }) => {
-            vec![could_not_measure]
+        (Ask::Measure(note), Answer::CouldNotMeasure { .. }) => vec![&note.could_not_measure],
+        (Ask::Measure(note), Answer::Read { .. }) => {
+            decision(ask, answer).and_then(|decision| note.exit(decision)).into_iter().collect()
         }
-        (Ask::Measure { below, above, .. }, Answer::Read { .. }) => match side(ask, answer) {
-            Some(Side::Below) => below.iter().collect(),
-            Some(Side::Above) => above.iter().collect(),
-            Some(Side::Within) | None => Vec::new(),
-        },
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => note.exit(worked).into_iter().collect(),
         (Ask::Build { not_so, .. }, Answer::Built(laid)) if laid.iter().any(|l| !l.so) => {
             vec![not_so]
@@ -537,9 +547,7 @@ pub fn parts_of(ask: &Ask) -> Vec<PartId> {
         Ask::Check { not_so, .. } | Ask::Build { not_so, .. } => vec![not_so],
         Ask::Tighten(note) => vec![&note.not_so],
         Ask::Look { findings, .. } => findings.iter().map(|f| &f.exit).collect(),
-        Ask::Measure { below, above, could_not_measure, .. } => {
-            below.iter().chain(above).chain([could_not_measure]).collect()
-        }
+        Ask::Measure(note) => note.exits().collect(),
         Ask::WorkOut(note) => note.exits().collect(),
         Ask::Needs(_)
         | Ask::Do(_)

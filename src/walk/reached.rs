@@ -111,8 +111,8 @@ impl Graph<'_> {
 
     fn may_lack_a_reading(&self, passes: &[InstanceIdx]) -> bool {
         passes.iter().filter_map(|i| self.instances.get(*i)).any(|instance| {
-            let without = if let Ask::Measure { could_not_measure, .. } = &instance.ask {
-                could_not_measure
+            let without = if let Ask::Measure(note) = &instance.ask {
+                &note.could_not_measure
             } else if let Ask::WorkOut(note) = &instance.ask {
                 &note.could_not
             } else {

@@ -176,6 +176,22 @@ pub enum Refusal {
     /// The instrument is not listed.
     #[error("`{0}` is not on the shop's list of instruments; use a listed one")]
     UnknownInstrument(String),
+    /// The limit is a share of a figure that cannot be one.
+    #[error(
+        "the limit is {limit}, and that is not a figure above 0; correct the earlier reading first"
+    )]
+    NoReference {
+        /// The limit, in words.
+        limit: String,
+    },
+    /// The rule of the limit can say nothing of readings by this instrument.
+    #[error("`{id}`: {why}")]
+    Undecided {
+        /// The mark.
+        id: String,
+        /// Why.
+        why: String,
+    },
     /// The instrument is of another kind.
     #[error("`{id}` is a {is}; this reading needs a {needed}")]
     InstrumentKind {

@@ -83,6 +83,7 @@ impl Walk {
             (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
                 self.is_worked_out(flow, answers, note, worked)
             }
+            (Ask::Measure(_), Answer::Read { .. }) => self.can_judge(flow, answers, index, answer),
             _ => true,
         }
     }

@@ -27,6 +27,7 @@ mod late;
 mod legality;
 mod lint;
 mod name_plate;
+mod numbers;
 mod plain;
 mod prove;
 mod pty;

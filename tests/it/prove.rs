@@ -271,9 +271,9 @@ fn played(files: &Files, script: &Rehearsal, until: Option<InstanceIdx>) -> Opti
             (Ask::Do(_), None) => Answer::Done,
             (Ask::Stop(_), None) => Answer::Stopped,
             (_, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
-            (Ask::Measure { unit, .. }, Some(ScriptedAnswer::Reading { text, instrument })) => {
+            (Ask::Measure(note), Some(ScriptedAnswer::Reading { text, instrument })) => {
                 let listed = files.shop.instruments.iter().find(|i| i.id == *instrument).unwrap();
-                let reading = Reading::parse(text, *unit).unwrap();
+                let reading = Reading::parse(text, note.unit).unwrap();
                 Answer::Read { reading, instrument: snapshot(listed) }
             }
             (_, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {

@@ -83,7 +83,7 @@ fn correct(bench: &mut Bench, choices: &mut Choices) -> Option<InstanceIdx> {
         .copied()
         .filter(|i| {
             let ask = &flow.instance(*i).ask;
-            let second = matches!(ask, Ask::Measure { second_of: Some(_), .. });
+            let second = ask.is_second();
             let tighten = matches!(ask, Ask::Tighten(_));
             let waits = matches!(ask, Ask::Wait { .. });
             !second && !tighten && !waits && !bench.state.held[*i].as_ref().unwrap().is_signed(ask)

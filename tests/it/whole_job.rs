@@ -63,7 +63,8 @@ impl Good {
                 let id = rather.unwrap_or_else(|| good.unwrap().id.as_str());
                 Answer::Found(vec![id.parse().unwrap()])
             }
-            Ask::Measure { with, unit, limit, .. } => {
+            Ask::Measure(note) => {
+                let (with, unit, limit) = (&note.with, &note.unit, note.limit().unwrap());
                 let instruments = &self.bench.files.shop.instruments;
                 let instrument = instruments.iter().find(|i| i.kind == *with).unwrap();
                 let at = limit.at_least.as_ref().or(limit.at_most.as_ref()).unwrap();

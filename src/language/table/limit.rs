@@ -1,56 +1,96 @@
 //! Limits, given in a step or by name in an equipment file.
 
-use super::super::fields::{Case, Choice, Field, KeyChoice, Mapping, Shape, later, may, must};
+use super::super::fields::{Case, Choice, Field, KeyChoice, Mapping, Shape, may, must};
+use super::super::{texts, words};
 use super::{QUANTITY, RANGE, TEXT};
 use crate::diag::Code;
 
-static BOUNDS: KeyChoice = KeyChoice {
-    what: "bound",
-    code: Code::BadLimit,
-    cases: &[
-        Case {
-            word: "bounds",
-            lead: &[
-                may("at_least", QUANTITY, "The least reading that passes; that reading passes."),
-                may("at_most", QUANTITY, "The greatest reading that passes; that reading passes."),
-            ],
-            fields: &[],
-            then: Choice::None,
-        },
-        Case {
-            word: "between",
-            lead: &[must(
-                "between",
-                Shape::List(&QUANTITY, 2),
-                "The least and the greatest reading that pass.",
-            )],
-            fields: &[],
-            then: Choice::None,
-        },
-        Case {
-            word: "nominal",
-            lead: &[
-                must("nominal", QUANTITY, "The figure that is aimed at."),
-                must("plus", QUANTITY, "How much more still passes."),
-                must("minus", QUANTITY, "How much less still passes."),
-            ],
-            fields: &[],
-            then: Choice::None,
-        },
+const PLAIN: Case = Case {
+    word: "bounds",
+    lead: &[
+        may("at_least", QUANTITY, "The least reading that passes; that reading passes."),
+        may("at_most", QUANTITY, "The greatest reading that passes; that reading passes."),
     ],
+    fields: &[],
+    then: Choice::None,
+};
+const BETWEEN: Case = Case {
+    word: "between",
+    lead: &[must(
+        "between",
+        Shape::List(&QUANTITY, 2),
+        "The least and the greatest reading that pass.",
+    )],
+    fields: &[],
+    then: Choice::None,
+};
+const NOMINAL: Case = Case {
+    word: "nominal",
+    lead: &[
+        must("nominal", QUANTITY, "The figure that is aimed at."),
+        must("plus", QUANTITY, "How much more still passes, or how many percent."),
+        must("minus", QUANTITY, "How much less still passes, or how many percent."),
+    ],
+    fields: &[],
+    then: Choice::None,
+};
+const BY_GRADE: Case = Case {
+    word: "grades",
+    lead: &[must(
+        "grades",
+        Shape::Keyed(&texts::WORD, &A_GRADE, 1),
+        "Limits by name, the closest first; what meets none of them fails.",
+    )],
+    fields: &[],
+    then: Choice::None,
 };
 
-const COMPARE: Field = later("compare", "Comparing rounded figures.");
-const RULE: Field = later("rule", "Guarding a limit by the instrument's uncertainty.");
-const GRADES: Field = later("grades", "Limits by grade.");
-const RELATIVE_TO: Field = later("relative_to", "Limits relative to another reading.");
+static BOUNDS: KeyChoice =
+    KeyChoice { what: "bound", code: Code::BadLimit, cases: &[PLAIN, BETWEEN, NOMINAL, BY_GRADE] };
+
+static GRADE_BOUNDS: KeyChoice =
+    KeyChoice { what: "bound", code: Code::BadLimit, cases: &[PLAIN, BETWEEN, NOMINAL] };
+
+static A_GRADE: Shape = Shape::Mapping(&GRADE);
+
+/// One grade of a limit.
+static GRADE: Mapping = Mapping {
+    name: "grade",
+    noun: "a grade",
+    doc: "What a reading of this grade keeps to. Bounds are included.",
+    fields: &[],
+    choice: Choice::Key(&GRADE_BOUNDS),
+    rest: None,
+};
+
+/// How a reading is held against the bounds, whatever they are.
+const COMPARE: Field = may(
+    "compare",
+    Shape::Word(&words::COMPARES),
+    "As read, or rounded to the places of the bounds first; `absolute`, if absent.",
+);
+const RULE: Field = may(
+    "rule",
+    Shape::Word(&words::RULES),
+    "What it takes to accept a reading of an instrument with an uncertainty; `simple`, if absent.",
+);
+const GUARD: Field = may(
+    "guard",
+    Shape::Text(&texts::GUARD),
+    "How far `guarded` and `proven` draw the bounds in; `1 U`, if absent.",
+);
+const PROBABILITY: Field = may(
+    "probability",
+    Shape::Text(&texts::PROBABILITY),
+    "How probably the truth must lie within the limit, for the rule `probability`.",
+);
 
 /// A limit given in a step.
 pub(super) static LIMIT: Mapping = Mapping {
     name: "limit",
     noun: "a limit",
     doc: "What a reading must keep to. Bounds are included.",
-    fields: &[COMPARE, RULE, GRADES, RELATIVE_TO],
+    fields: &[COMPARE, RULE, GUARD, PROBABILITY],
     choice: Choice::Key(&BOUNDS),
     rest: None,
 };
@@ -69,8 +109,8 @@ pub(super) static NAMED_LIMIT: Mapping = Mapping {
         ),
         COMPARE,
         RULE,
-        GRADES,
-        RELATIVE_TO,
+        GUARD,
+        PROBABILITY,
     ],
     choice: Choice::Key(&BOUNDS),
     rest: None,

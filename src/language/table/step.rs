@@ -184,6 +184,16 @@ static BY_ACTION: KeyChoice = KeyChoice {
                 ),
                 may("below", an_exit(), "Taken when the reading is below the limit."),
                 may("above", an_exit(), "Taken when the reading is above the limit."),
+                may(
+                    "not_proven",
+                    an_exit(),
+                    "Taken when the rule `proven` can neither accept nor reject the reading.",
+                ),
+                may(
+                    "relative_to",
+                    CONDITION,
+                    "What the limit is a share of, such as an earlier reading of a new part.",
+                ),
                 must("could_not_measure", an_exit(), "Taken when no reading could be made."),
                 may(
                     "second",

@@ -12,7 +12,7 @@ use crate::procedure::model::{
 };
 use crate::source::{At, Span};
 use crate::units::duration::parse_duration;
-use crate::units::{Limit, Unit};
+use crate::units::{Criterion, DecisionRule, Unit};
 use crate::yaml::{Kind, Node};
 
 /// The steps of a block.
@@ -219,21 +219,33 @@ pub(super) fn unit(node: &Node) -> Option<At<Unit>> {
     node.get("unit").and_then(|n| Some(At::new(Unit::parse(n.text()?)?, n.span)))
 }
 
+/// The limit of a step, or the name of one, with the exits of the step held against it.
+pub(super) fn limit_ref(
+    node: &Node,
+    limit: &Node,
+    unit: Option<&At<Unit>>,
+    lower: &mut Lower<'_>,
+) -> Option<LimitRef> {
+    if !matches!(limit.kind, Kind::Map(_)) {
+        return Some(LimitRef::Figure(take::name(limit)?));
+    }
+    let here = lower.criterion(limit, head(limit))?;
+    // The exits are read even where the limit measures something else.
+    exits_fit(node, &here, limit, lower);
+    let bound = here.limit.at_least.as_ref().or(here.limit.at_most.as_ref())?;
+    let fits = unit.is_none_or(|unit| lower.same_dimension(bound, head(limit), unit));
+    fits.then(|| LimitRef::Here(Box::new(At::new(here, limit.span))))
+}
+
 fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
     let unit = unit(node);
-    let limit = node.get("limit").and_then(|limit| match limit.kind {
-        Kind::Map(_) => {
-            let here = lower.limit(limit, head(limit))?;
-            // The exits are read even where the limit measures something else.
-            exits_fit(node, &here, limit, lower);
-            let bound = here.at_least.as_ref().or(here.at_most.as_ref())?;
-            let fits = unit.as_ref().is_none_or(|u| lower.same_dimension(bound, head(limit), u));
-            fits.then(|| LimitRef::Here(At::new(here, limit.span)))
-        }
-        _ => Some(LimitRef::Figure(take::name(limit)?)),
-    });
+    let relative_to = optional(node.get("relative_to"), |n| lower.condition(n));
+    // A share is a plain number, whatever the reading is.
+    let held = if node.get("relative_to").is_some() { None } else { unit.as_ref() };
+    let limit = node.get("limit").and_then(|limit| limit_ref(node, limit, held, lower));
     let mut taken = |key: &str| optional(node.get(key), |n| exit(n, lower));
     let (below, above, could_not) = (taken("below"), taken("above"), taken("could_not_measure"));
+    let not_proven = taken("not_proven");
     let second = optional(node.get("second"), |second| {
         let within = second.get("agree_within")?;
         let (value, _) = take::figure(within)?;
@@ -247,6 +259,8 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         limit: limit?,
         below: below?,
         above: above?,
+        not_proven: not_proven?,
+        relative_to: relative_to?,
         could_not_measure: could_not??,
         second: second?,
     })
@@ -254,11 +268,29 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
 
 /// Holds the exits of a measurement against its limit: one for every side that a reading can lie
 /// on, and none for a side that it cannot. Named limits are held against them by `walk::flow`.
-pub(super) fn exits_fit(node: &Node, limit: &Limit, at: &Node, lower: &mut Lower<'_>) {
+fn exits_fit(node: &Node, criterion: &Criterion, at: &Node, lower: &mut Lower<'_>) {
+    let limit = &criterion.limit;
     let sides = [
         ("below", limit.at_least.is_some(), "at_least"),
         ("above", limit.at_most.is_some(), "at_most"),
     ];
+    let not_proven = node.entries().iter().find(|(key, _)| key.value == "not_proven");
+    match (not_proven, matches!(criterion.rule, DecisionRule::Proven(_))) {
+        (None, true) if !misspelt(node, "not_proven") => lower.report(
+            Diagnostic::error(
+                Code::MissingExit,
+                head_of_limit(node, at),
+                "a reading that proves neither has no exit",
+            )
+            .help("say under `not_proven` what follows"),
+        ),
+        (Some((key, _)), false) => lower.report(
+            Diagnostic::error(Code::UnusedExit, key.span, "this limit decides every reading")
+                .related(head(at), "the limit")
+                .help("delete `not_proven`, or give the limit `rule: proven`"),
+        ),
+        _ => {}
+    }
     for (side, can_be, bound) in sides {
         let key = node.entries().iter().find(|(key, _)| key.value == side).map(|(key, _)| key.span);
         match (key, can_be) {

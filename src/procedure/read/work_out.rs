@@ -1,25 +1,14 @@
 //! A figure that the program works out: the calculation, what it is given, the limit of its result.
 
 use super::exits::exit;
-use super::steps::{exits_fit, unit};
-use crate::language::head;
+use super::steps::{limit_ref, unit};
 use crate::language::take::{self, Lower, optional};
-use crate::procedure::model::{Action, LimitRef, WorkOut};
-use crate::source::At;
+use crate::procedure::model::{Action, WorkOut};
 use crate::yaml::{Kind, Node};
 
 pub(super) fn work_out(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
     let unit = unit(node);
-    let limit = optional(node.get("limit"), |limit| match limit.kind {
-        Kind::Map(_) => {
-            let here = lower.limit(limit, head(limit))?;
-            exits_fit(node, &here, limit, lower);
-            let bound = here.at_least.as_ref().or(here.at_most.as_ref())?;
-            let fits = unit.as_ref().is_none_or(|u| lower.same_dimension(bound, head(limit), u));
-            fits.then(|| LimitRef::Here(At::new(here, limit.span)))
-        }
-        _ => Some(LimitRef::Figure(take::name(limit)?)),
-    });
+    let limit = optional(node.get("limit"), |limit| limit_ref(node, limit, unit.as_ref(), lower));
     let entries = node.get("given").map_or(&[][..], Node::entries);
     let given: Vec<_> = entries
         .iter()

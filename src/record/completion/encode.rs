@@ -6,7 +6,7 @@ use super::{
     Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, Expired, FORMAT, Figure,
     Finding, Fitted, Halt, Instrument, Item, Journal, JournalNote, Lapsed, LateEntry, Layer, Limit,
     Machine, NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed, SafetyRead,
-    Shop, Signature, Step, Stop, Witness, fasteners,
+    Shop, Signature, Step, Stop, Witness, WrongAcceptances, fasteners,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -107,6 +107,7 @@ impl Writer<'_> {
             steps: self.steps(),
             stop: self.stop(),
             witnesses: self.witnesses(),
+            wrong_acceptances: self.wrong_acceptances(),
         }
     }
 
@@ -182,16 +183,28 @@ impl Writer<'_> {
             .collect()
     }
 
+    fn wrong_acceptances(&self) -> Option<WrongAcceptances> {
+        let (flow, state) = (&self.files.flow, self.state);
+        let visited = state.walk.path.iter();
+        let answered: Vec<_> = visited
+            .filter_map(|index| {
+                Some((state.walk.ask(flow, state, *index), &self.held(*index)?.answer))
+            })
+            .collect();
+        WrongAcceptances::of(answered.iter().map(|(ask, answer)| (ask.as_ref(), *answer)))
+    }
+
     fn step(&self, index: InstanceIdx, held: &Held) -> Step {
         let instance = self.files.flow.instance(index);
+        let ask = self.state.walk.ask(&self.files.flow, self.state, index);
         let verdict = self.state.walk.verdicts.get(index).copied().flatten();
         Step {
             address: instance.address.to_string(),
-            answer: self.answer(&instance.ask, &held.answer),
+            answer: self.answer(&ask, &held.answer),
             at: held.at.to_string(),
             by: id(held.by.as_ref()),
             confirmed: None,
-            limit: limit(&instance.ask),
+            limit: Limit::of(&ask, &held.answer),
             n: held.n,
             observed: held.late.as_ref().map(|late| late.observed.to_string()),
             phase: instance.phase.map(|phase| match phase {
@@ -199,14 +212,14 @@ impl Writer<'_> {
                 Phase::Left => "left".to_owned(),
             }),
             safety: None,
-            said: exits_taken(&instance.ask, &held.answer)
+            said: exits_taken(&ask, &held.answer)
                 .iter()
                 .filter_map(|exit| exit.say.clone())
                 .collect(),
             text: instance.ask.text().to_owned(),
             verdict: verdict.map(word),
             verdict_judged: self.entry(held.n).and_then(judged_verdict).map(word),
-            what: answer_text(&instance.ask, &held.answer),
+            what: answer_text(&ask, &held.answer),
             within: instance.within.clone(),
         }
     }
@@ -253,7 +266,7 @@ impl Writer<'_> {
         conceded
             .map(|(index, conceded)| {
                 let rules = self.held(*index).and_then(|held| {
-                    crate::walk::place::judge_at(flow, self.state, *index, &held.answer)
+                    self.state.walk.judge_at(flow, self.state, *index, &held.answer)
                 });
                 Concession {
                     address: flow.instance(*index).address.to_string(),
@@ -611,21 +624,4 @@ fn layers(ask: &Ask, laid: &[event::Laid]) -> Vec<Layer> {
         }
     };
     laid.iter().map(layer).collect()
-}
-
-fn limit(ask: &Ask) -> Option<Limit> {
-    let (limit, basis) = match ask {
-        Ask::Measure { limit, basis, .. } => (limit, basis),
-        Ask::WorkOut(note) => (note.limit.as_ref()?, &note.basis),
-        _ => return None,
-    };
-    let shown = |bound: &Option<crate::units::Quantity>| {
-        bound.as_ref().map(|quantity| quantity.render(limit.unit))
-    };
-    Some(Limit {
-        at_least: shown(&limit.at_least),
-        at_most: shown(&limit.at_most),
-        basis: basis.clone(),
-        words: limit.render(),
-    })
 }

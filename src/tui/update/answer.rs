@@ -6,7 +6,7 @@ use crate::shown::question::Typed;
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
 use crate::tui::model::{Choosing, LineFor, Model, Overlay, Screen, Signing, Status, Way, options};
-use crate::units::Side;
+use crate::units::Decision;
 use crate::walk::flow::Ask;
 use crate::walk::{Answer, Command};
 
@@ -507,20 +507,20 @@ pub(super) fn instruments(model: &mut Model) -> Vec<Effect> {
 
 fn figure_answer(model: &mut Model) -> Vec<Effect> {
     let Some((question, draft, _)) = model.answering() else { return Vec::new() };
-    let typed = question.typed(&draft.field.text());
-    let Typed::Figure { reading, side, .. } = typed else {
+    let instrument = model.instrument(question);
+    let typed = question.typed(&draft.field.text(), instrument.as_deref());
+    let Typed::Figure { reading, said, .. } = typed else {
         let why = match typed {
             Typed::Fault(fault) => fault,
             Typed::Nothing | Typed::Figure { .. } => "type the figure first".to_owned(),
         };
         return refuse(model, &why);
     };
-    let instrument = model.instrument(question);
     let Some(answer) = question.figure_answer(reading, instrument.as_deref()) else {
         return instruments(model);
     };
     // Out of its limit a figure has consequences: it is shown once more before it counts.
-    let out = matches!(side, Some(Side::Below | Side::Above));
+    let out = said.is_some_and(|said| said != Decision::Within);
     if out && !draft.warned {
         model.draft_mut().warned = true;
         return Vec::new();

@@ -59,7 +59,7 @@ pub(in crate::tui) fn entry(
     mark: Option<&str>,
 ) -> Result<WrenchEntry, String> {
     let ring = question.ring.as_ref().ok_or("no fasteners are tightened here")?;
-    let setting = match question.typed(&draft.field.text()) {
+    let setting = match question.typed(&draft.field.text(), None) {
         Typed::Figure { reading, .. } => reading,
         Typed::Fault(fault) => return Err(fault),
         Typed::Nothing => return Err("type what the wrench is set to first".to_owned()),
@@ -121,7 +121,7 @@ fn tight(model: &Model, so: bool, reading: Option<crate::units::Reading>) -> Vec
 
 pub(super) fn shown(model: &mut Model, text: &str) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
-    match question.typed(text) {
+    match question.typed(text, None) {
         Typed::Figure { reading, .. } => tight(model, true, Some(reading)),
         Typed::Fault(fault) => refuse(model, &fault),
         Typed::Nothing => refuse(model, "type what the wrench shows"),

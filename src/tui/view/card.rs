@@ -8,7 +8,7 @@ use crate::shown::{Question, spoken_at};
 use crate::tui::field::Field;
 use crate::tui::model::{Draft, Model, Way, options};
 use crate::tui::theme::Role;
-use crate::units::Side;
+use crate::units::Decision;
 use crate::units::duration::spoken_duration;
 use crate::walk::Answer;
 use crate::walk::flow::Ask;
@@ -351,7 +351,9 @@ fn figure(
     columns: usize,
 ) -> (Vec<Row>, usize) {
     let Some((unit, limit)) = question.field() else { return (rows, 0) };
-    let known = question.typed(&draft.field.text());
+    let instrument_in_hand = model.instrument(question);
+    let in_hand = instrument_in_hand.as_deref();
+    let known = question.typed(&draft.field.text(), in_hand);
     if question.instrument_kind().is_some() {
         rows.extend(instrument(model, question, columns));
     }
@@ -366,8 +368,8 @@ fn figure(
     match &known {
         Typed::Nothing => {
             let mut notes = question.limit_notes();
-            if let Some(limit) = limit {
-                notes.insert(0, format!("limit: {}", limit.render()));
+            if let Some(limit) = question.limit_words(in_hand) {
+                notes.insert(0, format!("limit: {limit}"));
             }
             let text = notes.join("; ");
             rows.extend(wrapped(Role::Plain, &text, columns, 3));
@@ -375,19 +377,24 @@ fn figure(
         Typed::Fault(fault) => {
             rows.extend(hanging((Role::Bad, "   NO FIGURE YET: "), (Role::Plain, fault), columns));
         }
-        Typed::Figure { reading, words, side } => {
-            let role = match side {
-                Some(Side::Within) | None => Role::Good,
-                Some(Side::Below | Side::Above) => Role::Bad,
+        Typed::Figure { reading, words, said } => {
+            let role = match said {
+                Some(Decision::Within) | None => Role::Good,
+                Some(Decision::NotProven) => Role::Look,
+                Some(Decision::Below | Decision::Above) => Role::Bad,
             };
             rows.extend(wrapped(role, words, columns, 3));
-            let instrument = model.instrument(question);
-            let answer = question.figure_answer(reading.clone(), instrument.as_deref());
-            if let (Some(answer), Some(_)) = (answer, side) {
+            let answer = question.figure_answer(reading.clone(), in_hand);
+            if let (Some(answer), Some(_)) = (answer, said) {
                 rows.extend(comes_to(question, &answer, columns));
             }
             if draft.warned {
-                let text = "OUT OF ITS LIMIT. Is the figure right? Enter records it.";
+                let text = match said {
+                    Some(Decision::NotProven) => {
+                        "NEITHER IS PROVEN. Is the figure right? Enter records it."
+                    }
+                    _ => "OUT OF ITS LIMIT. Is the figure right? Enter records it.",
+                };
                 rows.extend(wrapped(Role::Bad, text, columns, 3));
             }
         }

@@ -9,7 +9,7 @@ use crate::diag::{Code, Diagnostic};
 use crate::ids::TokenId;
 use crate::procedure::model::EntryKind;
 use crate::source::Span;
-use crate::walk::flow::{Ask, Guard, InstanceIdx, Node, NodeIdx, Ref};
+use crate::walk::flow::{Ask, InstanceIdx, Node, NodeIdx, Ref};
 
 /// What a member writes.
 #[derive(Default)]
@@ -94,19 +94,16 @@ impl Builder<'_> {
             .collect()
     }
 
-    /// The place of the first condition of `member` that reads something `of_others`.
+    /// The first place of `member` that reads something `of_others`.
     fn reads(&self, member: &Range<NodeIdx>, of_others: &dyn Fn(&Ref) -> bool) -> Option<Span> {
-        let nodes = self.nodes.get(member.clone()).unwrap_or_default();
-        nodes.iter().find_map(|node| {
-            let Node::Test { guard, .. } = node else { return None };
-            let Some(Guard::Condition { expr, .. }) = self.guards.get(*guard) else { return None };
-            let mut found = None;
+        let mut found = None;
+        for expr in member.clone().flat_map(|node| self.read_at(node)) {
             expr.each_name(&mut |name, span| {
                 if found.is_none() && of_others(name) {
                     found = Some(span);
                 }
             });
-            found
-        })
+        }
+        found
     }
 }

@@ -3,14 +3,19 @@
 use std::sync::Arc;
 
 use super::super::address::{Address, Segment};
-use super::super::flow::{Ask, Deviation, ExitNote, FindingNote, Instance, InstanceIdx, SecondOf};
+use super::super::flow::{
+    Ask, Deviation, ExitNote, FindingNote, Instance, InstanceIdx, Ref, SecondOf,
+};
+use super::super::measure::{Against, MeasureNote, Share};
 use super::{Builder, Context};
 use crate::diag::{Code, Diagnostic};
+use crate::expr::typing::Type;
+use crate::expr::{Condition, Expr};
 use crate::ids::{FigureId, Role, StepId, TokenId};
 use crate::procedure::model::{Action, DurationRef, Exit, LimitRef, Step, Verdict};
 use crate::source::{At, Span};
 use crate::units::duration::whole_seconds;
-use crate::units::{Limit, Quantity, Unit};
+use crate::units::{Compare, Criterion, DecisionRule, Quantity, Unit};
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
@@ -27,7 +32,7 @@ impl Builder<'_> {
                 several: *several,
                 findings: findings.iter().map(FindingNote::of).collect(),
             },
-            Action::Measure { .. } => return self.measure(step),
+            Action::Measure { .. } => return self.measure(step, context),
             Action::WorkOut(work) => return self.work_out(step, work, context),
             Action::Build { .. } => return self.build(step, context),
             Action::Tighten { .. } => return self.tighten(step),
@@ -74,26 +79,95 @@ impl Builder<'_> {
         seconds
     }
 
-    fn measure(&mut self, step: &Step) -> Option<Ask> {
-        let Action::Measure { text, with, unit, limit, below, above, could_not_measure, second: _ } =
-            &step.action
+    fn measure(&mut self, step: &Step, context: &Context<'_>) -> Option<Ask> {
+        let Action::Measure {
+            text,
+            with,
+            unit,
+            limit,
+            below,
+            above,
+            not_proven,
+            relative_to,
+            could_not_measure,
+            second: _,
+        } = &step.action
         else {
             return None;
         };
-        let (found, plausible, basis) = self.limit(limit, step, *unit)?;
-        self.exits_of(&found, limit.span(), (below.as_ref(), above.as_ref()));
-        Some(Ask::Measure {
+        let of = match relative_to {
+            Some(relative_to) => Some(self.reference(relative_to, *unit, context)?),
+            None => None,
+        };
+        let held_in = if of.is_some() { Unit::Percent } else { *unit };
+        let found = self.limit(limit, step, held_in)?;
+        self.exits_of(
+            &found.criterion,
+            limit.span(),
+            (below.as_ref(), above.as_ref(), not_proven.as_ref()),
+        );
+        let against = match (of, relative_to) {
+            (Some(of), Some(relative_to)) => {
+                self.shares_fit(&found.criterion, limit.span());
+                let text = relative_to.text.clone();
+                Against::Share(Box::new(Share { shares: found.criterion, text, of, now: None }))
+            }
+            _ => Against::Fixed(found.criterion),
+        };
+        Some(Ask::Measure(Box::new(MeasureNote {
             text: text.clone(),
             with: with.value.clone(),
             unit: *unit,
-            limit: found,
-            plausible,
-            basis,
+            against,
+            plausible: found.plausible,
+            basis: found.basis,
             below: below.as_ref().map(ExitNote::of),
             above: above.as_ref().map(ExitNote::of),
+            not_proven: not_proven.as_ref().map(ExitNote::of),
             could_not_measure: ExitNote::of(could_not_measure),
             second_of: None,
-        })
+        })))
+    }
+
+    /// What a limit is a share of, with its names looked up.
+    fn reference(
+        &mut self,
+        relative_to: &Condition,
+        unit: Unit,
+        context: &Context<'_>,
+    ) -> Option<Expr<Ref>> {
+        let (expr, is) = self.typed(relative_to, context)?;
+        let wanted = unit.dimension();
+        let measured = matches!(is, Type::Quantity(is) if is == wanted);
+        let headline = if !measured {
+            format!("the reading is {}, and this is {}", wanted.noun(), is.noun())
+        } else if wanted == wanted.step() {
+            return Some(expr);
+        } else {
+            format!(
+                "a share of {} means nothing, as its scale has a zero of its own",
+                wanted.noun()
+            )
+        };
+        self.out.push(
+            Diagnostic::error(Code::DimensionMismatch, relative_to.span, headline)
+                .help("name an earlier reading of the same kind"),
+        );
+        None
+    }
+
+    fn shares_fit(&mut self, shares: &Criterion, span: Span) {
+        let headline = if shares.grades.is_some() {
+            "shares of another reading have no grades"
+        } else if shares.limit.compare != Compare::Absolute {
+            "shares of another reading are not rounded; their places are not known beforehand"
+        } else {
+            return;
+        };
+        self.out.push(
+            Diagnostic::error(Code::BadLimit, span, headline)
+                .help("give the share plain bounds, such as `at_least: 97 %`"),
+        );
     }
 }
 
@@ -101,85 +175,91 @@ impl Builder<'_> {
     /// A limit, a plausible range and what the limit rests on, looked up and held against the unit
     /// that figures are in.
     pub(super) fn limit(&mut self, limit: &LimitRef, step: &Step, unit: Unit) -> Option<LookedUp> {
-        let (found, plausible, basis) = match limit {
-            LimitRef::Here(at) => (at.value.clone(), None, step.basis.clone()),
+        let found = match limit {
+            LimitRef::Here(at) => {
+                LookedUp { criterion: at.value.clone(), plausible: None, basis: step.basis.clone() }
+            }
             LimitRef::Figure(at) => {
                 let Some(named) = self.equipment.limits.get(&at.value) else {
                     let known = self.equipment.limits.keys().map(FigureId::as_str);
                     self.unknown(at.span, "limit", at.value.as_str(), known);
                     return None;
                 };
-                let basis = step.basis.clone().or_else(|| Some(named.basis.clone()));
-                (named.limit.clone(), named.plausible.clone(), basis)
+                LookedUp {
+                    criterion: named.criterion.clone(),
+                    plausible: named.plausible.clone(),
+                    basis: step.basis.clone().or_else(|| Some(named.basis.clone())),
+                }
             }
         };
-        if found.unit.dimension() != unit.dimension() {
+        let stated = &found.criterion.limit;
+        if stated.unit.dimension() != unit.dimension() {
             self.out.push(Diagnostic::error(
                 Code::DimensionMismatch,
                 limit.span(),
-                format!("the limit is {} and the reading is in {}", found.render(), unit.symbol()),
+                format!("the limit is {} and the reading is in {}", stated.render(), unit.symbol()),
             ));
             return None;
         }
-        Some((found, plausible, basis))
+        Some(found)
     }
 
     /// An exit for each side that a figure can lie on, and none for a side that it cannot.
     pub(super) fn exits_of(
         &mut self,
-        found: &Limit,
+        found: &Criterion,
         span: Span,
-        (below, above): (Option<&Exit>, Option<&Exit>),
+        (below, above, not_proven): (Option<&Exit>, Option<&Exit>, Option<&Exit>),
     ) {
-        for (bound, exit, name, side) in [
-            (found.at_least.is_some(), below, "below", "least"),
-            (found.at_most.is_some(), above, "above", "greatest"),
+        let proves = matches!(found.rule, DecisionRule::Proven(_));
+        for (can_be, exit, name, has) in [
+            (found.limit.at_least.is_some(), below, "below", "least value"),
+            (found.limit.at_most.is_some(), above, "above", "greatest value"),
+            (proves, not_proven, "not_proven", "rule `proven`"),
         ] {
-            if bound && exit.is_none() {
+            if can_be && exit.is_none() {
                 self.out.push(
                     Diagnostic::error(
                         Code::MissingExit,
                         span,
-                        format!("the limit has a {side} value, and the step has no `{name}`"),
+                        format!("the limit has a {has}, and the step has no `{name}`"),
                     )
                     .help(format!("add `{name}:` with a verdict")),
                 );
             }
-            if let (false, Some(exit)) = (bound, exit) {
+            if let (false, Some(exit)) = (can_be, exit) {
                 self.out.push(
                     Diagnostic::error(
                         Code::UnusedExit,
                         exit.span,
-                        format!("the limit has no {side} value, so `{name}` is never taken"),
+                        format!("the limit has no {has}, so `{name}` is never taken"),
                     )
-                    .help(format!("take `{name}` out, or give the limit a {side} value")),
+                    .help(format!("take `{name}` out, or give the limit a {has}")),
                 );
             }
         }
     }
 }
 
-/// A limit, the plausible range of what is held against it, and its basis.
-pub(super) type LookedUp = (Limit, Option<(Quantity, Quantity)>, Option<String>);
+/// What a limit comes to.
+pub(super) struct LookedUp {
+    pub(super) criterion: Criterion,
+    /// Readings outside are taken for a slip of the hand.
+    pub(super) plausible: Option<(Quantity, Quantity)>,
+    /// What the limit rests on.
+    pub(super) basis: Option<String>,
+}
 
 /// The question of the independent second reading: whatever is not good goes to a mechanic.
 pub(super) fn second(ask: Ask, first: InstanceIdx, agree_within: &Quantity) -> Ask {
     let refer = ExitNote { verdict: Verdict::Refer, say: None, parts: Vec::new() };
-    let Ask::Measure { text, with, unit, limit, plausible, basis, below, above, .. } = ask else {
-        return ask;
-    };
-    Ask::Measure {
-        text,
-        with,
-        unit,
-        limit,
-        plausible,
-        basis,
-        below: below.map(|_| refer.clone()),
-        above: above.map(|_| refer.clone()),
-        could_not_measure: refer,
-        second_of: Some(SecondOf { first, agree_within: agree_within.clone() }),
+    let Ask::Measure(mut note) = ask else { return ask };
+    for exit in [&mut note.below, &mut note.above, &mut note.not_proven].into_iter().flatten() {
+        *exit = refer.clone();
     }
+    note.could_not_measure = refer;
+    note.second_of = Some(SecondOf { first, agree_within: agree_within.clone() });
+    Ask::Measure(note)
 }
 
 /// A step in one line, as people choose it among others.

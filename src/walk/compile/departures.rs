@@ -16,10 +16,19 @@ impl Builder<'_> {
     /// Notes at every instance whether it allows a deviation, and reports concessions where there
     /// can be none.
     pub(super) fn departures(&mut self) {
-        let read = reads(self.guards.iter().filter_map(|guard| match guard {
-            Guard::Condition { expr, .. } => Some(expr),
-            Guard::Outcome { .. } | Guard::FitOut { .. } => None,
-        }));
+        let shares = self.instances.iter().flat_map(|instance| {
+            let is_reading = matches!(instance.ask, Ask::Measure(_));
+            if is_reading { instance.ask.formulas() } else { Vec::new() }
+        });
+        let read = reads(
+            self.guards
+                .iter()
+                .filter_map(|guard| match guard {
+                    Guard::Condition { expr, .. } => Some(expr),
+                    Guard::Outcome { .. } | Guard::FitOut { .. } => None,
+                })
+                .chain(shares),
+        );
         let promise_reads =
             reads(self.resolved_promises.iter().filter_map(|promise| promise.when.as_ref()));
         let promised: BTreeSet<InstanceIdx> = self
@@ -56,7 +65,7 @@ impl Builder<'_> {
         for (index, span) in &self.concessions {
             let Some(instance) = self.instances.get(*index) else { continue };
             let judges =
-                matches!(instance.ask, Ask::Check { .. } | Ask::Look { .. } | Ask::Measure { .. });
+                matches!(instance.ask, Ask::Check { .. } | Ask::Look { .. } | Ask::Measure(_));
             let why = if !judges {
                 "the step gives no decision that another could take the place of"
             } else if !instance.sets.is_empty() || !instance.clears.is_empty() {
@@ -88,7 +97,7 @@ fn never(ask: &Ask) -> Option<&'static str> {
         Ask::Enter { kind: EntryKind::FitOut | EntryKind::Serial, .. } => {
             Some("the job must be about the right machine")
         }
-        Ask::Measure { second_of: Some(_), .. } => Some("two independent readings are two"),
+        Ask::Measure(note) if note.second_of.is_some() => Some("two independent readings are two"),
         Ask::WorkOut(_) => Some("the program works it out"),
         Ask::Build { .. } | Ask::Tighten(_) => {
             Some("what does not go as written is entered as not so, and a mechanic decides")
@@ -96,7 +105,7 @@ fn never(ask: &Ask) -> Option<&'static str> {
         Ask::Do(_)
         | Ask::Check { .. }
         | Ask::Look { .. }
-        | Ask::Measure { .. }
+        | Ask::Measure(_)
         | Ask::Enter { .. }
         | Ask::Attach { .. }
         | Ask::Wait { .. } => None,

@@ -33,7 +33,7 @@ impl Builder<'_> {
         }
         let named = self.torque(torque);
         let recheck = match recheck_limit {
-            Some(limit) => Some(self.torque(limit)?.limit),
+            Some(limit) => Some(self.torque(limit)?.criterion.limit),
             None => None,
         };
         let (set, named) = (set?, named?);
@@ -54,7 +54,7 @@ impl Builder<'_> {
             order: set.order.clone(),
             condition: set.condition,
             thread: set.thread.clone(),
-            torque: named.limit,
+            torque: named.criterion.limit,
             aim,
             basis: step.basis.clone().or(Some(named.basis)),
             with: with.value.clone(),
@@ -72,12 +72,23 @@ impl Builder<'_> {
             self.unknown(figure.span, "torque", figure.value.as_str(), known);
             return None;
         };
-        if named.limit.unit.dimension() != Dimension::Torque {
+        let limit = &named.criterion.limit;
+        if limit.unit.dimension() != Dimension::Torque {
             self.out.push(Diagnostic::error(
                 Code::DimensionMismatch,
                 figure.span,
-                format!("`{}` is {}, and no torque", figure.value, named.limit.render()),
+                format!("`{}` is {}, and no torque", figure.value, limit.render()),
             ));
+            return None;
+        }
+        // What reaches the fastener is worked out of the setting; nobody knows its uncertainty.
+        if named.criterion.needs_uncertainty() || named.criterion.grades.is_some() {
+            let headline = format!("the torque `{}` has a rule or grades of its own", figure.value);
+            self.out.push(
+                Diagnostic::error(Code::BadLimit, figure.span, headline)
+                    .related(named.span, "given here")
+                    .help("give a torque plain bounds"),
+            );
             return None;
         }
         Some(named.clone())
@@ -89,6 +100,7 @@ fn aim(named: &NamedLimit) -> Option<Quantity> {
     if let Some(nominal) = &named.nominal {
         return Some(nominal.clone());
     }
-    let (least, most) = (named.limit.at_least.as_ref()?, named.limit.at_most.as_ref()?);
+    let limit = &named.criterion.limit;
+    let (least, most) = (limit.at_least.as_ref()?, limit.at_most.as_ref()?);
     least.plus(most)?.over(&Quantity::whole(2))
 }

@@ -10,7 +10,8 @@ use crate::expr::typing::{self, Type};
 use crate::expr::{Condition, Expr};
 use crate::ids::Name;
 use crate::procedure::model::{Step, WorkOut};
-use crate::source::At;
+use crate::source::{At, Span};
+use crate::units::Criterion;
 
 impl Builder<'_> {
     pub(super) fn work_out(
@@ -34,10 +35,11 @@ impl Builder<'_> {
         self.all_given(work, calculation);
         let unit = work.unit.value;
         let (limit, basis) = if let Some(limit) = &work.limit {
-            let (found, _, basis) = self.limit(limit, step, unit)?;
-            let exits = (work.below.as_ref(), work.above.as_ref());
-            self.exits_of(&found, limit.span(), exits);
-            (Some(found), basis)
+            let found = self.limit(limit, step, unit)?;
+            let exits = (work.below.as_ref(), work.above.as_ref(), None);
+            self.no_uncertainty(&found.criterion, limit.span());
+            self.exits_of(&found.criterion, limit.span(), exits);
+            (Some(found.criterion.limit), found.basis)
         } else {
             self.no_side(work);
             (None, None)
@@ -54,6 +56,20 @@ impl Builder<'_> {
             above: work.above.as_ref().map(ExitNote::of),
             could_not: ExitNote::of(&work.could_not_work_out),
         })))
+    }
+
+    /// What is worked out has no instrument, so that no rule can ask for its uncertainty.
+    fn no_uncertainty(&mut self, criterion: &Criterion, span: Span) {
+        if criterion.needs_uncertainty() || criterion.grades.is_some() {
+            self.out.push(
+                Diagnostic::error(
+                    Code::BadLimit,
+                    span,
+                    "a figure that is worked out is held against plain bounds",
+                )
+                .help("give the limit neither a rule nor grades"),
+            );
+        }
     }
 
     /// The result that is kept: the named one, or the first; a figure in the unit of the step.
@@ -184,6 +200,28 @@ impl Builder<'_> {
         formula: &Condition,
         context: &Context<'_>,
     ) -> Option<Expr<Ref>> {
+        let (expr, is) = self.typed(formula, context)?;
+        let wanted = input.takes.dimension();
+        if let Type::Quantity(dimension) = is
+            && Some(dimension) == wanted
+        {
+            return Some(expr);
+        }
+        let wanted = wanted.map_or("a word", calc::Dimension::noun);
+        let headline = format!("`{}` takes {wanted}, and this is {}", input.name, is.noun());
+        self.out.push(
+            Diagnostic::error(Code::DimensionMismatch, formula.span, headline)
+                .help(format!("give {}", input.what)),
+        );
+        None
+    }
+
+    /// A formula with its names looked up, and what it comes to.
+    pub(super) fn typed(
+        &mut self,
+        formula: &Condition,
+        context: &Context<'_>,
+    ) -> Option<(Expr<Ref>, Type)> {
         let resolver = Resolver {
             declared: &self.declared,
             instances: &self.instances,
@@ -194,20 +232,8 @@ impl Builder<'_> {
             Ref::Word(word) => Some(word.clone()),
             Ref::Answer { .. } | Ref::Setting(_) | Ref::Figure(_) | Ref::Position { .. } => None,
         };
-        let typed = typing::check(expr, &|found| resolver.type_of(found), &word_of);
-        let wanted = input.takes.dimension();
-        match typed {
-            Ok((expr, Type::Quantity(dimension))) if Some(dimension) == wanted => Some(expr),
-            Ok((_, other)) => {
-                let wanted = wanted.map_or("a word", calc::Dimension::noun);
-                let headline =
-                    format!("`{}` takes {wanted}, and this is {}", input.name, other.noun());
-                self.out.push(
-                    Diagnostic::error(Code::DimensionMismatch, formula.span, headline)
-                        .help(format!("give {}", input.what)),
-                );
-                None
-            }
+        match typing::check(expr, &|found| resolver.type_of(found), &word_of) {
+            Ok(typed) => Some(typed),
             Err(diagnostics) => {
                 self.out.extend(diagnostics);
                 None

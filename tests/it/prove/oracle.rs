@@ -10,7 +10,7 @@ use witnessmark::walk::Answer;
 use witnessmark::walk::decide::substitutes;
 use witnessmark::walk::event::{Evidence, InstrumentSnapshot, Laid, Round, Tight, Waited, Wrench};
 use witnessmark::walk::flow::{Ask, Flow, InstanceIdx};
-use witnessmark::walk::place::{Answers, Stand, Walk, judge_at, walk};
+use witnessmark::walk::place::{Answers, Stand, Walk, walk};
 use witnessmark::walk::stack::LayerNote;
 use witnessmark::walk::tighten::TightenNote;
 
@@ -84,7 +84,7 @@ impl Search<'_> {
         }
         let due = at.layers_due(self.flow, self, asked);
         for answer in answers(&instance.ask, &due) {
-            let rules = judge_at(self.flow, self, asked, &answer);
+            let rules = at.judge_at(self.flow, self, asked, &answer);
             self.answers[asked] = Some(answer);
             let mut others = vec![None];
             if let (Some(_), Some(rules)) = (instance.concession, rules) {
@@ -161,7 +161,7 @@ impl Search<'_> {
                 let second = ends == "second" && address(*index).len() == depth + 1;
                 if own || decides || second {
                     let answer = self.answers[*index].as_ref().unwrap();
-                    let rules = judge_at(self.flow, self, *index, answer);
+                    let rules = at.judge_at(self.flow, self, *index, answer);
                     let verdict = self.substitute(*index).or(rules);
                     completed = verdict.is_none_or(|v| v == Verdict::Accept);
                 }
@@ -229,8 +229,9 @@ fn answers(ask: &Ask, due: &[&LayerNote]) -> Vec<Answer> {
             });
             sets.chain([Answer::Found(vec![Name::new("no_fault").unwrap()])]).collect()
         }
-        Ask::Measure { limit, with, .. } => {
-            let figures: &[&str] = if limit.at_least.is_some() {
+        Ask::Measure(note) => {
+            let with = &note.with;
+            let figures: &[&str] = if note.limit().unwrap().at_least.is_some() {
                 &["37.99", "38.00", "38.49", "38.50", "38.51"]
             } else {
                 &["0.10", "0.11"]

@@ -17,7 +17,7 @@ use witnessmark::walk::event::{
 };
 use witnessmark::walk::flow::{Ask, Deviation, InstanceIdx};
 use witnessmark::walk::hands::{due, lines};
-use witnessmark::walk::place::{Answers as _, judge_at};
+use witnessmark::walk::place::Answers as _;
 use witnessmark::walk::tighten::TightenNote;
 use witnessmark::walk::{
     Address, Answer, Command, Entry, Event, Files, JobState, Refusal, decided,
@@ -346,7 +346,7 @@ impl Bench {
         let instance = flow.instance(index);
         let done = self.state.walk.path.contains(&index);
         let Some(answer) = self.state.answer(index).filter(|_| done) else { return };
-        let rules = judge_at(&flow, &self.state, index, answer);
+        let rules = self.state.walk.judge_at(&flow, &self.state, index, answer);
         let (Some(_), Some(rules)) = (instance.concession, rules) else { return };
         let may = substitutes(&instance.ask, rules);
         if may.is_empty() {
@@ -381,7 +381,7 @@ impl Bench {
     #[expect(clippy::too_many_lines, reason = "one arm for each kind of answer")]
     pub(crate) fn give(&mut self, address: &Address, ask: &Ask, answer: Answer) {
         let second = match ask {
-            Ask::Measure { second_of: Some(second), .. } => Some(second.first),
+            Ask::Measure(note) => note.second_of.as_ref().map(|second| second.first),
             _ => None,
         };
         if let Some(first) = second {
@@ -546,7 +546,9 @@ impl Bench {
                 let chosen = if choices.one_in(4) { any } else { good.unwrap_or(any) };
                 Answer::Found(vec![chosen.id.clone()])
             }
-            Ask::Measure { with, unit, limit, plausible, .. } => {
+            Ask::Measure(note) => {
+                let (with, unit, plausible) = (&note.with, &note.unit, &note.plausible);
+                let limit = note.limit().unwrap();
                 if choices.one_in(15) {
                     return Answer::CouldNotMeasure { reason: "out of reach".to_owned() };
                 }

@@ -1,0 +1,240 @@
+//! What a reading is held against, from the file to the record: how it is compared, by which rule an
+//! uncertain reading is decided, its grade, and shares of another reading.
+
+use std::collections::BTreeMap;
+
+use witnessmark::procedure::model::Verdict;
+use witnessmark::units::{Reading, Unit};
+use witnessmark::walk::accept::snapshot;
+use witnessmark::walk::exceptions::answer_text;
+use witnessmark::walk::place::Stand;
+use witnessmark::walk::{Address, Answer, Command, Refusal};
+
+use crate::support::procedures::{EQUIPMENT, made};
+use crate::support::pure::{Bench, files_of};
+
+/// A measuring step with a limit and what goes with it.
+fn step(id: &str, limit: &str, more: &str) -> String {
+    format!(
+        "- id: {id}\n  measure: Length\n  with: calliper\n  unit: mm\n  limit: {limit}\n  \
+         basis: Made\n  could_not_measure: {{verdict: refer}}\n{more}"
+    )
+}
+
+fn bench(steps: &str) -> Result<Bench, String> {
+    let text = made(&format!("steps:\n{steps}"));
+    files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made").map(Bench::new)
+}
+
+fn at(text: &str) -> Address {
+    Address::parse(text).unwrap()
+}
+
+/// A reading by the instrument with the mark `by`.
+fn read(bench: &Bench, text: &str, by: &str) -> Answer {
+    let listed = bench.files.shop.instruments.iter().find(|i| i.id == by).unwrap();
+    let reading = Reading::parse(text, Unit::Millimetre).unwrap();
+    Answer::Read { reading, instrument: snapshot(listed) }
+}
+
+fn submit(bench: &mut Bench, address: &str, text: &str) -> Result<Option<Verdict>, Refusal> {
+    let answer = read(bench, text, "C-03");
+    bench.submit(Command::Answer { address: at(address), answer, signed: None })?;
+    Ok(bench.entries.last().unwrap().event.judged().unwrap().verdict)
+}
+
+/// The verdict on one reading of a job of one step, and what is said of it.
+fn one(limit: &str, more: &str, text: &str) -> (Verdict, String) {
+    let mut bench = bench(&step("length", limit, more)).unwrap_or_else(|e| panic!("{e}"));
+    let verdict = submit(&mut bench, "length", text).unwrap().unwrap();
+    let index = bench.files.flow.find(&at("length")).unwrap();
+    let ask = bench.state.walk.ask(&bench.files.flow, &bench.state, index);
+    (verdict, answer_text(&ask, &read(&bench, text, "C-03")))
+}
+
+const BELOW: &str = "  below: {verdict: replace, parts: [spring]}\n";
+const ABOVE: &str = "  above: {verdict: replace, parts: [spring]}\n";
+
+/// Limits and readings of a question often asked about ASTM E29.
+#[test]
+fn o09_the_procedure_says_whether_readings_are_rounded_and_how() {
+    let (pass, fail) = (Verdict::Accept, Verdict::Replace);
+    let judged = |limit: &str, more: &str, text: &str| one(limit, more, text).0;
+    for (compare, verdicts) in [
+        ("", [fail, fail, pass, pass]),
+        (", compare: absolute", [fail, fail, pass, pass]),
+        (", compare: rounded_half_even", [pass, fail, pass, pass]),
+        (", compare: rounded_half_up", [pass, fail, pass, pass]),
+    ] {
+        let limit = format!("{{at_most: 2.03 mm{compare}}}");
+        let found = ["2.0349", "2.035", "2.03", "2.030"].map(|text| judged(&limit, ABOVE, text));
+        assert_eq!(found, verdicts, "{compare}");
+    }
+    for (compare, verdict) in
+        [("absolute", fail), ("rounded_half_even", fail), ("rounded_half_up", pass)]
+    {
+        let limit = format!("{{at_least: 2.03 mm, compare: {compare}}}");
+        assert_eq!(judged(&limit, BELOW, "2.025"), verdict, "{compare}");
+    }
+    // Both figures and the way of rounding are said; nothing shows "2.03 > 2.03".
+    let (_, said) = one("{at_most: 2.03 mm}", ABOVE, "2.0349");
+    assert_eq!(said, "2.0349 mm is above 2.03 mm, with C-03");
+    let (_, said) = one("{at_least: 2.03 mm, compare: rounded_half_even}", BELOW, "2.025");
+    assert_eq!(said, "2.025 mm, half_even to 2.02 mm, is below 2.03 mm, with C-03");
+}
+
+/// The calliper has U = 0.03 mm and k = 2; the figures follow from it by hand.
+#[test]
+fn me3_each_rule_decides_by_its_own_words_and_neither_may_be_proven() {
+    let (pass, fail) = (Verdict::Accept, Verdict::Replace);
+    let open = Verdict::Refer;
+    let exits = format!("{BELOW}{ABOVE}");
+    let proven = format!("{exits}  not_proven: {{verdict: refer}}\n");
+    let readings = ["44.57", "44.569", "44.60", "44.629", "44.63", "45.37", "45.38", "45.44"];
+    for (rule, more, verdicts) in [
+        ("simple", &exits, [fail, fail, pass, pass, pass, pass, pass, fail]),
+        ("guarded", &exits, [fail, fail, fail, fail, pass, pass, fail, fail]),
+        ("guarded, guard: 0.5 U", &exits, [fail, fail, fail, pass, pass, pass, pass, fail]),
+        ("guarded, guard: 1 u", &exits, [fail, fail, fail, pass, pass, pass, pass, fail]),
+        ("proven", &proven, [open, fail, open, open, pass, pass, open, fail]),
+        (
+            "probability, probability: 95 %",
+            &exits,
+            [fail, fail, fail, pass, pass, pass, fail, fail],
+        ),
+    ] {
+        let limit = format!("{{between: [44.60 mm, 45.40 mm], rule: {rule}}}");
+        let found = readings.map(|text| one(&limit, more, text).0);
+        assert_eq!(found, verdicts, "{rule}");
+    }
+    let limit = "{between: [44.60 mm, 45.40 mm], rule: proven}";
+    assert_eq!(
+        one(limit, &proven, "44.60").1,
+        "44.60 mm is within 44.6 mm to 45.4 mm, but by less than 0.03 mm: not proven, with C-03"
+    );
+}
+
+#[test]
+fn me3_what_is_not_proven_takes_its_own_exit() {
+    let steps = step(
+        "length",
+        "{at_least: 44.60 mm, rule: proven}",
+        "  below: {verdict: replace, parts: [spring]}\n  not_proven: {verdict: stop, say: Take a better \
+         instrument., safe_state: As it is}\n",
+    ) + "- {id: near, when: length.verdict == stop, do: Nothing.}\n";
+    let mut bench = bench(&steps).unwrap();
+    submit(&mut bench, "length", "44.61").unwrap();
+    let Stand::Asked(index, _) = bench.state.walk.stand else { panic!("nothing is asked") };
+    assert_eq!(bench.files.flow.instance(index).address.to_string(), "length/stop");
+}
+
+#[test]
+fn a_grade_is_the_closest_limit_that_is_met_and_conditions_read_it() {
+    let grades = "{grades: {new: {at_least: 45 mm}, serviceable: {at_least: 44.6 mm}}}";
+    let steps = step("length", grades, BELOW)
+        + "- {id: again, when: length.grade == serviceable, do: Measure at the next service.}\n";
+    for (text, verdict, asked) in [
+        ("45.00", Verdict::Accept, None),
+        ("44.99", Verdict::Accept, Some("again")),
+        ("44.60", Verdict::Accept, Some("again")),
+        ("44.59", Verdict::Replace, None),
+    ] {
+        let mut bench = bench(&steps).unwrap();
+        assert_eq!(submit(&mut bench, "length", text).unwrap(), Some(verdict), "{text}");
+        let found = bench.asked().map(|(_, address)| address.to_string());
+        assert_eq!(found.as_deref(), asked, "{text}");
+    }
+    assert_eq!(one(grades, BELOW, "45.2").1, "45.2 mm is at least 44.6 mm (new), with C-03");
+    // A grade that does not exist is the author's mistake.
+    let wrong = step("length", grades, BELOW)
+        + "- {id: again, when: length.grade == servicable, do: Nothing.}\n";
+    let fault = bench(&wrong).unwrap_err();
+    assert!(fault.contains("servicable"), "{fault}");
+}
+
+/// A first reading without which the job ends.
+fn fresh(limit: &str) -> String {
+    step("fresh", limit, BELOW).replace(
+        "could_not_measure: {verdict: refer}",
+        "could_not_measure: {verdict: stop, say: Take another spring., safe_state: As it is}",
+    )
+}
+
+fn shares() -> String {
+    fresh("{at_least: 40 mm}")
+        + &step(
+            "old",
+            "{at_least: 97 %}",
+            "  relative_to: fresh\n  below: {verdict: replace, parts: [spring]}\n",
+        )
+}
+
+#[test]
+fn a_share_of_another_reading_follows_that_reading() {
+    let mut bench = bench(&shares()).unwrap();
+    submit(&mut bench, "fresh", "45.00").unwrap();
+    // 0.97 · 45 = 43.65.
+    assert_eq!(submit(&mut bench, "old", "43.65").unwrap(), Some(Verdict::Accept));
+    let index = bench.files.flow.find(&at("old")).unwrap();
+    let said = |bench: &Bench, text: &str| {
+        let ask = bench.state.walk.ask(&bench.files.flow, &bench.state, index);
+        answer_text(&ask, &read(bench, text, "C-03"))
+    };
+    assert_eq!(said(&bench, "43.64"), "43.64 mm is below 43.65 mm, with C-03");
+    // Another reading of the new one makes another limit: what was read is judged again.
+    let answer = read(&bench, "45.01", "C-03");
+    let reason = "read it crosswise".to_owned();
+    bench.submit(Command::Correct { address: at("fresh"), answer, reason, signed: None }).unwrap();
+    assert_eq!(bench.state.walk.verdicts[index], Some(Verdict::Replace));
+    assert_eq!(said(&bench, "43.65"), "43.65 mm is below 43.6597 mm, with C-03");
+}
+
+#[test]
+fn a_share_needs_a_reading_of_the_same_kind_on_every_path() {
+    let may_lack = "- id: fresh\n  measure: Length\n  with: calliper\n  unit: mm\n  \
+        limit: {at_least: 40 mm}\n  basis: Made\n  could_not_measure: {verdict: accept}\n  \
+        below: {verdict: replace, parts: [spring]}\n";
+    let of =
+        |what: &str| step("old", "{at_least: 97 %}", &format!("  relative_to: {what}\n{BELOW}"));
+    for (steps, told) in [
+        (may_lack.to_owned() + &of("fresh"), "fresh"),
+        (of("old"), "old"),
+        (of("2 N·m"), "the reading is a length, and this is a torque"),
+    ] {
+        let fault = bench(&steps).unwrap_err();
+        assert!(fault.contains(told), "{fault}");
+    }
+}
+
+/// A refused reading changes nothing: what cannot be decided is never taken for good.
+#[test]
+fn a_share_of_nothing_cannot_be_read() {
+    let steps = fresh("{at_least: 0 mm}")
+        + &step(
+            "old",
+            "{at_least: 97 %}",
+            "  relative_to: fresh\n  below: {verdict: replace, parts: [spring]}\n",
+        );
+    let mut bench = bench(&steps).unwrap();
+    submit(&mut bench, "fresh", "0").unwrap();
+    let refused = submit(&mut bench, "old", "1").unwrap_err();
+    assert_eq!(
+        refused.to_string(),
+        "the limit is at least 97 % of fresh, and that is not a figure above 0; correct the \
+         earlier reading first"
+    );
+    assert_eq!(bench.asked().unwrap().1, at("old"));
+}
+
+#[test]
+fn percent_off_a_nominal_figure_are_exact_bounds() {
+    let limit = "{nominal: 45 mm, plus: 4 %, minus: 2 %}";
+    let exits = format!("{BELOW}{ABOVE}");
+    let found: BTreeMap<&str, Verdict> = ["44.09", "44.1", "46.8", "46.81"]
+        .into_iter()
+        .map(|text| (text, one(limit, &exits, text).0))
+        .collect();
+    let (pass, fail) = (Verdict::Accept, Verdict::Replace);
+    let expected = [("44.09", fail), ("44.1", pass), ("46.8", pass), ("46.81", fail)];
+    assert_eq!(found, BTreeMap::from(expected));
+}
