@@ -94,16 +94,19 @@ impl Walker<'_> {
     /// A reading with its instrument, or the reason why there is none.
     fn reading(&mut self, question: &Question) -> Result<Answer, Halt> {
         let Some((unit, _)) = question.field() else { return Err(Halt::Again) };
-        let instrument = self.in_hand(question)?;
-        if let Some(limit) = question.limit_words(instrument.as_deref()) {
+        if let Some(limit) = question.limit_words() {
             let mut words = vec![limit];
             words.extend(question.limit_notes());
             self.talk.say(&format!("Limit: {}.", words.join("; ")))?;
         }
+        let instrument = self.in_hand(question)?;
         if let Some(line) =
             question.instruments.iter().find(|i| Some(i.id()) == instrument.as_deref())
         {
             self.talk.say(&format!("With {}.", line.text()))?;
+        }
+        if let Some(rule) = question.rule_words(instrument.as_deref()) {
+            self.talk.say(&format!("Rule: {rule}."))?;
         }
         let text = format!(
             "The reading in {}, or `could not` with no reading, or `instrument` for another one",

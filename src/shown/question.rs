@@ -287,20 +287,22 @@ impl Question {
         }
     }
 
-    /// What a reading by `instrument` must keep to, in words: the limit, and the rule where it is
-    /// not the plain one.
-    pub fn limit_words(&self, instrument: Option<&str>) -> Option<String> {
+    /// What a reading must keep to, in words.
+    pub fn limit_words(&self) -> Option<String> {
         let Ask::Measure(note) = &self.ask else { return None };
-        let limit = note.against.render();
-        let criterion = note.against.criterion().filter(|c| c.needs_uncertainty());
+        Some(note.against.render())
+    }
+
+    /// The rule by which readings of `instrument` are decided, in words, where it is not the plain
+    /// one.
+    pub fn rule_words(&self, instrument: Option<&str>) -> Option<String> {
+        let Ask::Measure(note) = &self.ask else { return None };
+        let criterion = note.against.criterion().filter(|c| c.needs_uncertainty())?;
         let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
-        Some(match (criterion, expanded) {
-            (Some(criterion), Some(uncertainty)) => {
-                format!("{limit}, {}", criterion.rule.words(&criterion.limit, &uncertainty))
-            }
-            (Some(criterion), None) => format!("{limit}, {}", criterion.rule.word()),
-            (None, _) => limit,
-        })
+        Some(expanded.map_or_else(
+            || criterion.rule.word().to_owned(),
+            |uncertainty| criterion.rule.words(&criterion.limit, &uncertainty),
+        ))
     }
 
     fn snapshot(&self, instrument: Option<&str>) -> Option<&InstrumentSnapshot> {

@@ -368,7 +368,8 @@ fn figure(
     match &known {
         Typed::Nothing => {
             let mut notes = question.limit_notes();
-            if let Some(limit) = question.limit_words(in_hand) {
+            notes.splice(0..0, question.rule_words(in_hand).map(|rule| format!("rule: {rule}")));
+            if let Some(limit) = question.limit_words() {
                 notes.insert(0, format!("limit: {limit}"));
             }
             let text = notes.join("; ");

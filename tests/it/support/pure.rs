@@ -372,7 +372,10 @@ impl Bench {
             self.submit(Command::AcknowledgeSafety { address }).unwrap();
         }
         if instance_witness(&self.files, index) && !self.state.told.contains_key(&index) {
-            let (address, who) = (address.clone(), person("t.reiter"));
+            let reiter = person("t.reiter");
+            let at_work = self.state.person.as_ref() == Some(&reiter);
+            let who = if at_work { person("a.salmela") } else { reiter };
+            let address = address.clone();
             self.submit(Command::TellWitness { address, who }).unwrap();
         }
     }
