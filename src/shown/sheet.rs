@@ -7,11 +7,11 @@ use super::question::{decision_words, positions_text};
 use crate::ids::PersonId;
 use crate::procedure::model::{EntryKind, Phase, Verdict};
 use crate::session::Session;
-use crate::units::Side;
+use crate::units::Decision;
 use crate::walk::address::Address;
 use crate::walk::exceptions::{answer_text, parts_needed};
 use crate::walk::flow::{Ask, InstanceIdx};
-use crate::walk::place::{Answers as _, judge_at};
+use crate::walk::place::{self, Answers as _};
 use crate::walk::{Answer, Files, JobState};
 
 /// A line of the parts list.
@@ -49,8 +49,8 @@ pub struct ReadingLine {
 pub struct Taken {
     /// The reading, or why there is none.
     pub text: String,
-    /// Where it lies against its limit; `None` where it could not be measured.
-    pub side: Option<Side>,
+    /// What is said of it against its limit; `None` where it could not be measured.
+    pub said: Option<Decision>,
     /// The mark on the instrument.
     pub with: Option<String>,
 }
@@ -63,10 +63,11 @@ impl Taken {
 
     /// Its word.
     pub fn word(&self) -> &'static str {
-        match self.side {
-            Some(Side::Within) => "within",
-            Some(Side::Below) => "BELOW",
-            Some(Side::Above) => "ABOVE",
+        match self.said {
+            Some(Decision::Within) => "within",
+            Some(Decision::Below) => "BELOW",
+            Some(Decision::Above) => "ABOVE",
+            Some(Decision::NotProven) => "NOT PROVEN",
             None => "NO READING",
         }
     }
@@ -201,15 +202,15 @@ fn readings(files: &Files, state: &JobState) -> Vec<ReadingLine> {
         let instance = flow.instance(last);
         let stays = state
             .answer(last)
-            .and_then(|answer| judge_at(flow, state, last, answer))
+            .and_then(|answer| state.walk.judge_at(flow, state, last, answer))
             .is_none_or(|verdict| verdict == Verdict::Accept);
         let left_only = passes.len() == 1 && instance.phase == Some(Phase::Left);
         let is_left =
             left_only || passes.len() > 1 || (instance.phase != Some(Phase::Found) && stays);
-        let limit = match &instance.ask {
-            Ask::Measure { limit, basis, .. } => match basis {
-                Some(basis) => format!("{} ({basis})", limit.render()),
-                None => limit.render(),
+        let limit = match state.walk.ask(flow, state, last).as_ref() {
+            Ask::Measure(note) => match &note.basis {
+                Some(basis) => format!("{} ({basis})", note.against.render()),
+                None => note.against.render(),
             },
             _ => String::new(),
         };
@@ -225,14 +226,15 @@ fn readings(files: &Files, state: &JobState) -> Vec<ReadingLine> {
 }
 
 fn taken(files: &Files, state: &JobState, index: InstanceIdx) -> Option<Taken> {
-    match (&files.flow.instance(index).ask, state.answer(index)?) {
-        (Ask::Measure { limit, .. }, Answer::Read { reading, instrument }) => Some(Taken {
+    let answer = state.answer(index)?;
+    match answer {
+        Answer::Read { reading, instrument } => Some(Taken {
             text: reading.echo(),
-            side: limit.judge(&reading.value),
+            said: place::decision(&state.walk.ask(&files.flow, state, index), answer),
             with: Some(instrument.id.clone()),
         }),
-        (_, Answer::CouldNotMeasure { reason }) => {
-            Some(Taken { text: reason.clone(), side: None, with: None })
+        Answer::CouldNotMeasure { reason } => {
+            Some(Taken { text: reason.clone(), said: None, with: None })
         }
         _ => None,
     }

@@ -6,7 +6,7 @@ use crate::shown::Sheet;
 use crate::shown::sheet::{DecidedLine, ReadingLine, Taken};
 use crate::tui::model::Model;
 use crate::tui::theme::Role;
-use crate::units::Side;
+use crate::units::Decision;
 
 pub(super) fn body(model: &Model, sheet: &Sheet, scroll: usize, columns: usize) -> Body {
     let mut rows = Vec::new();
@@ -94,7 +94,7 @@ fn measured(reading: &ReadingLine, columns: usize) -> Vec<Row> {
     let cell = |label: &str, taken: Option<&Taken>| match taken {
         None => vec![(Role::Quiet, format!("{label} ")), (Role::Quiet, "-".to_owned())],
         Some(taken) => {
-            let role = if taken.side == Some(Side::Within) { Role::Good } else { Role::Bad };
+            let role = if taken.said == Some(Decision::Within) { Role::Good } else { Role::Bad };
             vec![
                 (Role::Quiet, format!("{label} ")),
                 (Role::Task, format!("{} ", taken.text)),
@@ -115,7 +115,7 @@ fn measured(reading: &ReadingLine, columns: usize) -> Vec<Row> {
     } else {
         for taken in [("    as found ", &reading.found), ("    as left  ", &reading.left)] {
             let (label, Some(taken)) = taken else { continue };
-            let role = if taken.side == Some(Side::Within) { Role::Good } else { Role::Bad };
+            let role = if taken.said == Some(Decision::Within) { Role::Good } else { Role::Bad };
             let text = format!("{} {}{}", taken.text, taken.word(), taken.with_text());
             rows.extend(hanging((Role::Quiet, label), (role, &text), columns));
         }
