@@ -210,6 +210,8 @@ pub struct Step {
     pub safety: Vec<SafetyText>,
     /// Tools and supplies used.
     pub uses: Vec<At<Name>>,
+    /// Parts that go in with it.
+    pub fits: Vec<At<PartId>>,
     /// Tokens set when the step is done.
     pub sets: Vec<At<TokenId>>,
     /// Tokens cleared when the step is done.

@@ -763,8 +763,9 @@ pub struct Fitted {
     /// Who fitted it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
-    /// Its layer in the stack.
-    pub layer: String,
+    /// Its layer, where it was laid in a stack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub layer: Option<String>,
     /// Its lot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
@@ -777,7 +778,9 @@ pub struct Fitted {
     pub part: String,
     /// The position that it went to; empty for the machine.
     pub position: String,
-    /// The step that laid it.
+    /// How many.
+    pub quantity: u32,
+    /// The step that it went in with.
     pub step: String,
     /// One line for people.
     pub title: String,

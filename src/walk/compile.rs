@@ -743,14 +743,19 @@ impl<'a> Builder<'a> {
 
     /// What a node reads of earlier answers: its condition, or what its question is made of.
     fn read_at(&self, node: NodeIdx) -> Vec<&Expr<Ref>> {
+        let condition = |guard: GuardIdx| match self.guards.get(guard) {
+            Some(Guard::Condition { expr, .. }) => Some(expr),
+            Some(Guard::Outcome { .. } | Guard::FitOut { .. }) | None => None,
+        };
         match self.nodes.get(node) {
             Some(Node::Ask { instance, .. }) => {
-                self.instances.get(*instance).map_or_else(Vec::new, |asked| asked.ask.formulas())
+                let Some(asked) = self.instances.get(*instance) else { return Vec::new() };
+                let layers: &[_] =
+                    if let Ask::Build { layers, .. } = &asked.ask { layers } else { &[] };
+                let layers = layers.iter().filter_map(|layer| condition(layer.when?));
+                layers.chain(asked.ask.formulas()).collect()
             }
-            Some(Node::Test { guard, .. }) => match self.guards.get(*guard) {
-                Some(Guard::Condition { expr, .. }) => vec![expr],
-                Some(Guard::Outcome { .. } | Guard::FitOut { .. }) | None => Vec::new(),
-            },
+            Some(Node::Test { guard, .. }) => condition(*guard).into_iter().collect(),
             Some(Node::End) | None => Vec::new(),
         }
     }

@@ -1,31 +1,35 @@
-//! The parts that were fitted: what build steps laid, each with its lot and position.
+//! The parts that were fitted: what build steps laid, each with its lot and position, and what went
+//! in with other steps.
 
 use super::address::Address;
 use super::event::Answer;
 use super::exceptions::{latest, parts_needed, position_text};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
-use super::place::{Answers as _, Stand, Status};
+use super::place::{Answers as _, Stand};
 use crate::ids::{Name, PartId, PersonId};
+use crate::procedure::model::Verdict;
 
 /// One part as it was fitted.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PartFitted {
     /// The part.
     pub part: PartId,
-    /// The layer that it makes, in words.
+    /// How many.
+    pub quantity: u32,
+    /// The layer that it makes, or the part, in words.
     pub title: String,
-    /// Its layer in the stack.
-    pub layer: Name,
+    /// Its layer, where it was laid in a stack.
+    pub layer: Option<Name>,
     /// Its lot, where one was written down.
     pub lot: Option<String>,
     /// The position that it went to, such as `cylinder=2,side=inlet`; empty for the machine.
     pub position: String,
-    /// The step that laid it.
+    /// The step that it went in with.
     pub step: Address,
     /// The entry that says so.
     pub n: u64,
-    /// Who laid it.
+    /// Who fitted it.
     pub by: Option<PersonId>,
 }
 
@@ -35,6 +39,7 @@ pub fn fitted(files: &Files, state: &JobState) -> Vec<PartFitted> {
     let mut parts = Vec::new();
     for index in latest(files, state) {
         let instance = flow.instance(index);
+        parts.extend(with_step(files, state, index));
         let (Ask::Build { layers, .. }, Some(Answer::Built(_))) =
             (&instance.ask, state.answer(index))
         else {
@@ -46,8 +51,9 @@ pub fn fitted(files: &Files, state: &JobState) -> Vec<PartFitted> {
             };
             parts.push(PartFitted {
                 part: layer.part.clone(),
+                quantity: 1,
                 title: layer.title.clone(),
-                layer: layer.id.clone(),
+                layer: Some(layer.id.clone()),
                 lot: note.laid.lot.clone(),
                 position: position_text(files, index),
                 step: instance.address.clone(),
@@ -59,19 +65,34 @@ pub fn fitted(files: &Files, state: &JobState) -> Vec<PartFitted> {
     parts
 }
 
-/// True when some step of the walk lays `part`.
-fn is_laid_here(files: &Files, state: &JobState, part: &PartId) -> bool {
-    let asked = |index: InstanceIdx| {
-        !matches!(state.walk.status.get(index), Some(Status::NotApplicable(_) | Status::NotBegun))
+/// The parts that a step fits without laying them in a stack: it was done, and as it must be.
+fn with_step(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartFitted> {
+    let instance = files.flow.instance(index);
+    let Some(held) = state.held.get(index).and_then(Option::as_ref) else { return Vec::new() };
+    let verdict = state.walk.verdicts.get(index).copied().flatten();
+    let left_out = matches!(held.answer, Answer::Deviated { done: false, .. });
+    if left_out || verdict.is_some_and(|verdict| verdict != Verdict::Accept) {
+        return Vec::new();
+    }
+    let fitted = |part: &PartId| {
+        let listed = files.flow.equipment.parts.get(part);
+        PartFitted {
+            part: part.clone(),
+            quantity: listed.map_or(1, |listed| listed.quantity),
+            title: listed.map_or_else(|| part.spoken(), |listed| listed.title.clone()),
+            layer: None,
+            lot: None,
+            position: position_text(files, index),
+            step: instance.address.clone(),
+            n: held.n,
+            by: held.by.clone(),
+        }
     };
-    files.flow.instances.iter().enumerate().any(|(index, instance)| {
-        matches!(&instance.ask, Ask::Build { layers, .. }
-            if asked(index) && layers.iter().any(|layer| layer.part == *part))
-    })
+    instance.fits.iter().map(fitted).collect()
 }
 
-/// Parts that are needed and that the steps of this job lay, and that were not laid; one sentence
-/// each. A job that was stopped has left them out on purpose.
+/// Parts that are needed and did not go in, one sentence each. A job that was stopped has left them
+/// out on purpose.
 pub fn needed_and_not_fitted(files: &Files, state: &JobState) -> Vec<String> {
     if matches!(state.walk.stand, Stand::Stopped(_)) {
         return Vec::new();
@@ -82,14 +103,17 @@ pub fn needed_and_not_fitted(files: &Files, state: &JobState) -> Vec<String> {
     };
     let mut lines = Vec::new();
     for needed in parts_needed(files, state) {
-        if !is_laid_here(files, state, &needed.part) {
-            continue;
-        }
-        let there = fitted
+        let there: u32 = fitted
             .iter()
-            .filter(|part| part.part == needed.part && lies_in(&needed.position, &part.position))
-            .count();
-        if there < usize::try_from(needed.quantity).unwrap_or(usize::MAX) {
+            .filter(|part| part.part == needed.part)
+            .filter(|part| {
+                // A step outside the section of a position fits the part at all of them.
+                lies_in(&needed.position, &part.position)
+                    || part.layer.is_none() && lies_in(&part.position, &needed.position)
+            })
+            .map(|part| part.quantity)
+            .fold(0, u32::saturating_add);
+        if there < needed.quantity {
             let at = if needed.position.is_empty() { "the machine" } else { &needed.position };
             lines.push(format!(
                 "{} for {at}: {} needed, {there} fitted",

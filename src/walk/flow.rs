@@ -205,6 +205,8 @@ pub struct Instance {
     pub phase: Option<Phase>,
     /// Tools and supplies.
     pub uses: Vec<Name>,
+    /// Parts that go in when it is done.
+    pub fits: Vec<PartId>,
     /// Tokens set when it is answered.
     pub sets: Vec<TokenId>,
     /// Tokens cleared when it is answered.

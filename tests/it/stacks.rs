@@ -2,7 +2,7 @@
 
 use witnessmark::ids::Name;
 use witnessmark::walk::event::Laid;
-use witnessmark::walk::fitted::fitted;
+use witnessmark::walk::fitted::{fitted, needed_and_not_fitted};
 use witnessmark::walk::flow::Ask;
 use witnessmark::walk::place::Stand;
 use witnessmark::walk::{Address, Answer, Command, Refusal, exceptions, replay};
@@ -255,4 +255,31 @@ fn a_stack_is_read_where_its_fit_out_and_position_are_known() {
     assert!(refused(&unknown).contains("there is no stack `valv`"), "{}", refused(&unknown));
     let early = VALVES.replace("- {id: plate, enter: Letter, kind: fit_out}\n", "");
     assert!(refused(&early).contains("comes from the name plate"), "{}", refused(&early));
+}
+
+/// A part that goes in with a step that builds no stack counts once that step is done as it must be;
+/// one that no step fits is told all the same.
+#[test]
+fn what_a_step_fits_counts_and_what_no_step_fits_is_told() {
+    let equipment = crate::support::procedures::EQUIPMENT.replace(
+        "parts: {",
+        "parts: {gasket: {title: Gasket, always_new: true}, seal: {title: Seal, always_new: true}, ",
+    );
+    let steps = "steps:\n- {id: lid, do: Lay the lid on its gasket., fits: [gasket]}\n";
+    let made = crate::support::procedures::made(steps);
+    let files = files_of(&[("made", &made)], ("marram_3_40", &equipment), "made").unwrap();
+    let mut bench = Bench::new(files);
+    let told = |bench: &Bench| needed_and_not_fitted(&bench.files, &bench.state);
+    let nothing = "gasket for the machine: 1 needed, 0 fitted";
+    let no_step = "seal for the machine: 1 needed, 0 fitted";
+    assert_eq!(told(&bench), [nothing, no_step]);
+    let address = Address::parse("lid").unwrap();
+    bench.submit(Command::Answer { address, answer: Answer::Done, signed: None }).unwrap();
+    assert_eq!(told(&bench), [no_step]);
+    let part = fitted(&bench.files, &bench.state).pop().unwrap();
+    assert_eq!((part.title.as_str(), part.layer, part.quantity), ("Gasket", None, 1));
+
+    let wrong = made.replace("[gasket]", "[gaskett]");
+    let fault = files_of(&[("made", &wrong)], ("marram_3_40", &equipment), "made").unwrap_err();
+    assert!(fault.contains("did you mean `gasket`?"), "{fault}");
 }

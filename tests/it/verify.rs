@@ -313,7 +313,7 @@ fn re6_a_record_that_says_something_else_than_its_journal_is_refused_with_the_pl
         (
             r#""quantity":1"#,
             r#""quantity":2"#,
-            "`parts[0].quantity` it says 2, and the journal gives 1",
+            "`fitted[0].quantity` it says 2, and the journal gives 1",
         ),
         (r#""outcome":"completed""#, r#""outcome":"stopped""#, "`outcome`"),
         (r#""text":"45.0""#, r#""text":"45.2""#, ".answer.read.reading.text`"),

@@ -15,6 +15,9 @@ const fn an_exit() -> Shape {
     Shape::Mapping(&EXIT)
 }
 
+const FITS: Field =
+    may("fits", NAMES, "Parts that go in with this step, at every position that it is about.");
+
 /// The steps of a section or procedure.
 pub(super) const fn steps() -> Field {
     must("steps", Shape::List(&A_STEP, 1), "The steps, in order.")
@@ -142,13 +145,14 @@ static BY_ACTION: KeyChoice = KeyChoice {
         Case {
             word: "do",
             lead: &[must("do", TEXT, "One instruction, carried out and confirmed.")],
-            fields: &[],
+            fields: &[FITS],
             then: Choice::None,
         },
         Case {
             word: "check",
             lead: &[must("check", TEXT, "What is confirmed, item by item.")],
             fields: &[
+                FITS,
                 must("items", ITEMS, "The items."),
                 may(
                     "not_so",
@@ -227,6 +231,7 @@ static BY_ACTION: KeyChoice = KeyChoice {
             word: "tighten",
             lead: &[must("tighten", TEXT, "What is tightened, fastener by fastener.")],
             fields: &[
+                FITS,
                 must("fasteners", NAME, "The fasteners of the equipment file."),
                 must("torque", Shape::Text(&texts::FIGURE_NAME), "The torque of the last pass."),
                 must("with", NAME, "The kind of wrench."),

@@ -28,6 +28,7 @@ fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
         when: when?,
         safety: safety(node)?,
         uses: take::names(node.get("uses"))?,
+        fits: take::names(node.get("fits"))?,
         sets: take::names(node.get("sets"))?,
         clears: take::names(node.get("clears"))?,
         needs: take::names(node.get("needs"))?,

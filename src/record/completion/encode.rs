@@ -377,12 +377,13 @@ impl Writer<'_> {
             .into_iter()
             .map(|part| Fitted {
                 by: id(part.by.as_ref()),
-                layer: part.layer.to_string(),
+                layer: part.layer.map(|layer| layer.to_string()),
                 lot: part.lot,
                 n: part.n,
                 number: listed.get(&part.part).and_then(|p| p.number.clone()),
                 part: part.part.to_string(),
                 position: part.position,
+                quantity: part.quantity,
                 step: part.step.to_string(),
                 title: part.title,
             })

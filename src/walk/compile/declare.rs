@@ -117,16 +117,21 @@ impl Builder<'_> {
                 | Action::Hold { .. }
                 | Action::Wait { .. }
                 | Action::Stop(_) => {
+                    self.known_parts(&step.fits);
                     for (_, exit) in ways(&step.action) {
-                        for part in &exit.parts {
-                            if !self.equipment.parts.contains_key(&part.value) {
-                                let known = self.equipment.parts.keys().map(PartId::as_str);
-                                self.unknown(part.span, "part", part.value.as_str(), known);
-                            }
-                        }
+                        self.known_parts(&exit.parts);
                         self.declare_steps(procedure, &exit.steps, &path, &kinds, stack);
                     }
                 }
+            }
+        }
+    }
+
+    fn known_parts(&mut self, parts: &[At<PartId>]) {
+        for part in parts {
+            if !self.equipment.parts.contains_key(&part.value) {
+                let known = self.equipment.parts.keys().map(PartId::as_str);
+                self.unknown(part.span, "part", part.value.as_str(), known);
             }
         }
     }

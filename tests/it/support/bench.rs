@@ -172,6 +172,7 @@ steps:
     expect: Every part lies in its tray.
   - id: cover
     do: Fit the cover with a new gasket.
+    fits: [gasket, spring]
 "#;
 
 /// A second procedure: a stack and fasteners.

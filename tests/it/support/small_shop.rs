@@ -91,6 +91,7 @@ steps:
   - id: closed
     check: Check before closing.
     items: [Nothing lies inside., The gasket is new.]
+    fits: [gasket, spring]
   - id: ready
     hold: The pump may go back.
     by: mechanic
