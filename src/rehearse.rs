@@ -4,6 +4,7 @@
 //! the disk, the clock and the keys are made on the spot, in memory, so that nothing of the user's is
 //! needed or touched. Finding files and printing is for `cli`.
 
+mod alone;
 pub mod bench;
 mod candidates;
 pub mod coverage;

@@ -202,8 +202,9 @@ fn play_to_the_end(
             difference.what, difference.expected, difference.found
         ));
     }
-    for answer in unused(script, &used) {
-        out.line(&format!("  never asked: {answer}"));
+    let idle = unused(script, &used).into_iter().filter_map(|index| script.answers.get(index));
+    for answer in idle {
+        out.line(&format!("  never asked: {}", answer.at.value));
     }
     how_to_check(&session, folder, out);
     Ok(if differences.is_empty() { exit::OK } else { exit::FINDINGS })

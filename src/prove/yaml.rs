@@ -89,7 +89,7 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
         let at = instance.address.to_string();
         let mut scripted = |answer| {
             let (at, span) = (nowhere(at.clone()), Span::new(FileId(0), 0, 0));
-            answers.push(Scripted { at, answer, span });
+            answers.push(Scripted { at, answer, span, is_of_story: false });
         };
         let answer = with_cast(&instance.ask, class.answer.clone(), cast);
         if let Some(answer) = self::scripted(&instance.ask, &answer) {
@@ -105,6 +105,7 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
         id,
         title: title.to_owned(),
         procedure: nowhere(flow.procedure.clone()),
+        alone: false,
         machine: nowhere(cast.machine.clone()),
         performer: nowhere(cast.performer.clone()),
         mechanic: nowhere(cast.mechanic.clone()),
@@ -114,7 +115,10 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
             outcome: if stopped { OutcomeWord::Stopped } else { OutcomeWord::Released },
             parts: None,
             verdicts: Vec::new(),
+            asked: Vec::new(),
+            not_asked: Vec::new(),
         },
+        cases: Vec::new(),
     }
 }
 

@@ -14,6 +14,9 @@ pub struct Rehearsal {
     pub title: String,
     /// The procedure that is played.
     pub procedure: At<ProcedureId>,
+    /// True where a procedure that others perform is played alone, with the plate read by a step
+    /// `fit_out` and all that it assumes given.
+    pub alone: bool,
     /// The machine's tag in the shop file.
     pub machine: At<String>,
     /// Who performs.
@@ -24,6 +27,39 @@ pub struct Rehearsal {
     pub second: Option<At<PersonId>>,
     /// The answers. Steps that need no judgement (do, check, acknowledging, holds) are answered
     /// done, yes and released where nothing is scripted.
+    pub answers: Vec<Scripted>,
+    /// What must come of it.
+    pub expect: Expectation,
+    /// The story once more with some answers changed, by name. Each is whole: its own answers come
+    /// first, then those of the story that they do not replace.
+    pub cases: Vec<Case>,
+}
+
+impl Rehearsal {
+    /// The story of the file, then its cases as rehearsals of their own.
+    pub fn stories(&self) -> impl Iterator<Item = Self> {
+        let story = Self { cases: Vec::new(), ..self.clone() };
+        let of_case = {
+            let story = story.clone();
+            move |case: &Case| Self {
+                title: case.title.clone().unwrap_or_else(|| story.title.clone()),
+                answers: case.answers.clone(),
+                expect: case.expect.clone(),
+                ..story.clone()
+            }
+        };
+        std::iter::once(story).chain(self.cases.iter().map(of_case))
+    }
+}
+
+/// A story with some answers changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Case {
+    /// Its name in the file.
+    pub name: At<Name>,
+    /// One line for people.
+    pub title: Option<String>,
+    /// All answers, its own first.
     pub answers: Vec<Scripted>,
     /// What must come of it.
     pub expect: Expectation,
@@ -38,6 +74,37 @@ pub struct Scripted {
     pub answer: ScriptedAnswer,
     /// Where it stands.
     pub span: Span,
+    /// True for what a case takes over from the story of its file. It may stay unused: the case may
+    /// end sooner, or go another way.
+    pub is_of_story: bool,
+}
+
+impl Scripted {
+    /// True where this answer of a case takes the place of `other`, which is the story's.
+    pub fn replaces(&self, other: &Self) -> bool {
+        let concedes = |a: &Self| matches!(a.answer, ScriptedAnswer::Concede { .. });
+        let same = self.at.value == other.at.value || fits(&self.at.value, &other.at.value);
+        same && concedes(self) == concedes(other)
+    }
+}
+
+/// True when `pattern` names `address`; `*` stands for one position or pass.
+pub fn fits(pattern: &str, address: &str) -> bool {
+    match pattern.split_once('*') {
+        None => pattern == address,
+        Some((before, after)) => {
+            let Some(rest) = address.strip_prefix(before) else { return false };
+            let value =
+                rest.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(rest.len());
+            value > 0 && rest.get(value..).is_some_and(|rest| fits(after, rest))
+        }
+    }
+}
+
+/// True when `pattern` names `address`, or a section or performed procedure that it lies in.
+pub fn fits_within(pattern: &str, address: &str) -> bool {
+    let ends = address.match_indices('/').map(|(at, _)| at).chain([address.len()]);
+    ends.filter_map(|end| address.get(..end)).any(|outer| fits(pattern, outer))
 }
 
 /// What a script answers.
@@ -121,4 +188,30 @@ pub struct Expectation {
     pub parts: Option<Vec<(PartId, String)>>,
     /// Verdicts by address.
     pub verdicts: Vec<(At<String>, Verdict)>,
+    /// Steps or sections that the walk comes to, as patterns.
+    pub asked: Vec<At<String>>,
+    /// Steps or sections that the walk does not come to, as patterns.
+    pub not_asked: Vec<At<String>>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{fits, fits_within};
+
+    #[test]
+    fn a_star_stands_for_one_position_or_pass() {
+        assert!(fits("a[x=*]/b", "a[x=2]/b"));
+        assert!(fits("a[x=*,y=*]/b#*", "a[x=2,y=inlet]/b#3"));
+        assert!(!fits("a[x=*]/b", "a[x=2]/c/b"));
+        assert!(!fits("a[x=*]/b", "a[x=]/b"));
+        assert!(!fits("a/*", "a/b/c"));
+    }
+
+    #[test]
+    fn a_section_names_all_that_lies_in_it() {
+        assert!(fits_within("a[x=*]", "a[x=2]/c/b"));
+        assert!(fits_within("a/b", "a/b"));
+        assert!(!fits_within("a/b", "a/bc"));
+        assert!(!fits_within("a/b", "a"));
+    }
 }

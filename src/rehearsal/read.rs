@@ -1,6 +1,6 @@
 //! Reading a rehearsal file. Whether its steps, parts and people are there shows when it is played.
 
-use super::model::{Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, Settings};
+use super::model::{Case, Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, Settings};
 use crate::diag::Diagnostic;
 use crate::ids::{Name, PartId};
 use crate::language::Thread;
@@ -17,26 +17,62 @@ pub fn read(file: FileId, source: &Source) -> (Option<Rehearsal>, Vec<Diagnostic
 }
 
 fn rehearsal(root: &Node, lower: &mut Lower<'_>) -> Option<Rehearsal> {
-    for node in root.get("answers").map_or(&[][..], Node::items) {
+    let cases = root.get("cases").map_or(&[][..], Node::entries);
+    let lists = std::iter::once(root).chain(cases.iter().map(|(_, case)| case));
+    let answers = lists.filter_map(|list| list.get("answers")).flat_map(Node::items);
+    for node in answers {
         let found = node.get("found").map_or(&[][..], Node::items).iter();
         let names: Vec<At<String>> = found.filter_map(take::text_at).collect();
         lower.unique(&names, "findings of one answer");
     }
+    let answers = each(root.get("answers"), scripted)?;
+    let expect = expectation(root.get("expect")?)?;
+    let cases = cases.iter().map(|(name, node)| case(name, node, &answers, &expect));
+    let cases = cases.collect::<Option<_>>()?;
     Some(Rehearsal {
         id: take::name(root.get("rehearsal")?)?.value,
         title: take::text(root.get("title")?)?,
         procedure: take::name(root.get("procedure")?)?,
+        alone: take::flag(root.get("alone")),
         machine: take::text_at(root.get("machine")?)?,
         performer: take::name(root.get("performer")?)?,
         mechanic: take::name(root.get("mechanic")?)?,
         second: optional(root.get("second"), take::name)?,
-        answers: each(root.get("answers"), scripted)?,
-        expect: expectation(root.get("expect")?)?,
+        answers,
+        expect,
+        cases,
     })
 }
 
+fn case(
+    name: &At<String>,
+    node: &Node,
+    story: &[Scripted],
+    expect_of_story: &Expectation,
+) -> Option<Case> {
+    let mut answers = each(node.get("answers"), scripted)?;
+    let stay = story.iter().filter(|other| !answers.iter().any(|own| own.replaces(other)));
+    let stay: Vec<Scripted> =
+        stay.map(|other| Scripted { is_of_story: true, ..other.clone() }).collect();
+    answers.extend(stay);
+    let node_of_expect = node.get("expect")?;
+    let mut expect = expectation(node_of_expect)?;
+    let more = each(node_of_expect.get("more_parts"), needed)?;
+    if expect.parts.is_none() && (expect.outcome == expect_of_story.outcome || !more.is_empty()) {
+        expect.parts.clone_from(&expect_of_story.parts);
+        expect.parts.iter_mut().for_each(|parts| parts.extend(more.iter().cloned()));
+    }
+    let title = optional(node.get("title"), take::text)?;
+    Some(Case { name: take::key_name(name)?, title, answers, expect })
+}
+
 fn scripted(node: &Node) -> Option<Scripted> {
-    Some(Scripted { at: take::text_at(node.get("at")?)?, answer: answer(node)?, span: node.span })
+    Some(Scripted {
+        at: take::text_at(node.get("at")?)?,
+        answer: answer(node)?,
+        span: node.span,
+        is_of_story: false,
+    })
 }
 
 fn answer(node: &Node) -> Option<ScriptedAnswer> {
@@ -90,11 +126,12 @@ fn verdict(node: &Node) -> Option<Verdict> {
     Verdict::parse(node.text()?)
 }
 
+fn needed(part: &Node) -> Option<(PartId, String)> {
+    let position = optional(part.get("position"), take::text)?.unwrap_or_default();
+    Some((PartId::new(part.get("part")?.text()?).ok()?, position))
+}
+
 fn expectation(node: &Node) -> Option<Expectation> {
-    let needed = |part: &Node| {
-        let position = optional(part.get("position"), take::text)?.unwrap_or_default();
-        Some((PartId::new(part.get("part")?.text()?).ok()?, position))
-    };
     let verdicts = node.get("verdicts").map_or(&[][..], Node::entries).iter();
     Some(Expectation {
         outcome: match node.get("outcome")?.text()? {
@@ -106,6 +143,8 @@ fn expectation(node: &Node) -> Option<Expectation> {
         verdicts: verdicts
             .map(|(at, word)| Some((at.clone(), verdict(word)?)))
             .collect::<Option<_>>()?,
+        asked: each(node.get("asked"), take::text_at)?,
+        not_asked: each(node.get("not_asked"), take::text_at)?,
     })
 }
 
@@ -128,5 +167,14 @@ mod tests {
         assert_eq!(rehearsal.expect.outcome, OutcomeWord::Released);
         assert_eq!(rehearsal.expect.parts.as_ref().unwrap()[1].1, "");
         assert_eq!(rehearsal.expect.verdicts[1].1, Verdict::Replace);
+        assert!(rehearsal.alone);
+        assert_eq!(rehearsal.expect.asked[1].value, "float#*");
+        let [chipped, worn_out] = rehearsal.cases.as_slice() else { panic!("two cases") };
+        // It ends as the story does, so its parts are the story's and one more.
+        assert_eq!(chipped.expect.parts.as_ref().unwrap().len(), 3);
+        assert_eq!(chipped.answers.len(), rehearsal.answers.len());
+        assert_eq!(chipped.answers.iter().filter(|a| !a.is_of_story).count(), 1);
+        assert_eq!(worn_out.expect.parts, Some(Vec::new()));
+        assert_eq!(worn_out.expect.not_asked[0].value, "settle");
     }
 }

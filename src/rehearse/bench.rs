@@ -9,16 +9,20 @@ use std::rc::Rc;
 
 use chrono::TimeDelta;
 
+use super::alone;
 use super::edits::{self, Edit};
 use super::memory::{Held, MemoryDisk, Ticking};
+use crate::equipment;
 use crate::ids::{EquipmentId, Moment, PersonId, ProcedureId};
 use crate::ports::{Clock, Disk, DiskError, Overwrite, Signer};
+use crate::procedure;
 use crate::record::KeyPair;
 use crate::rehearsal::model::Rehearsal;
 use crate::session::Session;
 use crate::session::open::{OpenError, OpenShop};
-use crate::session::play::{Difference, Hands, PlayError, Until, differences, play};
+use crate::session::play::{Difference, Hands, PlayError, Until, differences, play, unused};
 use crate::session::shop::{ApproveError, With, approve, set_up};
+use crate::source::{FileId, Source};
 use crate::store::{ShopFolder, StoreError};
 
 const ROOT: &str = "/shop";
@@ -173,18 +177,56 @@ impl Bench {
         Ok(self.shop()?.shop().clone())
     }
 
-    /// Opens a job of `procedure` on the machine `tag`.
+    /// Opens a job of `procedure` on the machine `tag`; alone, with all given that its callers give.
     ///
     /// # Errors
     /// An unknown machine, a missing file, or every mistake of the files.
-    pub fn open(&mut self, procedure: &ProcedureId, tag: &str) -> Result<Session, RehearseError> {
+    pub fn open(
+        &mut self,
+        procedure: &ProcedureId,
+        tag: &str,
+        is_alone: bool,
+    ) -> Result<Session, RehearseError> {
         let equipment = self.shop()?.machine(tag)?.equipment.clone();
+        let caller = if is_alone { self.caller(procedure, &equipment)? } else { None };
+        let procedure = caller.as_ref().unwrap_or(procedure);
         let pair = (procedure.clone(), equipment);
         if !self.approved.contains(&pair) {
             self.approve(&pair)?;
             self.approved.insert(pair);
         }
         Ok(self.shop()?.new_job(procedure, tag)?)
+    }
+
+    /// Puts what performs `procedure` alone beside it. `None` where a file is missing or has mistakes,
+    /// which opening the procedure itself then says.
+    fn caller(
+        &self,
+        procedure: &ProcedureId,
+        equipment: &EquipmentId,
+    ) -> Result<Option<ProcedureId>, RehearseError> {
+        let folder = ShopFolder::at(ROOT);
+        let paths = [
+            folder.procedures().join(format!("{procedure}.yaml")),
+            folder.equipment().join(format!("{equipment}.yaml")),
+        ];
+        let mut sources = Vec::new();
+        for path in paths {
+            if !self.disk.exists(&path)? {
+                return Ok(None);
+            }
+            let text = self.disk.read(&path, u64::MAX)?;
+            sources.push(Source::new("file", String::from_utf8_lossy(&text).as_ref()));
+        }
+        let read = sources.first().and_then(|source| procedure::read(FileId(0), source).0);
+        let on = sources.get(1).and_then(|source| equipment::read(FileId(0), source).0);
+        let (Some(read), Some(on), Some(id)) = (read, on, alone::id_of(procedure)) else {
+            return Ok(None);
+        };
+        let path = folder.procedures().join(format!("{id}.yaml"));
+        let text = alone::caller(&read, &on);
+        self.disk.write_new(&path, text.as_bytes(), Overwrite::Replace)?;
+        Ok(Some(id))
     }
 
     fn approve(&self, pair: &(ProcedureId, EquipmentId)) -> Result<(), RehearseError> {
@@ -216,7 +258,8 @@ impl Bench {
     /// # Errors
     /// The job cannot be opened, or the script names people that the shop does not.
     pub fn play(&mut self, script: &Rehearsal) -> Result<Played, RehearseError> {
-        let mut session = self.open(&script.procedure.value, &script.machine.value)?;
+        let (procedure, machine) = (&script.procedure.value, &script.machine.value);
+        let mut session = self.open(procedure, machine, script.alone)?;
         let hands = Hands {
             performer: self.key(&script.performer.value)?,
             mechanic: self.key(&script.mechanic.value)?,
@@ -233,10 +276,7 @@ impl Bench {
         // What a script says of places that it never came to is no news.
         let (differences, unused) = match &used {
             None => (Vec::new(), Vec::new()),
-            Some(used) => {
-                let idle = (0..script.answers.len()).filter(|index| !used.contains(index));
-                (differences(&session, script), idle.collect())
-            }
+            Some(used) => (differences(&session, script), unused(script, used)),
         };
         Ok(Played { session, stuck, differences, unused })
     }

@@ -154,9 +154,11 @@ impl Maker<'_> {
             let MeasureNote { with, unit, plausible, .. } = &**note;
             let step = self.instrument(with, None).map(|listed| listed.resolution.clone());
             let bounds = [limit.at_least.as_ref(), limit.at_most.as_ref()];
-            let step = step.filter(|s| s.dimension == limit.unit.dimension()).or_else(|| {
-                bounds.into_iter().flatten().next().map(|bound| shifted(bound, bound, 1, 100))
-            });
+            // An instrument for temperatures or gauge pressures is read in steps of a difference.
+            let step =
+                step.filter(|s| s.dimension == limit.unit.dimension().step()).or_else(|| {
+                    bounds.into_iter().flatten().next().map(|bound| shifted(bound, bound, 1, 100))
+                });
             let mut values = good_values(bounds, step.as_ref());
             let judged = |value: &Quantity| limit.judge(value) == Some(crate::units::Side::Within);
             values.retain(|value| judged(value));

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::places::{Course, PlaceIdx, PlaceKind};
-use crate::ids::Name;
+use super::places::{Course, PlaceIdx, PlaceKind, Standing};
+use crate::ids::{EquipmentId, Name, StepId};
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::units::{Decision, Limit, Quantity, Side};
 use crate::walk::event::Answer;
@@ -128,10 +128,10 @@ pub enum Target {
     Way(PlaceIdx, Way),
     /// A reading against a bound.
     Limit(PlaceIdx, Bound, Edge),
-    /// A fit-out.
-    FitOut(String),
-    /// A position, by the first place that stands there.
-    Position(Vec<String>, Name, String),
+    /// A fit-out of an equipment file.
+    FitOut(EquipmentId, String),
+    /// A position of a repeated section.
+    Position(Standing),
     /// What happens at a bound.
     Bound(PlaceIdx),
 }
@@ -145,7 +145,7 @@ impl Target {
             Self::Picked(..) => Group::Findings,
             Self::Way(..) => Group::Exits,
             Self::Limit(..) => Group::Limits,
-            Self::FitOut(_) => Group::FitOuts,
+            Self::FitOut(..) => Group::FitOuts,
             Self::Position(..) => Group::Positions,
             Self::Bound(_) => Group::Bounds,
         }
@@ -161,15 +161,18 @@ pub struct Shown {
     pub what: String,
     /// The address of a step instance where it can be taken; empty for what is nowhere in the walk.
     pub at: String,
-    /// File and line, where known.
-    pub line: Option<(String, usize)>,
+    /// The file that it is counted in.
+    pub file: String,
+    /// The line there, where known.
+    pub line: Option<usize>,
 }
 
-/// What rehearsals took of a course.
+/// What rehearsals took of courses, and what there is to take of them. A file that several courses
+/// perform is counted once.
 #[derive(Debug, Default)]
 pub struct Coverage {
     /// All there is to take.
-    pub all: BTreeSet<Target>,
+    pub all: BTreeMap<Target, Shown>,
     /// What was taken of it.
     pub taken: BTreeSet<Target>,
 }
@@ -177,24 +180,48 @@ pub struct Coverage {
 impl Coverage {
     /// Nothing taken yet.
     pub fn of(course: &Course) -> Self {
-        Self { all: everything(course), taken: BTreeSet::new() }
+        let mut coverage = Self::default();
+        coverage.join(course);
+        coverage
+    }
+
+    /// Counts what `course` has to take.
+    pub fn join(&mut self, course: &Course) {
+        for target in everything(course) {
+            let told = shown(course, &target);
+            self.all.entry(target).or_insert(told);
+        }
     }
 
     /// Adds what a walk took.
     pub fn add(&mut self, course: &Course, walk: &Walk, answers: &dyn Answers) {
         let seen = seen(course, walk, answers);
-        self.taken.extend(seen.intersection(&self.all).cloned());
+        self.taken.extend(seen.into_iter().filter(|target| self.all.contains_key(target)));
     }
 
     /// What nothing took.
-    pub fn missing(&self) -> impl Iterator<Item = &Target> {
-        self.all.difference(&self.taken)
+    pub fn missing(&self) -> impl Iterator<Item = (&Target, &Shown)> {
+        self.all.iter().filter(|(target, _)| !self.taken.contains(target))
     }
 
-    /// How many of a group are taken, and how many there are.
-    pub fn count(&self, group: Group) -> (usize, usize) {
-        let of = |set: &BTreeSet<Target>| set.iter().filter(|t| t.group() == group).count();
-        (of(&self.taken), of(&self.all))
+    /// What nothing took, in the order of groups, files and lines.
+    pub fn missing_in_order(&self) -> Vec<&Shown> {
+        let mut missing: Vec<&Shown> = self.missing().map(|(_, shown)| shown).collect();
+        missing.sort_by_key(|shown| (shown.group, &shown.file, shown.line));
+        missing
+    }
+
+    /// The files that something is counted in, in alphabetical order.
+    pub fn files(&self) -> BTreeSet<&str> {
+        self.all.values().map(|shown| shown.file.as_str()).collect()
+    }
+
+    /// How many of a group are taken, and how many there are; of one file, or of all.
+    pub fn count(&self, group: Group, file: Option<&str>) -> (usize, usize) {
+        let counts = |shown: &Shown| shown.group == group && file.is_none_or(|f| f == shown.file);
+        let all = self.all.iter().filter(|(_, shown)| counts(shown));
+        let taken = all.clone().filter(|(target, _)| self.taken.contains(target)).count();
+        (taken, all.count())
     }
 }
 
@@ -220,7 +247,7 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
                 .collect()
         }
         (Ask::Enter { kind: EntryKind::FitOut, .. }, Answer::Entered(plate)) => {
-            vec![Target::FitOut(plate.clone())]
+            vec![Target::FitOut(course.flow.equipment_id().clone(), plate.clone())]
         }
         (Ask::Measure(_), Answer::CouldNotMeasure { .. }) => way(Way::CouldNotMeasure),
         (Ask::Measure(note), Answer::Read { reading, instrument }) => {
@@ -267,30 +294,22 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
 /// The target that an instance is, by being answered at all.
 fn own(course: &Course, instance: InstanceIdx) -> Option<Target> {
     let place = course.place(instance);
-    match course.places.get(place)?.kind {
+    match course.places.get(&place)?.kind {
         PlaceKind::Step => Some(Target::Step(place)),
         PlaceKind::Bound => Some(Target::Bound(place)),
         PlaceKind::Exit => None,
     }
 }
 
-/// The positions that an instance stands at, each with the section that names it.
-fn positions(course: &Course, instance: InstanceIdx) -> Vec<Target> {
-    let mut out = Vec::new();
-    let mut path = Vec::new();
-    for segment in &course.flow.instance(instance).address.0 {
-        path.push(segment.id.to_string());
-        for (kind, name) in &segment.positions {
-            out.push(Target::Position(path.clone(), kind.clone(), name.clone()));
-        }
-    }
-    out
+/// The positions that an instance stands at.
+fn positions(course: &Course, instance: InstanceIdx) -> impl Iterator<Item = Target> {
+    course.standing.get(instance).into_iter().flatten().cloned().map(Target::Position)
 }
 
 /// All that a walk took.
 pub(super) fn seen(course: &Course, walk: &Walk, answers: &dyn Answers) -> BTreeSet<Target> {
     let mut seen = BTreeSet::new();
-    for &index in &walk.path {
+    for &index in walk.path.iter().filter(|index| !course.is_given(**index)) {
         seen.extend(own(course, index));
         seen.extend(positions(course, index));
         if let Some(answer) = answers.answer(index) {
@@ -316,7 +335,8 @@ pub(super) fn seen(course: &Course, walk: &Walk, answers: &dyn Answers) -> BTree
 pub(super) fn everything(course: &Course) -> BTreeSet<Target> {
     let flow = &course.flow;
     let mut all = BTreeSet::new();
-    for (index, instance) in flow.instances.iter().enumerate() {
+    let written = flow.instances.iter().enumerate().filter(|(index, _)| !course.is_given(*index));
+    for (index, instance) in written {
         let place = course.place(index);
         all.extend(own(course, index));
         all.extend(positions(course, index));
@@ -324,11 +344,12 @@ pub(super) fn everything(course: &Course) -> BTreeSet<Target> {
         if let Ask::Enter { kind: EntryKind::FitOut, .. } = &instance.ask {
             let builds = flow.equipment.builds().into_iter().map(|(plate, _)| plate);
             let fits = |plate: &String| flow.fit_outs.is_empty() || flow.fit_outs.contains(plate);
-            all.extend(builds.filter(fits).map(Target::FitOut));
+            let target = |plate| Target::FitOut(flow.equipment_id().clone(), plate);
+            all.extend(builds.filter(fits).map(target));
         }
     }
-    for place in 0..course.guards.len() {
-        all.extend([Target::Guard(place, true), Target::Guard(place, false)]);
+    for place in course.guards.keys() {
+        all.extend([Target::Guard(*place, true), Target::Guard(*place, false)]);
     }
     all
 }
@@ -376,16 +397,16 @@ fn ways(place: PlaceIdx, ask: &Ask) -> Vec<Target> {
 }
 
 /// A target in words.
-pub fn shown(course: &Course, target: &Target) -> Shown {
+fn shown(course: &Course, target: &Target) -> Shown {
     let address = |index: InstanceIdx| course.flow.instance(index).address.to_string();
+    let shown = |what: String, at: String, line: Option<(String, usize)>| {
+        let (file, line) = line.map_or((String::new(), None), |(file, line)| (file, Some(line)));
+        Shown { group: target.group(), what, at, file, line }
+    };
     let at_place = |place: PlaceIdx, what: String| {
-        let place = course.places.get(place);
-        Shown {
-            group: target.group(),
-            what,
-            at: place.map(|place| address(place.first)).unwrap_or_default(),
-            line: place.and_then(|place| course.line(place.span)),
-        }
+        let place = course.places.get(&place);
+        let at = place.map(|place| address(place.first)).unwrap_or_default();
+        shown(what, at, place.and_then(|place| course.line(place.span)))
     };
     match target {
         Target::Step(place) => at_place(*place, "step".to_owned()),
@@ -396,32 +417,37 @@ pub fn shown(course: &Course, target: &Target) -> Shown {
             at_place(*place, limit_text(course, *place, *bound, *edge))
         }
         Target::Guard(place, truth) => {
-            let guard = course.guards.get(*place);
-            let word = if *truth { "true" } else { "false" };
-            Shown {
-                group: Group::Branches,
-                what: format!("{word}: {}", guard.map_or("", |guard| guard.text.as_str())),
-                at: guard.and_then(|guard| guard.opens).map(address).unwrap_or_default(),
-                line: guard.and_then(|guard| course.line(guard.span)),
-            }
+            let guard = course.guards.get(place);
+            let opens = guard.and_then(|guard| guard.opens);
+            let text = guard.map_or("", |guard| guard.text.as_str());
+            // A condition without a place is that of a performed procedure's fit-outs.
+            let line = guard.and_then(|guard| guard.span).or_else(|| {
+                let place = course.places.get(&course.place(opens?))?;
+                place.span
+            });
+            shown(
+                format!("{truth}: {text}"),
+                opens.map(address).unwrap_or_default(),
+                course.line(line),
+            )
         }
-        Target::FitOut(plate) => Shown {
-            group: Group::FitOuts,
-            what: format!("fit-out {plate}"),
-            at: String::new(),
-            line: None,
+        Target::FitOut(_, plate) => Shown {
+            file: course.equipment_file.clone(),
+            ..shown(format!("fit-out {plate}"), String::new(), None)
         },
-        Target::Position(path, kind, name) => Shown {
-            group: Group::Positions,
-            what: format!("{kind}={name}"),
-            at: path.join("/"),
-            line: None,
-        },
+        Target::Position(stand) => {
+            let section: Vec<&str> = stand.section.iter().map(StepId::as_str).collect();
+            shown(
+                format!("{}={}", stand.kind, stand.name),
+                section.join("/"),
+                course.line(course.sections.get(stand).copied()),
+            )
+        }
     }
 }
 
 fn limit_text(course: &Course, place: PlaceIdx, bound: Bound, edge: Edge) -> String {
-    let first = course.places.get(place).map(|place| place.first);
+    let first = course.places.get(&place).map(|place| place.first);
     let ask = first.map(|first| &course.flow.instance(first).ask);
     let limit = match ask {
         Some(Ask::Measure(note)) => note.limit(),
@@ -440,13 +466,4 @@ fn limit_text(course: &Course, place: PlaceIdx, bound: Bound, edge: Edge) -> Str
         Edge::Above => "above",
     };
     format!("a reading {word} {}", figure.unwrap_or_default())
-}
-
-/// What is missing, by group, in walk order.
-pub fn missing_by_group(course: &Course, coverage: &Coverage) -> BTreeMap<Group, Vec<Shown>> {
-    let mut out: BTreeMap<Group, Vec<Shown>> = BTreeMap::new();
-    for target in coverage.missing() {
-        out.entry(target.group()).or_default().push(shown(course, target));
-    }
-    out
 }

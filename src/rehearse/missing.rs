@@ -1,24 +1,27 @@
 //! Writes rehearsals that take what no rehearsal takes yet.
 //!
-//! Greedy: each new one is made for a target that is open, then turned so that it takes as many
-//! others along as it can; what the rest takes too is left out in the end. What is written has been played through a real session, and plays
-//! back with nothing otherwise than it expects.
+//! One file: the plain way through as its story, and a case for each other way. Greedy: each case is
+//! made for a target that is open, then turned so that it takes as many others along as it can; what the
+//! rest takes too is left out in the end. What is written has been played through a real session, and
+//! plays back with nothing otherwise than it expects.
 
 use std::collections::BTreeSet;
 
 use super::bench::{Bench, RehearseError};
 use super::candidates;
-use super::coverage::{Coverage, Shown, Target, shown};
+use super::coverage::{Coverage, Shown, Target, everything};
 use super::places::Course;
-use super::search::{Found, Goal, N_WALKS_ALONG_MAX, N_WALKS_MAX, Search};
-use super::write::{Draft, Expect, lines};
+use super::search::{Chosen, Found, Goal, N_WALKS_ALONG_MAX, N_WALKS_MAX, Search};
+use super::write::{Draft, DraftCase, Expect, Parts, changed, compressed, lines};
 use crate::ids::{PersonId, Role};
 use crate::rehearsal::{self, model::Rehearsal};
 use crate::session::Session;
+use crate::session::play::differences;
 use crate::shop::model::{Machine, Shop};
 use crate::source::{FileId, Source};
+use crate::walk::event::Answer;
 use crate::walk::exceptions;
-use crate::walk::flow::Ask;
+use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::place::{Answers as _, Stand, judge};
 
 /// Who and what is named in a written rehearsal.
@@ -63,26 +66,28 @@ impl Cast {
     }
 }
 
-/// A rehearsal that was written and played.
+/// A rehearsal file that was written and played.
 #[derive(Debug, Clone)]
 pub struct Written {
     /// Its id, which is also the name of its file.
     pub id: String,
     /// The file.
     pub text: String,
+    /// How many cases it has.
+    pub n_cases: usize,
 }
 
 /// What came of writing.
 #[derive(Debug, Default)]
 pub struct Missing {
-    /// New rehearsals.
-    pub written: Vec<Written>,
+    /// The new rehearsal file, where it takes something.
+    pub written: Option<Written>,
     /// What no answers were found for, or what did not play; nothing is known of it.
     pub not_found: Vec<Shown>,
 }
 
-/// Writes rehearsals for what `coverage` misses, and adds what they take to it. `is_free` says
-/// whether an id can be taken.
+/// Writes a rehearsal file for what `coverage` misses of `course`, and adds what it takes to it.
+/// `is_free` says whether an id can be taken.
 ///
 /// # Errors
 /// The job cannot be opened.
@@ -95,37 +100,157 @@ pub fn write_missing(
 ) -> Result<Missing, RehearseError> {
     let shop = bench.shop_file()?;
     let search = Search::new(course, candidates::all(course, &shop, &cast.machine));
-    let open: Vec<Target> = coverage.missing().cloned().collect();
+    let of_course = everything(course);
+    let open = |coverage: &Coverage| -> Vec<Target> {
+        let missing = coverage.missing().map(|(target, _)| target);
+        missing.filter(|target| of_course.contains(*target)).cloned().collect()
+    };
+    let targets = open(coverage);
     let mut out = Missing::default();
-    let mut number = 0_usize;
-    let plan = needed(plan(&search, &open), &open);
-    for found in merged(&search, plan, &open) {
-        number = number.saturating_add(1);
-        while !is_free(&id_of(course, number)) {
-            number = number.saturating_add(1);
-        }
-        let takes = coverage.missing().filter(|target| found.seen.contains(*target));
-        let takes = takes.map(|target| take_text(course, target)).collect();
-        let draft = draft(course, &search, &found, cast, takes);
-        let draft = Draft { id: id_of(course, number), ..draft };
-        out.written.extend(play_draft(bench, course, coverage, draft)?);
+    if !targets.is_empty() {
+        let story = plain_way(&search);
+        let plan = needed(plan(&search, &story, &targets), &targets);
+        let plan = merged(&search, plan, &targets);
+        let ids = (1_usize..).map(|n| format!("{}_{n}", course.procedure));
+        let id = ids.take(N_IDS_MAX).find(|id| is_free(id)).unwrap_or_default();
+        let mut writer = Writer { bench, course, search: &search, coverage, of_story: Vec::new() };
+        out.written = writer.file(id, cast, &story, &plan)?;
     }
-    out.not_found = coverage.missing().map(|target| shown(course, target)).collect();
+    out.not_found = open(coverage).iter().filter_map(|t| coverage.all.get(t).cloned()).collect();
     Ok(out)
+}
+
+/// The most numbers that are tried for the name of a file.
+const N_IDS_MAX: usize = 10_000;
+
+/// Drafts, plays and keeps.
+struct Writer<'a> {
+    bench: &'a mut Bench,
+    course: &'a Course,
+    search: &'a Search<'a>,
+    coverage: &'a mut Coverage,
+    /// The story's answers, in the order of its walk.
+    of_story: Vec<(InstanceIdx, Answer)>,
+}
+
+impl Writer<'_> {
+    fn file(
+        &mut self,
+        id: String,
+        cast: &Cast,
+        story: &Chosen,
+        plan: &[Found],
+    ) -> Result<Option<Written>, RehearseError> {
+        self.of_story = self.answered(story);
+        let flow = &self.course.flow;
+        let is_work = |ask: &Ask| !matches!(ask, Ask::Hold(_) | Ask::Decide { .. });
+        let mut needs_second = flow.instances.iter().map(|instance| {
+            instance.ask.is_second() || (instance.by == Role::Mechanic && is_work(&instance.ask))
+        });
+        let mut draft = Draft {
+            id,
+            procedure: self.course.procedure.to_string(),
+            is_alone: self.course.is_alone,
+            machine: cast.machine.tag.clone(),
+            performer: cast.performer.clone(),
+            mechanic: cast.mechanic.clone(),
+            second: cast.second.clone().filter(|_| needs_second.any(|needs| needs)),
+            answers: lines(flow, &self.of_story),
+            expect: Expect::default(),
+            cases: Vec::new(),
+        };
+        let Some(session) = self.play(&draft)? else { return Ok(None) };
+        draft.expect = expect(&session);
+        let n_before = self.coverage.taken.len();
+        self.coverage.add(self.course, &session.state().walk, session.state());
+        let of_story = session;
+        for found in plan {
+            self.case(&mut draft, found, &of_story)?;
+        }
+        let takes_more = self.coverage.taken.len() > n_before;
+        Ok(takes_more.then(|| Written {
+            id: draft.id.clone(),
+            text: draft.yaml(),
+            n_cases: draft.cases.len(),
+        }))
+    }
+
+    /// The answers of a walk, in its order.
+    fn answered(&self, chosen: &Chosen) -> Vec<(InstanceIdx, Answer)> {
+        let answer = |index: InstanceIdx| Some((index, self.search.answer(index, chosen)?));
+        self.search.walk(chosen).path.into_iter().filter_map(answer).collect()
+    }
+
+    /// Plays the last story of a draft; `None` where it does not play to its end.
+    fn play(&mut self, draft: &Draft) -> Result<Option<Session>, RehearseError> {
+        let Some(script) = last_story(draft) else { return Ok(None) };
+        let played = self.bench.play(&script)?;
+        Ok(played.stuck.is_none().then_some(played.session))
+    }
+
+    /// A case for what `found` takes and nothing else does, where it plays.
+    fn case(
+        &mut self,
+        draft: &mut Draft,
+        found: &Found,
+        story: &Session,
+    ) -> Result<(), RehearseError> {
+        let mut takes: Vec<&Shown> = found
+            .seen
+            .iter()
+            .filter(|target| !self.coverage.taken.contains(*target))
+            .filter_map(|target| self.coverage.all.get(target))
+            .collect();
+        // The rarest first; a step or branch is mostly there for the sake of something else.
+        takes.sort_by_key(|shown| std::cmp::Reverse(shown.group));
+        let Some(first) = takes.first() else { return Ok(()) };
+        let answers = changed(&self.course.flow, &self.of_story, &self.answered(&found.chosen));
+        draft.cases.push(DraftCase {
+            name: draft.free_name(first),
+            takes: takes.iter().map(|shown| take_text(shown)).collect(),
+            answers,
+            expect: Expect::default(),
+        });
+        let session = self.play(draft)?;
+        let expected =
+            session.as_ref().map(|session| expect_of_case(session, story, &draft.expect));
+        if let (Some(case), Some(expected)) = (draft.cases.last_mut(), expected) {
+            case.expect = expected;
+        }
+        let holds = |session: &Session| {
+            last_story(draft).is_some_and(|script| differences(session, &script).is_empty())
+        };
+        match session.filter(holds) {
+            Some(session) => {
+                self.coverage.add(self.course, &session.state().walk, session.state());
+            }
+            None => drop(draft.cases.pop()),
+        }
+        Ok(())
+    }
+}
+
+fn last_story(draft: &Draft) -> Option<Rehearsal> {
+    let source = Source::new("written", draft.yaml());
+    rehearsal::read(FileId(0), &source).0?.stories().last()
+}
+
+/// The answers of the plain way to the end.
+fn plain_way(search: &Search<'_>) -> Chosen {
+    let plain = search.plain();
+    let way = search.climb(&plain, &Goal::End, &BTreeSet::new(), N_WALKS_MAX);
+    way.map_or(plain, |found| found.chosen)
 }
 
 /// Answers for each target that can be taken. The rarest come first: bounds and fit-outs take the
 /// plain steps along.
-fn plan(search: &Search<'_>, open: &[Target]) -> Vec<Found> {
-    let plain = search.plain();
+fn plan(search: &Search<'_>, story: &Chosen, open: &[Target]) -> Vec<Found> {
     let none = BTreeSet::new();
-    let base = search.climb(&plain, &Goal::End, &none, N_WALKS_MAX);
-    let base = base.map_or(plain, |found| found.chosen);
     let mut left: Vec<Target> = open.iter().rev().cloned().collect();
     let mut plan = Vec::new();
     while let Some(goal) = left.first().cloned() {
         left.retain(|target| *target != goal);
-        let found = search.climb(&base, &Goal::Take(goal.clone()), &none, N_WALKS_MAX);
+        let found = search.climb(story, &Goal::Take(goal.clone()), &none, N_WALKS_MAX);
         let Some(found) = found else { continue };
         let found = with_others(search, found, goal, &left);
         left.retain(|target| !found.seen.contains(target));
@@ -190,10 +315,6 @@ fn needed(mut plan: Vec<Found>, open: &[Target]) -> Vec<Found> {
     plan
 }
 
-fn id_of(course: &Course, number: usize) -> String {
-    format!("{}_{number}", course.flow.procedure)
-}
-
 /// Turns the answers so that they take more of what is open. What was turned for stays taken; what
 /// came along by chance may go for something else, as another rehearsal takes it by chance too.
 fn with_others(search: &Search<'_>, found: Found, goal: Target, open: &[Target]) -> Found {
@@ -216,65 +337,8 @@ fn with_others(search: &Search<'_>, found: Found, goal: Target, open: &[Target])
     found
 }
 
-fn take_text(course: &Course, target: &Target) -> String {
-    let shown = shown(course, target);
-    if shown.at.is_empty() { shown.what } else { format!("{} of {}", shown.what, shown.at) }
-}
-
-fn draft(
-    course: &Course,
-    search: &Search<'_>,
-    found: &Found,
-    cast: &Cast,
-    takes: Vec<String>,
-) -> Draft {
-    let walked = search.walk(&found.chosen);
-    let answered = walked
-        .path
-        .iter()
-        .filter_map(|index| Some((*index, search.answer(*index, &found.chosen)?)));
-    let answered: Vec<_> = answered.collect();
-    let has_second = answered.iter().any(|(index, _)| course.flow.instance(*index).ask.is_second());
-    Draft {
-        id: String::new(),
-        procedure: course.flow.procedure.to_string(),
-        machine: cast.machine.tag.clone(),
-        performer: cast.performer.clone(),
-        mechanic: cast.mechanic.clone(),
-        second: cast.second.clone().filter(|_| has_second),
-        answers: lines(&course.flow, &answered),
-        takes,
-        expect: Expect::default(),
-    }
-}
-
-/// Plays a draft, writes down what came of it, and plays it once more as it is written. `None` where
-/// it does not play.
-fn play_draft(
-    bench: &mut Bench,
-    course: &Course,
-    coverage: &mut Coverage,
-    draft: Draft,
-) -> Result<Option<Written>, RehearseError> {
-    let Some(script) = read(&draft.yaml()) else { return Ok(None) };
-    let played = bench.play(&script)?;
-    if played.stuck.is_some() {
-        return Ok(None);
-    }
-    let draft = Draft { expect: expect(&played.session), ..draft };
-    let text = draft.yaml();
-    let Some(script) = read(&text) else { return Ok(None) };
-    let played = bench.play(&script)?;
-    if !played.is_as_expected() {
-        return Ok(None);
-    }
-    let state = played.session.state();
-    coverage.add(course, &state.walk, state);
-    Ok(Some(Written { id: draft.id, text }))
-}
-
-fn read(text: &str) -> Option<Rehearsal> {
-    rehearsal::read(FileId(0), &Source::new("written", text)).0
+fn take_text(shown: &Shown) -> String {
+    if shown.at.is_empty() { shown.what.clone() } else { format!("{} of {}", shown.what, shown.at) }
 }
 
 /// What came of a played job, as a rehearsal expects it.
@@ -293,7 +357,47 @@ fn expect(session: &Session) -> Expect {
     };
     Expect {
         stopped: matches!(state.walk.stand, Stand::Stopped(_)),
-        parts: parts.map(|needed| (needed.part.to_string(), needed.position)).collect(),
+        parts: Parts::All(parts.map(|needed| (needed.part.to_string(), needed.position)).collect()),
         verdicts: state.walk.path.iter().filter_map(verdict).collect(),
+        asked: Vec::new(),
+        not_asked: Vec::new(),
+    }
+}
+
+/// What a case comes to that the story does not, and the other way round.
+fn expect_of_case(case: &Session, story: &Session, of_story: &Expect) -> Expect {
+    let flow = &case.files().flow;
+    let all = expect(case);
+    let parts = match (&all.parts, &of_story.parts) {
+        _ if all.stopped != of_story.stopped => Parts::AsInStory,
+        (parts, same) if parts == same => Parts::AsInStory,
+        (Parts::All(parts), Parts::All(known)) if known.iter().all(|k| parts.contains(k)) => {
+            Parts::More(parts.iter().filter(|part| !known.contains(part)).cloned().collect())
+        }
+        _ => all.parts,
+    };
+    let verdicts: Vec<_> =
+        all.verdicts.into_iter().filter(|told| !of_story.verdicts.contains(told)).collect();
+    let is_step = |index: &InstanceIdx| {
+        !matches!(flow.instance(*index).ask, Ask::Decide { .. } | Ask::Stop(_) | Ask::Needs(_))
+    };
+    let only = |one: &Session, other: &Session| {
+        let other: BTreeSet<_> = other.state().walk.path.iter().collect();
+        let path = one.state().walk.path.iter().filter(|index| is_step(index));
+        let only = path.filter(|index| !other.contains(index));
+        only.map(|index| flow.instance(*index).address.clone()).collect::<Vec<_>>()
+    };
+    let mut asked = only(case, story);
+    asked.retain(|address| verdicts.iter().all(|(at, _)| *at != address.to_string()));
+    let not_asked = if all.stopped { Vec::new() } else { only(story, case) };
+    let path = &case.state().walk.path;
+    let come_to: Vec<String> =
+        path.iter().map(|index| flow.instance(*index).address.to_string()).collect();
+    Expect {
+        stopped: all.stopped,
+        parts,
+        verdicts,
+        asked: compressed(&asked, &[]),
+        not_asked: compressed(&not_asked, &come_to),
     }
 }

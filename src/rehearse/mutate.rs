@@ -46,7 +46,8 @@ pub enum Fate {
 pub fn mutants(shelf: &Shelf, course: &Course) -> Vec<Mutant> {
     let mut out = Vec::new();
     let mut texts = String::new();
-    for id in course.procedures.keys() {
+    let written = |id: &&ProcedureId| !course.is_alone || **id != course.flow.procedure;
+    for id in course.procedures.keys().filter(written) {
         let Some(file) = shelf.procedures.get(id) else { continue };
         texts.push_str(&file.text);
         let mut maker = Maker::new(&file.name, &file.text);
@@ -74,7 +75,7 @@ pub fn mutants(shelf: &Shelf, course: &Course) -> Vec<Mutant> {
 pub fn mutate(
     shelf: &Shelf,
     mutant: &Mutant,
-    rehearsals: &[&Rehearsal],
+    rehearsals: &[Rehearsal],
     now: Moment,
 ) -> Result<Fate, RehearseError> {
     let mut shelf = shelf.clone();

@@ -292,13 +292,9 @@ impl<'a> Search<'a> {
             | Target::Picked(place, _)
             | Target::Way(place, _)
             | Target::Limit(place, ..) => self.course.place(instance) == *place,
-            Target::FitOut(_) => self.plates.contains(&instance),
-            Target::Position(path, kind, name) => {
-                let address = &self.course.flow.instance(instance).address;
-                let segment = address.0.get(path.len().saturating_sub(1));
-                address.0.iter().zip(path).all(|(segment, id)| segment.id.as_str() == id)
-                    && segment
-                        .is_some_and(|s| s.positions.iter().any(|(k, n)| k == kind && n == name))
+            Target::FitOut(..) => self.plates.contains(&instance),
+            Target::Position(stand) => {
+                self.course.standing.get(instance).is_some_and(|all| all.contains(stand))
             }
             Target::Guard(place, _) => self.layer_guard(instance, *place).is_some(),
         }

@@ -8,7 +8,9 @@ use super::{Session, SubmitError};
 use crate::ids::{Name, PartId};
 use crate::ports::Signer;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::rehearsal::model::{OutcomeWord, Rehearsal, Scripted, ScriptedAnswer};
+use crate::rehearsal::model::{
+    OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, fits, fits_within,
+};
 use crate::units::{EntryFault, Reading, Unit};
 use crate::walk::accept::snapshot;
 use crate::walk::event::Laid;
@@ -101,7 +103,8 @@ pub fn play(
     hands: &Hands<'_>,
     until: &Until,
 ) -> Result<BTreeSet<usize>, PlayError> {
-    let mut player = Player { session, script, hands, used: BTreeSet::new(), is_away: false };
+    let mut player =
+        Player { session, script, hands, used: BTreeSet::new(), is_away: false, n_called_away: 0 };
     if player.session.state().person.is_none() {
         let performer = &script.performer.value;
         let identified = player.session.identify(performer, hands.performer);
@@ -124,12 +127,40 @@ struct Player<'a> {
     used: BTreeSet<usize>,
     /// A mechanic works in the place of the performer.
     is_away: bool,
+    /// How often a move came too late for a state that it needs.
+    n_called_away: usize,
 }
+
+/// The most moves that may come too late: a state that always runs out first ends no rehearsal.
+const N_CALLED_AWAY_MAX: usize = 200;
 
 impl Player<'_> {
     fn submit(&mut self, address: &Address, command: Command) -> Result<(), PlayError> {
         let result = self.session.submit(command);
         done(&address.to_string(), result)
+    }
+
+    /// A move at a step. False where a state ran out of time before it or with it: what sets the state
+    /// is asked again first, and the step goes on where it was left.
+    fn submit_part(&mut self, address: &Address, command: Command) -> Result<bool, PlayError> {
+        let result = self.session.submit(command);
+        Ok(self.came_in_time(address, result)? && !self.is_called_away(address))
+    }
+
+    /// False where a move was refused because the step it belongs to is not asked any more.
+    fn came_in_time(
+        &mut self,
+        address: &Address,
+        result: Result<(), SubmitError>,
+    ) -> Result<bool, PlayError> {
+        let is_late = matches!(result, Err(SubmitError::Refused(_)))
+            && self.n_called_away < N_CALLED_AWAY_MAX
+            && self.is_called_away(address);
+        if is_late {
+            self.n_called_away = self.n_called_away.saturating_add(1);
+            return Ok(false);
+        }
+        done(&address.to_string(), result).map(|()| true)
     }
 
     #[expect(clippy::too_many_lines, reason = "one arm a question and its scripted answer")]
@@ -237,7 +268,10 @@ impl Player<'_> {
             }
         };
         let command = Command::Answer { address: address.clone(), answer, signed: None };
-        self.submit(address, command)?;
+        let result = self.session.submit(command);
+        if !self.came_in_time(address, result)? {
+            return Ok(());
+        }
         if second {
             self.change_hands(address, false)?;
         }
@@ -342,9 +376,18 @@ impl Player<'_> {
         for item in (0..u32::try_from(n_items).unwrap_or(u32::MAX)).skip(from) {
             let so = !not_so.contains(&item.saturating_add(1));
             let command = Command::CheckItem { address: address.clone(), item, so };
-            self.submit(address, command)?;
+            if !self.submit_part(address, command)? {
+                break;
+            }
         }
         Ok(())
+    }
+
+    /// True where something must be seen again before this step goes on, because its time ran out.
+    fn is_called_away(&self, address: &Address) -> bool {
+        let (flow, walk) = (&self.session.files().flow, &self.session.state().walk);
+        let is_asked = walk.asked().is_some_and(|index| flow.instance(index).address == *address);
+        !is_asked || self.session.to_take_up().is_some()
     }
 
     /// Lays what is left of a stack, up to the first layer that is not so.
@@ -363,8 +406,8 @@ impl Player<'_> {
             let so = !not_so.contains(&number);
             let lot = lots.iter().find(|(name, _)| *name == layer && so && keeps_lot);
             let laid = Laid { layer, so, lot: lot.map(|(_, lot)| lot.clone()) };
-            self.submit(address, Command::LayLayer { address: address.clone(), laid })?;
-            if !so {
+            let command = Command::LayLayer { address: address.clone(), laid };
+            if !self.submit_part(address, command)? || !so {
                 break;
             }
         }
@@ -441,19 +484,6 @@ fn figure(address: &Address, text: &str, unit: Unit) -> Result<Reading, PlayErro
         .map_err(|fault| PlayError::Figure { address: address.clone(), fault })
 }
 
-/// True when `pattern` names `address`; `*` stands for one position or pass.
-pub fn fits(pattern: &str, address: &str) -> bool {
-    match pattern.split_once('*') {
-        None => pattern == address,
-        Some((before, after)) => {
-            let Some(rest) = address.strip_prefix(before) else { return false };
-            let value =
-                rest.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_')).unwrap_or(rest.len());
-            value > 0 && rest.get(value..).is_some_and(|rest| fits(after, rest))
-        }
-    }
-}
-
 /// One difference between what a rehearsal expects and what came of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Difference {
@@ -498,6 +528,10 @@ pub fn differences(session: &Session, script: &Rehearsal) -> Vec<Difference> {
             });
         }
     }
+    out.extend(script.expect.asked.iter().filter_map(|at| was_asked(session, &at.value, true)));
+    out.extend(
+        script.expect.not_asked.iter().filter_map(|at| was_asked(session, &at.value, false)),
+    );
     if let Some(parts) = &script.expect.parts {
         let expected: BTreeSet<(PartId, String)> = parts.iter().cloned().collect();
         let found: BTreeSet<(PartId, String)> = exceptions::parts_needed(files, state)
@@ -517,27 +551,29 @@ pub fn differences(session: &Session, script: &Rehearsal) -> Vec<Difference> {
     out
 }
 
-/// The names of the scripted answers that nothing asked for.
-pub fn unused<'a>(script: &'a Rehearsal, used: &BTreeSet<usize>) -> Vec<&'a str> {
-    script
-        .answers
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| !used.contains(index))
-        .map(|(_, answer)| answer.at.value.as_str())
-        .collect()
+/// Whether the walk came to what a pattern names, held against what is expected.
+fn was_asked(session: &Session, pattern: &str, expected: bool) -> Option<Difference> {
+    let (flow, state) = (&session.files().flow, session.state());
+    let named =
+        |index: InstanceIdx| fits_within(pattern, &flow.instance(index).address.to_string());
+    let word = |asked: bool| if asked { "asked" } else { "not asked" }.to_owned();
+    let asked = state.walk.path.iter().any(|index| named(*index));
+    let found = if !asked && !(0..flow.instances.len()).any(named) {
+        "no such step or section in this procedure".to_owned()
+    } else if asked == expected {
+        return None;
+    } else {
+        word(asked)
+    };
+    Some(Difference { what: pattern.to_owned(), expected: word(expected), found })
 }
 
-#[cfg(test)]
-mod tests {
-    use super::fits;
-
-    #[test]
-    fn a_star_stands_for_one_position_or_pass() {
-        assert!(fits("a[x=*]/b", "a[x=2]/b"));
-        assert!(fits("a[x=*,y=*]/b#*", "a[x=2,y=inlet]/b#3"));
-        assert!(!fits("a[x=*]/b", "a[x=2]/c/b"));
-        assert!(!fits("a[x=*]/b", "a[x=]/b"));
-        assert!(!fits("a/*", "a/b/c"));
-    }
+/// The scripted answers that nothing asked for, by their index, but for what a case took over from
+/// the story of its file.
+pub fn unused(script: &Rehearsal, used: &BTreeSet<usize>) -> Vec<usize> {
+    let answers = script.answers.iter().enumerate();
+    answers
+        .filter(|(index, answer)| !used.contains(index) && !answer.is_of_story)
+        .map(|(index, _)| index)
+        .collect()
 }

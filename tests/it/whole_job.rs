@@ -278,4 +278,5 @@ rehearsals! {
     a_worn_pair_of_wheels_does_not_go_back: "/reducer_worn_pair.yaml",
     doubts_go_to_the_mechanic: "/doubts_go_to_the_mechanic.yaml",
     everything_at_once: "/everything_at_once.yaml",
+    five_cylinders_and_noise_rings: "/five_cylinders_fluid_end.yaml",
 }

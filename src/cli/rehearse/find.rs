@@ -11,6 +11,7 @@ use crate::diag::{has_errors, render};
 use crate::ids::{EquipmentId, ProcedureId};
 use crate::language::{self, FileKind};
 use crate::ports::{Clock as _, Disk as _};
+use crate::procedure::model::Procedure;
 use crate::rehearsal::{self, model::Rehearsal};
 use crate::rehearse::{Shelf, Text};
 use crate::source::{Source, Sources};
@@ -28,7 +29,7 @@ pub(super) struct Input {
     /// The rehearsals named, with their files.
     pub(super) rehearsals: Vec<(Source, Rehearsal)>,
     /// The procedures named.
-    pub(super) procedures: Vec<ProcedureId>,
+    pub(super) procedures: Vec<Procedure>,
     /// What people should know of how it was found.
     pub(super) notes: Vec<String>,
 }
@@ -139,7 +140,7 @@ fn named(path: &Path, input: &mut Input) -> Result<(), Failure> {
         Some(FileKind::Procedure) => {
             let (procedure, diagnostics) = crate::procedure::read(id, &source);
             found = diagnostics;
-            input.procedures.extend(procedure.map(|procedure| procedure.id.value));
+            input.procedures.extend(procedure);
         }
         Some(FileKind::Equipment | FileKind::Shop) | None if has_errors(&found) => {}
         Some(FileKind::Equipment | FileKind::Shop) | None => {

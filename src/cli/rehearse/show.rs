@@ -4,11 +4,10 @@ use serde_json::{Value, json};
 
 use super::super::out::Out;
 use super::{Rehearsed, Shown};
-use crate::rehearse::coverage::{self, missing_by_group};
-use crate::rehearse::{Fate, Group, Mutant};
+use crate::rehearse::{Coverage, Fate, Group, Mutant, coverage};
 
-/// The format of the JSON; 1.0 the first.
-const JSON_FORMAT: &str = "1.0";
+/// The format of the JSON; 1.0 the first, 2.0 counts by file and plays cases.
+const JSON_FORMAT: &str = "2.0";
 
 /// One line of a difference.
 struct Line {
@@ -24,9 +23,11 @@ fn lines(shown: &Shown) -> Vec<Line> {
     let line_of = |start: usize| shown.source.line_col(start).line;
     let expected = &shown.script.expect;
     let different = played.differences.iter().map(|difference| {
-        let at = expected.verdicts.iter().find(|(at, _)| at.value == difference.what);
+        let verdicts = expected.verdicts.iter().map(|(at, _)| at);
+        let mut stated = verdicts.chain(&expected.asked).chain(&expected.not_asked);
+        let at = stated.find(|at| at.value == difference.what);
         Line {
-            row: at.map(|(at, _)| line_of(at.span.start)),
+            row: at.map(|at| line_of(at.span.start)),
             what: difference.what.clone(),
             expected: difference.expected.clone(),
             found: difference.found.clone(),
@@ -50,37 +51,63 @@ fn stuck(shown: &Shown) -> Option<String> {
     }
 }
 
-pub(super) fn text(played: &[Shown], rehearsed: &[Rehearsed], notes: &[String], out: Out) {
+/// The name of a story: its file, and its case.
+fn name(shown: &Shown) -> String {
+    let file = shown.source.name();
+    shown.case.as_ref().map_or_else(|| file.to_owned(), |case| format!("{file}, case {case}"))
+}
+
+fn is_fine(shown: &Shown) -> bool {
+    stuck(shown).is_none() && lines(shown).is_empty()
+}
+
+pub(super) fn text(
+    played: &[Shown],
+    (rehearsed, coverage): (&[Rehearsed], &Coverage),
+    notes: &[String],
+    out: Out,
+) {
     for note in notes {
         out.line(&format!("note: {note}"));
     }
-    for shown in played {
-        rehearsal_text(shown, out);
+    let of_file = |one: &Shown, other: &Shown| one.source.name() == other.source.name();
+    for stories in played.chunk_by(of_file) {
+        let Some(first) = stories.first() else { continue };
+        let n_fine = stories.iter().filter(|shown| is_fine(shown)).count();
+        if n_fine == stories.len() {
+            let cases = match n_fine.saturating_sub(1) {
+                0 => String::new(),
+                1 => ", 1 case too".to_owned(),
+                n_cases => format!(", {n_cases} cases too"),
+            };
+            out.line(&format!("{}: as expected{cases}", first.source.name()));
+            continue;
+        }
+        for shown in stories.iter().filter(|shown| !is_fine(shown)) {
+            differing_text(shown, out);
+        }
     }
+    coverage_text(rehearsed, coverage, out);
     for of in rehearsed {
-        coverage_text(of, out);
         if let Some(mutants) = &of.mutants {
-            mutants_text(mutants, out);
+            mutants_text(of, mutants, out);
         }
     }
 }
 
-fn rehearsal_text(shown: &Shown, out: Out) {
-    let name = shown.source.name();
+fn differing_text(shown: &Shown, out: Out) {
+    let name = name(shown);
     if let Some(why) = stuck(shown) {
         out.line(&format!("{name}: cannot be played to its end"));
         out.line(&format!("    {why}"));
         return;
     }
     let lines = lines(shown);
-    if lines.is_empty() {
-        out.line(&format!("{name}: as expected"));
-        return;
-    }
     let s = if lines.len() == 1 { "" } else { "s" };
     out.line(&format!("{name}: {} difference{s}", lines.len()));
+    let file = shown.source.name();
     for Line { row, what, expected, found } in lines {
-        let at = row.map_or_else(|| name.to_owned(), |line| format!("{name}:{line}"));
+        let at = row.map_or_else(|| file.to_owned(), |line| format!("{file}:{line}"));
         out.line(&format!("  {at}: {what}"));
         out.line(&format!("    - expected: {expected}"));
         out.line(&format!("    + found:    {found}"));
@@ -88,51 +115,62 @@ fn rehearsal_text(shown: &Shown, out: Out) {
 }
 
 fn title(of: &Rehearsed) -> String {
-    format!("{} on {}", of.course.flow.procedure, of.course.flow.equipment_id())
+    let alone = if of.course.is_alone { " alone" } else { "" };
+    format!("{}{alone} on {}", of.course.procedure, of.course.flow.equipment_id())
 }
 
-fn coverage_text(of: &Rehearsed, out: Out) {
-    let s = if of.n_rehearsals == 1 { "" } else { "s" };
-    let mut head = format!("{}, {} rehearsal{s}", title(of), of.n_rehearsals);
-    if let Some(missing) = &of.missing {
-        head = format!("{head} and {} written", missing.written.len());
+/// A table: what is taken of each file, group by group.
+fn coverage_text(rehearsed: &[Rehearsed], coverage: &Coverage, out: Out) {
+    let files: Vec<&str> = coverage.files().into_iter().collect();
+    let width = files.iter().map(|file| file.chars().count()).max().unwrap_or(0).max(8);
+    let row = |name: &str, cells: &dyn Fn(Group) -> String| {
+        let cells = Group::ALL.map(|group| format!("{:>10}", cells(group))).concat();
+        out.line(format!("{name:<width$}{cells}").trim_end());
+    };
+    let cell = |group: Group, file: Option<&str>| match coverage.count(group, file) {
+        (_, 0) => "-".to_owned(),
+        (n_taken, n_all) => format!("{n_taken}/{n_all}"),
+    };
+    out.line("");
+    row("taken of", &|group| group.word().to_owned());
+    for file in &files {
+        row(file, &|group| cell(group, Some(file)));
     }
-    out.line(&format!("\n{head}:"));
-    for group in Group::ALL {
-        let (n_taken, n_all) = of.coverage.count(group);
-        if n_all > 0 {
-            out.line(&format!("  {:<10} {n_taken:>4} of {n_all:>4}", group.word()));
+    row("all", &|group| cell(group, None));
+    let mut wrote = false;
+    for (of, missing) in rehearsed.iter().filter_map(|of| Some((of, of.missing.as_ref()?))) {
+        wrote = true;
+        if let Some(written) = &missing.written {
+            let s = if written.n_cases == 1 { "" } else { "s" };
+            out.line(&format!(
+                "written: {}.yaml, {} with {} case{s}; confirm what it expects",
+                written.id,
+                title(of),
+                written.n_cases
+            ));
         }
     }
-    for written in of.missing.iter().flat_map(|missing| &missing.written) {
-        out.line(&format!("written: {}.yaml; confirm what it expects", written.id));
-    }
-    let groups = missing_by_group(&of.course, &of.coverage);
-    if groups.is_empty() {
+    let missing = coverage.missing_in_order();
+    if missing.is_empty() {
         return;
     }
-    let head = match &of.missing {
-        Some(_) => "not taken, and no answers found that lead there:",
-        None => "not taken:",
-    };
-    out.line(head);
-    for missing in groups.values().flatten() {
-        let at = missing.line.as_ref().map(|(file, line)| format!("{file}:{line}: "));
+    out.line(if wrote { "not taken, and no answers found that lead there:" } else { "not taken:" });
+    for missing in missing {
+        let line = missing.line.map(|line| format!(":{line}")).unwrap_or_default();
         let address = if missing.at.is_empty() { "" } else { " at " };
         let word = missing.group.word();
         out.line(&format!(
-            "  {}{word}: {}{address}{}",
-            at.unwrap_or_default(),
-            missing.what,
-            missing.at
+            "  {}{line}: {word}: {}{address}{}",
+            missing.file, missing.what, missing.at
         ));
     }
 }
 
-fn mutants_text(mutants: &[(Mutant, Fate)], out: Out) {
+fn mutants_text(of: &Rehearsed, mutants: &[(Mutant, Fate)], out: Out) {
     let count = |fate: Fate| mutants.iter().filter(|(_, of)| *of == fate).count();
     out.line(&format!(
-        "mistakes: {} made, {} refused by `check`, {} noticed by a rehearsal, {} noticed by none",
+        "mistakes in {}: {} made, {} refused by `check`, {} noticed by a rehearsal, {} noticed by none",
+        title(of),
         mutants.len(),
         count(Fate::Checked),
         count(Fate::Noticed),
@@ -143,10 +181,17 @@ fn mutants_text(mutants: &[(Mutant, Fate)], out: Out) {
     }
 }
 
-pub(super) fn json(played: &[Shown], rehearsed: &[Rehearsed], out: Out) {
+pub(super) fn json(played: &[Shown], (rehearsed, coverage): (&[Rehearsed], &Coverage), out: Out) {
+    let missing: Vec<Value> = coverage.missing_in_order().into_iter().map(missing_json).collect();
     let value = json!({
         "format": JSON_FORMAT,
         "rehearsals": played.iter().map(rehearsal_json).collect::<Vec<_>>(),
+        "coverage": counts_json(coverage, None),
+        "files": coverage.files().into_iter().map(|file| json!({
+            "file": file,
+            "coverage": counts_json(coverage, Some(file)),
+        })).collect::<Vec<_>>(),
+        "not_taken": missing,
         "procedures": rehearsed.iter().map(rehearsed_json).collect::<Vec<_>>(),
     });
     out.raw(&format!("{value:#}\n"));
@@ -167,19 +212,22 @@ fn rehearsal_json(shown: &Shown) -> Value {
     json!({
         "file": shown.source.name(),
         "rehearsal": shown.script.id.as_str(),
+        "case": shown.case,
         "result": result,
         "stuck": stuck,
         "differences": differences,
     })
 }
 
-fn rehearsed_json(of: &Rehearsed) -> Value {
+fn counts_json(coverage: &Coverage, file: Option<&str>) -> Value {
     let groups = Group::ALL.into_iter().map(|group| {
-        let (taken, all) = of.coverage.count(group);
+        let (taken, all) = coverage.count(group, file);
         (group.word().to_owned(), json!({"taken": taken, "all": all}))
     });
-    let missing = missing_by_group(&of.course, &of.coverage);
-    let missing: Vec<Value> = missing.values().flatten().map(missing_json).collect();
+    Value::Object(groups.collect())
+}
+
+fn rehearsed_json(of: &Rehearsed) -> Value {
     let mutants = of.mutants.as_ref().map(|mutants| {
         let mutant = |(mutant, fate): &(Mutant, Fate)| {
             let fate = match fate {
@@ -191,15 +239,12 @@ fn rehearsed_json(of: &Rehearsed) -> Value {
         };
         mutants.iter().map(mutant).collect::<Vec<_>>()
     });
-    let written = of.missing.as_ref().map(|missing| {
-        missing.written.iter().map(|written| written.id.as_str()).collect::<Vec<_>>()
-    });
+    let written = of.missing.as_ref().and_then(|missing| missing.written.as_ref());
     json!({
-        "procedure": of.course.flow.procedure.as_str(),
+        "procedure": of.course.procedure.as_str(),
+        "alone": of.course.is_alone,
         "equipment": of.course.flow.equipment_id().as_str(),
-        "coverage": groups.collect::<serde_json::Map<_, _>>(),
-        "not_taken": missing,
-        "written": written,
+        "written": written.map(|written| json!({"id": written.id, "cases": written.n_cases})),
         "mistakes": mutants,
     })
 }
@@ -209,7 +254,7 @@ fn missing_json(missing: &coverage::Shown) -> Value {
         "group": missing.group.word(),
         "what": missing.what,
         "at": missing.at,
-        "file": missing.line.as_ref().map(|(file, _)| file.as_str()),
-        "line": missing.line.as_ref().map(|(_, line)| *line),
+        "file": missing.file,
+        "line": missing.line,
     })
 }

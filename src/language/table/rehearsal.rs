@@ -1,6 +1,6 @@
 //! Rehearsal files.
 
-use super::super::fields::{Case, Choice, KeyChoice, Mapping, Shape, may, must};
+use super::super::fields::{Case, Choice, Field, KeyChoice, Mapping, Shape, may, must};
 use super::super::{texts, words};
 use super::{FORMAT, LINE, NAME, PERSON, TEXT, TITLE};
 use crate::diag::Code;
@@ -146,18 +146,67 @@ static NEEDED: Mapping = Mapping {
     rest: None,
 };
 
+static ONE_PART: Shape = Shape::Mapping(&NEEDED);
+static ONE_VERDICT: Shape = Shape::Word(&words::VERDICTS);
+static ONE_PLACE: Shape = Shape::Text(&texts::ADDRESS_PATTERN);
+
+const OUTCOME: Field = must("outcome", Shape::Word(&words::OUTCOMES), "How the job ends.");
+const PARTS: Field = may("parts", Shape::List(&ONE_PART, 0), "The whole parts list.");
+const VERDICTS: Field =
+    may("verdicts", Shape::Keyed(&texts::ADDRESS, &ONE_VERDICT, 0), "Verdicts by address.");
+const ASKED: Field = may(
+    "asked",
+    Shape::List(&ONE_PLACE, 1),
+    "Steps or sections that the walk comes to; `*` for any position or pass.",
+);
+const NOT_ASKED: Field = may(
+    "not_asked",
+    Shape::List(&ONE_PLACE, 1),
+    "Steps or sections that the walk does not come to; `*` for any position or pass.",
+);
+
 static EXPECT: Mapping = Mapping {
     name: "expect",
     noun: "what must come of it",
     doc: "What must come of a rehearsal; only what is stated is compared.",
+    fields: &[OUTCOME, PARTS, VERDICTS, ASKED, NOT_ASKED],
+    choice: Choice::None,
+    rest: None,
+};
+
+static EXPECT_OF_CASE: Mapping = Mapping {
+    name: "expect_of_case",
+    noun: "what must come of a case",
+    doc: "What must come of a case; only what is stated is compared. Where it ends as the story does, \
+          its parts list is that of the story.",
     fields: &[
-        must("outcome", Shape::Word(&words::OUTCOMES), "How the job ends."),
-        may("parts", Shape::List(&Shape::Mapping(&NEEDED), 0), "The whole parts list."),
+        OUTCOME,
+        PARTS,
         may(
-            "verdicts",
-            Shape::Keyed(&texts::ADDRESS, &Shape::Word(&words::VERDICTS), 0),
-            "Verdicts by address.",
+            "more_parts",
+            Shape::List(&Shape::Mapping(&NEEDED), 1),
+            "The parts list of the story, and these.",
         ),
+        VERDICTS,
+        ASKED,
+        NOT_ASKED,
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static CASE: Mapping = Mapping {
+    name: "case",
+    noun: "a case",
+    doc: "The story of the file once more, with some answers changed.",
+    fields: &[
+        may("title", LINE, "One line for people."),
+        must(
+            "answers",
+            Shape::List(&Shape::Mapping(&ANSWER), 1),
+            "The answers that differ. One with `*` takes the place of all that it stands for.",
+        ),
+        must("expect", Shape::Mapping(&EXPECT_OF_CASE), "What must come of it."),
     ],
     choice: Choice::None,
     rest: None,
@@ -173,12 +222,23 @@ pub static REHEARSAL: Mapping = Mapping {
         must("rehearsal", NAME, "Its id."),
         TITLE,
         must("procedure", NAME, "The procedure that is played."),
+        may(
+            "alone",
+            Shape::Flag,
+            "True to play a procedure that others perform alone: its plate is read by a step \
+             `fit_out`, and all that it assumes is given.",
+        ),
         must("machine", LINE, "The machine's tag in the shop file."),
         must("performer", PERSON, "Who performs."),
         must("mechanic", PERSON, "Who decides, releases and signs for the job."),
         may("second", PERSON, "Who takes second readings."),
         must("answers", Shape::List(&Shape::Mapping(&ANSWER), 0), "The answers."),
         must("expect", Shape::Mapping(&EXPECT), "What must come of it."),
+        may(
+            "cases",
+            Shape::Keyed(&texts::WORD, &Shape::Mapping(&CASE), 1),
+            "The same story with some answers changed, each by its name and played on its own.",
+        ),
     ],
     choice: Choice::None,
     rest: None,

@@ -19,13 +19,10 @@ impl Player<'_> {
         script: &Settings,
     ) -> Result<(), PlayError> {
         while self.session.state().walk.asked() == Some(index) {
-            match note.due(&self.session.state().tightening_of(index)) {
+            let command = match note.due(&self.session.state().tightening_of(index)) {
                 Due::Wrench { pass } => {
                     let wrench = self.wrench(address, (note, pass), script)?;
-                    let address = address.clone();
-                    let command =
-                        Command::SetWrench { address: address.clone(), wrench: Box::new(wrench) };
-                    self.submit(&address, command)?;
+                    Command::SetWrench { address: address.clone(), wrench: Box::new(wrench) }
                 }
                 Due::Fastener { pass, fastener } => {
                     let last = usize::try_from(pass).is_ok_and(|pass| pass == note.passes.len());
@@ -34,10 +31,12 @@ impl Player<'_> {
                         .map(|(_, text)| figure(address, text, note.torque.unit))
                         .transpose()?;
                     let tight = Tight { fastener, reading, so: true };
-                    let command = Command::Tighten { address: address.clone(), tight };
-                    self.submit(address, command)?;
+                    Command::Tighten { address: address.clone(), tight }
                 }
                 Due::Nothing => break,
+            };
+            if !self.submit_part(address, command)? {
+                break;
             }
         }
         Ok(())
