@@ -224,6 +224,11 @@ pub fn table(model: &Model) -> Vec<Binding> {
         ]
     } else if let Some(overlay) = model.overlays.last() {
         let mut keys = overlay_keys(overlay);
+        // Where `s` is another key's name, the way to safety is still there.
+        let stops = !matches!(overlay, Overlay::Note(_) | Overlay::TakeUp { .. });
+        if stops && may_halt(model) {
+            keys.push(bind(&[Press::control('s')], "ctrl-s", "STOP", Move::Halt).out_of_foot());
+        }
         if !matches!(overlay, Overlay::Help { .. } | Overlay::Leave) {
             let help = [Press::control('k'), Press::plain(KeyCode::F(1))];
             keys.push(bind(&help, "ctrl-k", "keys", Move::Help));
@@ -236,6 +241,12 @@ pub fn table(model: &Model) -> Vec<Binding> {
     let leave = [Press::control('c'), Press::control('q')];
     keys.push(bind(&leave, "ctrl-q", "leave; the job stays", Move::Leave).out_of_foot());
     keys
+}
+
+/// True while somebody works on a step, so that the work can be stopped.
+fn may_halt(model: &Model) -> bool {
+    let shown = &model.shown;
+    shown.who.is_some() && shown.question().is_some() && shown.halted.is_none()
 }
 
 fn scrolling() -> [Binding; 4] {
@@ -538,10 +549,11 @@ fn commands(model: &Model) -> Vec<Binding> {
     if !walking && !stuck {
         keys.push(bind(&[ESC], "esc", "back", Move::Back));
     }
-    keys.push(command('o', "outline", Move::Outline));
+    if !matches!(model.screen, Screen::Outline { .. }) {
+        keys.push(command('o', "outline", Move::Outline));
+    }
     // The foot line shows what fits: the way to safety and the way to all keys come first.
-    let works = model.shown.who.is_some() && matches!(model.screen, Screen::Walk);
-    if works && model.shown.halted.is_none() {
+    if may_halt(model) {
         keys.push(command('s', "STOP", Move::Halt));
     }
     let help: &[Press] = if typing {
@@ -550,8 +562,12 @@ fn commands(model: &Model) -> Vec<Binding> {
         &[Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))]
     };
     keys.push(bind(help, if typing { "ctrl-k" } else { "?" }, "keys", Move::Help));
-    keys.push(command('p', "job sheet", Move::Sheet));
-    keys.push(command('h', "history", Move::History));
+    if !matches!(model.screen, Screen::Sheet { .. }) {
+        keys.push(command('p', "job sheet", Move::Sheet));
+    }
+    if !matches!(model.screen, Screen::History { .. }) {
+        keys.push(command('h', "history", Move::History));
+    }
     if model.shown.who.is_some() {
         keys.push(command('t', "note", Move::Note));
         if matches!(model.screen, Screen::Walk) && model.shown.halted.is_none() {

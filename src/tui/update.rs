@@ -226,6 +226,7 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
 fn saved(model: &mut Model, shown: Shown) {
     let way_before = model.way();
     let over_before = matches!(model.shown.place, Place::Asked(_));
+    let halted_before = model.shown.halted.is_some();
     let note_kept = matches!(model.overlays.last(), Some(Overlay::Note(_)));
     model.shown = shown;
     model.hand.unsaved = None;
@@ -240,7 +241,8 @@ fn saved(model: &mut Model, shown: Shown) {
         | Screen::History { .. }
         | Screen::Done(_) => false,
     };
-    if leaves {
+    let halted = model.shown.halted.is_some();
+    if leaves || halted && !halted_before {
         model.settle_screen();
     }
     if let Screen::SignOff { lines, seen } = &mut model.screen
@@ -250,7 +252,9 @@ fn saved(model: &mut Model, shown: Shown) {
         *seen = 0;
     }
     let address = model.shown.question().map(|q| q.address.clone());
-    if model.draft.address != address || model.way() != way_before {
+    // What is typed is there again once work that was stopped goes on.
+    let same_way = model.way() == way_before || halted != halted_before;
+    if model.draft.address != address || !same_way {
         model.draft = Draft { address, ..Draft::default() };
     }
     model.draft.scroll = None;

@@ -18,7 +18,7 @@ use ratatui::layout::{Position, Rect};
 use ratatui::widgets::Widget as _;
 
 use super::keymap;
-use super::model::{Model, Overlay, Screen, Status};
+use super::model::{Model, Overlay, Screen, Status, Way};
 use super::theme::Role;
 pub use bench::{bench, height as bench_height, over_rows as bench_over_rows};
 use rows::{Row, cut, put, put_right, width};
@@ -187,8 +187,24 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     let room = usize::from(area.width).saturating_sub(width(&progress) + 3);
     put(buf, second, &[(Role::Plain, format!(" {}", cut(&place, room)))]);
     put_right(buf, second, (Role::Plain, &format!("{progress} ")));
-    let rule = "─".repeat(usize::from(area.width));
-    put(buf, Rect { y: area.y + 2, height: 1, ..area }, &[(Role::Quiet, rule)]);
+    let rule = Rect { y: area.y + 2, height: 1, ..area };
+    put(buf, rule, &[(Role::Quiet, "─".repeat(usize::from(area.width)))]);
+    if let Some(standing) = standing(model) {
+        let room = usize::from(area.width).saturating_sub(2);
+        let rule = Rect { x: rule.x + 1, width: rule.width - 1, ..rule };
+        put(buf, rule, &[(Role::Look, cut(&format!(" ANY TIME: {standing} "), room))]);
+    }
+}
+
+/// What may happen at any moment here, where the card that says so is not the one that is seen.
+fn standing(model: &Model) -> Option<String> {
+    let on_card = matches!(model.screen, Screen::Walk)
+        && model.overlays.is_empty()
+        && model.draft.scroll.is_none()
+        && model.way() != Some(Way::Safety);
+    let question = model.shown.question().filter(|_| !on_card)?;
+    let all: Vec<&str> = question.standing.iter().map(|note| note.see.as_str()).collect();
+    (!all.is_empty() && model.shown.who.is_some()).then(|| all.join(" "))
 }
 
 /// The name of the screen, and how far the job is.

@@ -332,7 +332,7 @@ fn a_serial_number_is_matched_character_by_character() {
 }
 
 #[test]
-fn safety_text_is_acknowledged_on_its_own_and_before_the_answer() {
+fn st5_safety_text_is_acknowledged_on_its_own_and_before_the_answer() {
     let mut bench = bench(
         "- id: lift\n  warning: {hazard: Weight, consequence: Crushed hand, avoid: Use the sling.}\n  \
          do: Lift the cover.\n",

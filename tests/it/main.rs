@@ -36,6 +36,7 @@ mod reference;
 mod rehearsals;
 mod rehearse;
 mod screen;
+mod screens;
 mod sheet;
 mod signing_keys;
 mod ssh_keygen;

@@ -83,6 +83,11 @@ impl<'a> Hand<'a> {
         self.keys("enter");
     }
 
+    /// Lets time pass at the screen.
+    pub(crate) fn idle(&mut self, ms: u64) {
+        self.at_ms += ms;
+    }
+
     pub(crate) fn screen(&self) -> String {
         let (columns, rows) = self.model().hand.size;
         screen(self.model(), columns, rows)
@@ -617,7 +622,7 @@ fn a_reading_that_could_not_be_made_and_a_job_that_ends_early() {
 }
 
 /// The runs of one role in a screen, as (role, text).
-fn runs(model: &Model, columns: u16, rows: u16) -> Vec<(Role, String)> {
+pub(crate) fn runs(model: &Model, columns: u16, rows: u16) -> Vec<(Role, String)> {
     let (buf, _) = draw(model, columns, rows);
     let mut all = Vec::new();
     for y in 0..rows {

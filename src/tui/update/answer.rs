@@ -170,8 +170,8 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
 }
 
 /// Stop the work: what was seen?
-fn halt(model: &mut Model) -> Vec<Effect> {
-    let Some((question, ..)) = model.answering() else { return Vec::new() };
+pub(super) fn halt(model: &mut Model) -> Vec<Effect> {
+    let Some(question) = model.shown.question() else { return Vec::new() };
     let known: Vec<_> = question.standing.iter().map(|n| (n.id.clone(), n.see.clone())).collect();
     let safe = question.safe_state.clone();
     if known.is_empty() {

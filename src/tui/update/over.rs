@@ -2,7 +2,7 @@
 
 use tui_textarea::CursorMove;
 
-use super::answer::{candidate, edit};
+use super::answer::{candidate, edit, halt};
 use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::ids::Role;
 use crate::tui::field::Field;
@@ -14,6 +14,10 @@ use crate::walk::{Answer, Command};
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
     let Some(top) = model.overlays.last_mut() else { return Vec::new() };
     match (top, what) {
+        (_, Move::Halt) => {
+            model.overlays.clear();
+            halt(model)
+        }
         (Overlay::TakeUp { .. }, Move::Back) => refuse(model, "look at it first, then press s"),
         (_, Move::Back) => {
             model.overlays.pop();

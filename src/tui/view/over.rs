@@ -165,6 +165,10 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
         let words = crate::shown::decision_words(*verdict);
         rows.extend(hanging((Role::Quiet, "decision  "), (Role::Task, words), columns));
     }
+    if let (LineFor::Halt, Some(question)) = (what, model.shown.question()) {
+        let safe = &question.safe_state;
+        rows.extend(hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, safe), columns));
+    }
     rows.push(Row::default());
     rows.push(Row::new(Role::Task, what.title()));
     rows.push(super::card::typed(field, "", columns));
