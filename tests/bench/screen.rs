@@ -118,8 +118,12 @@ fn walk_far(session: &mut Session) {
             ask => {
                 let answer = match ask {
                     Ask::Look { findings, .. } => Answer::Found(vec![findings[0].id.clone()]),
-                    Ask::Measure { unit, .. } => Answer::Read {
-                        reading: witnessmark::units::Reading::parse("45.0", *unit).unwrap(),
+                    Ask::Measure(_) => Answer::Read {
+                        reading: witnessmark::units::Reading::parse(
+                            "45.0",
+                            witnessmark::units::Unit::Millimetre,
+                        )
+                        .unwrap(),
                         instrument: witnessmark::walk::accept::snapshot(
                             session
                                 .files()
