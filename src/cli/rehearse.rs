@@ -68,6 +68,7 @@ pub(super) fn run(arguments: &RehearseArguments, out: Out) -> Result<u8, Failure
     let pairs = pairs(&input, &mut bench)?;
     let mut rehearsed = courses(&input, &pairs)?;
     let mut coverage = coverage(&rehearsed, &played);
+    let idle = excuse(&input, &rehearsed, &mut coverage);
     let mut in_turn: Vec<(&mut Rehearsed, &Vec<Rehearsal>)> =
         rehearsed.iter_mut().zip(pairs.values()).collect();
     // The shortest first: what they take of a file, the long ones that perform it need not.
@@ -81,12 +82,12 @@ pub(super) fn run(arguments: &RehearseArguments, out: Out) -> Result<u8, Failure
         }
     }
     match arguments.format {
-        Format::Text => show::text(&played, (&rehearsed, &coverage), &input.notes, out),
+        Format::Text => show::text(&played, (&rehearsed, &coverage), (&input.notes, &idle), out),
         Format::Json => show::json(&played, (&rehearsed, &coverage), out),
     }
     let differs = |shown: &Shown| !shown.result.as_ref().is_ok_and(Played::is_as_expected);
     let misses = coverage.missing().next().is_some();
-    let wrong = played.iter().any(differs) || (arguments.all && misses);
+    let wrong = played.iter().any(differs) || !idle.is_empty() || (arguments.all && misses);
     Ok(if wrong { exit::FINDINGS } else { exit::OK })
 }
 
@@ -167,6 +168,28 @@ fn coverage(rehearsed: &[Rehearsed], played: &[Shown]) -> Coverage {
         }
     }
     coverage
+}
+
+/// Takes what authors say to be out of reach. What they say of places where nothing is left is told.
+fn excuse(input: &Input, rehearsed: &[Rehearsed], coverage: &mut Coverage) -> Vec<String> {
+    let mut idle = Vec::new();
+    for (source, script) in &input.rehearsals {
+        let is_of = |of: &&Rehearsed| {
+            of.course.procedure == script.procedure.value && of.course.is_alone == script.alone
+        };
+        let Some(of) = rehearsed.iter().find(is_of) else { continue };
+        for (at, because) in &script.out_of_reach {
+            if !coverage.excuse(&of.course, &at.value, because) {
+                let line = source.line_col(at.span.start).line;
+                idle.push(format!(
+                    "{}:{line}: nothing is left at `{}` that could be out of reach; take the line away",
+                    source.name(),
+                    at.value
+                ));
+            }
+        }
+    }
+    idle
 }
 
 fn write(

@@ -119,6 +119,7 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
             not_asked: Vec::new(),
         },
         cases: Vec::new(),
+        out_of_reach: Vec::new(),
     }
 }
 

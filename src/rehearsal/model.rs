@@ -33,6 +33,8 @@ pub struct Rehearsal {
     /// The story once more with some answers changed, by name. Each is whole: its own answers come
     /// first, then those of the story that they do not replace.
     pub cases: Vec<Case>,
+    /// Places with exits that no answers lead to, as the author sees it, each with the reason.
+    pub out_of_reach: Vec<(At<String>, String)>,
 }
 
 impl Rehearsal {

@@ -41,6 +41,9 @@ fn rehearsal(root: &Node, lower: &mut Lower<'_>) -> Option<Rehearsal> {
         answers,
         expect,
         cases,
+        out_of_reach: each(root.get("out_of_reach"), |node| {
+            Some((take::text_at(node.get("at")?)?, take::text(node.get("because")?)?))
+        })?,
     })
 }
 

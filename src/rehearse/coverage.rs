@@ -137,6 +137,18 @@ pub enum Target {
 }
 
 impl Target {
+    /// The step that it is taken at, where it is one.
+    fn place(&self) -> Option<PlaceIdx> {
+        match self {
+            Self::Step(place)
+            | Self::Bound(place)
+            | Self::Picked(place, _)
+            | Self::Way(place, _)
+            | Self::Limit(place, ..) => Some(*place),
+            Self::Guard(..) | Self::FitOut(..) | Self::Position(_) => None,
+        }
+    }
+
     /// The group that it is counted in.
     pub fn group(&self) -> Group {
         match self {
@@ -175,6 +187,8 @@ pub struct Coverage {
     pub all: BTreeMap<Target, Shown>,
     /// What was taken of it.
     pub taken: BTreeSet<Target>,
+    /// What an author says to be out of reach, each with the reason.
+    pub out_of_reach: BTreeMap<Target, String>,
 }
 
 impl Coverage {
@@ -199,9 +213,27 @@ impl Coverage {
         self.taken.extend(seen.into_iter().filter(|target| self.all.contains_key(target)));
     }
 
-    /// What nothing took.
+    /// Takes an author's word that nothing leads to what is not taken at the places that `pattern`
+    /// names. False where nothing is left there, so that the word says nothing.
+    pub fn excuse(&mut self, course: &Course, pattern: &str, because: &str) -> bool {
+        let named = course.flow.instances.iter().enumerate().filter(|(_, instance)| {
+            crate::rehearsal::model::fits_within(pattern, &instance.address.to_string())
+        });
+        let places: BTreeSet<PlaceIdx> = named.map(|(index, _)| course.place(index)).collect();
+        let there = |target: &Target| target.place().is_some_and(|place| places.contains(&place));
+        let left: Vec<Target> =
+            self.missing().map(|(target, _)| target).filter(|t| there(t)).cloned().collect();
+        let is_any = !left.is_empty();
+        self.out_of_reach.extend(left.into_iter().map(|target| (target, because.to_owned())));
+        is_any
+    }
+
+    /// What nothing took, but for what is said to be out of reach.
     pub fn missing(&self) -> impl Iterator<Item = (&Target, &Shown)> {
-        self.all.iter().filter(|(target, _)| !self.taken.contains(target))
+        let open = |target: &Target| {
+            !self.taken.contains(target) && !self.out_of_reach.contains_key(target)
+        };
+        self.all.iter().filter(move |(target, _)| open(target))
     }
 
     /// What nothing took, in the order of groups, files and lines.

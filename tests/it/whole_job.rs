@@ -278,5 +278,6 @@ rehearsals! {
     a_worn_pair_of_wheels_does_not_go_back: "/reducer_worn_pair.yaml",
     doubts_go_to_the_mechanic: "/doubts_go_to_the_mechanic.yaml",
     everything_at_once: "/everything_at_once.yaml",
+    a_plastic_plate_is_drawn_up_once_more: "/cleaning_duty.yaml",
     five_cylinders_and_noise_rings: "/five_cylinders_fluid_end.yaml",
 }

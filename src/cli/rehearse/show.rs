@@ -64,7 +64,7 @@ fn is_fine(shown: &Shown) -> bool {
 pub(super) fn text(
     played: &[Shown],
     (rehearsed, coverage): (&[Rehearsed], &Coverage),
-    notes: &[String],
+    (notes, idle): (&[String], &[String]),
     out: Out,
 ) {
     for note in notes {
@@ -86,6 +86,9 @@ pub(super) fn text(
         for shown in stories.iter().filter(|shown| !is_fine(shown)) {
             differing_text(shown, out);
         }
+    }
+    for line in idle {
+        out.line(line);
     }
     coverage_text(rehearsed, coverage, out);
     for of in rehearsed {
@@ -150,19 +153,27 @@ fn coverage_text(rehearsed: &[Rehearsed], coverage: &Coverage, out: Out) {
             ));
         }
     }
+    let told = |missing: &coverage::Shown| {
+        let line = missing.line.map(|line| format!(":{line}")).unwrap_or_default();
+        let address = if missing.at.is_empty() { "" } else { " at " };
+        let word = missing.group.word();
+        format!("  {}{line}: {word}: {}{address}{}", missing.file, missing.what, missing.at)
+    };
+    if !coverage.out_of_reach.is_empty() {
+        out.line("out of reach, as the author says:");
+    }
+    for (target, because) in &coverage.out_of_reach {
+        if let Some(shown) = coverage.all.get(target) {
+            out.line(&format!("{}: {because}", told(shown)));
+        }
+    }
     let missing = coverage.missing_in_order();
     if missing.is_empty() {
         return;
     }
     out.line(if wrote { "not taken, and no answers found that lead there:" } else { "not taken:" });
     for missing in missing {
-        let line = missing.line.map(|line| format!(":{line}")).unwrap_or_default();
-        let address = if missing.at.is_empty() { "" } else { " at " };
-        let word = missing.group.word();
-        out.line(&format!(
-            "  {}{line}: {word}: {}{address}{}",
-            missing.file, missing.what, missing.at
-        ));
+        out.line(&told(missing));
     }
 }
 
@@ -192,6 +203,11 @@ pub(super) fn json(played: &[Shown], (rehearsed, coverage): (&[Rehearsed], &Cove
             "coverage": counts_json(coverage, Some(file)),
         })).collect::<Vec<_>>(),
         "not_taken": missing,
+        "out_of_reach": coverage.out_of_reach.iter().filter_map(|(target, because)| {
+            let mut shown = missing_json(coverage.all.get(target)?);
+            shown["because"] = json!(because);
+            Some(shown)
+        }).collect::<Vec<_>>(),
         "procedures": rehearsed.iter().map(rehearsed_json).collect::<Vec<_>>(),
     });
     out.raw(&format!("{value:#}\n"));

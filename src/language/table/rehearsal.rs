@@ -212,6 +212,18 @@ static CASE: Mapping = Mapping {
     rest: None,
 };
 
+static OUT_OF_REACH: Mapping = Mapping {
+    name: "out_of_reach",
+    noun: "a place out of reach",
+    doc: "A place with exits that no answers lead to, as the author sees it.",
+    fields: &[
+        must("at", Shape::Text(&texts::ADDRESS_PATTERN), "The step; `*` for any position or pass."),
+        must("because", TEXT, "Why nothing leads there."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
 /// A rehearsal file.
 pub static REHEARSAL: Mapping = Mapping {
     name: "rehearsal",
@@ -238,6 +250,11 @@ pub static REHEARSAL: Mapping = Mapping {
             "cases",
             Shape::Keyed(&texts::WORD, &Shape::Mapping(&CASE), 1),
             "The same story with some answers changed, each by its name and played on its own.",
+        ),
+        may(
+            "out_of_reach",
+            Shape::List(&Shape::Mapping(&OUT_OF_REACH), 1),
+            "What no rehearsal can take, each with the reason; it is listed at each rehearsing.",
         ),
     ],
     choice: Choice::None,
