@@ -237,6 +237,51 @@ fn the_ten_moments_where_apprentices_go_wrong_have_their_guards() {
     }
 }
 
+/// Local rules, the maker's manual and licensed people come before any text of ours.
+#[test]
+fn whoever_begins_a_job_is_told_first_that_local_rules_and_the_manual_win() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    for path in std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
+        if path.extension().is_none_or(|ending| ending != "yaml") {
+            continue;
+        }
+        let text = std::fs::read_to_string(&path).unwrap();
+        let source = witnessmark::source::Source::new("procedure", text.as_str());
+        let read = witnessmark::procedure::read(witnessmark::source::FileId(0), &source).0.unwrap();
+        // What assumes a state or lies at a position is begun by the procedure that performs it.
+        if !read.assumes.is_empty() || read.id.value.as_str().starts_with("valve_stack_") {
+            continue;
+        }
+        let says = |line: &String| line.contains("rules") && line.contains("manual");
+        assert!(read.needs.state.iter().any(says), "{}", path.display());
+    }
+}
+
+/// Mineral oil and EPDM: no shop fits a pump out so, and a file that says so is not worked by.
+#[test]
+fn a_fit_out_with_mineral_oil_behind_epdm_is_refused_before_any_job() {
+    let ours = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    let equipment = std::fs::read_to_string(ours.join("equipment/marram_3_40.yaml")).unwrap();
+    let wrong = equipment.replacen("oil: polyglycol", "oil: mineral", 1);
+    assert_ne!(wrong, equipment);
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("marram_3_40.yaml");
+    std::fs::write(&file, wrong).unwrap();
+    let mut prove = std::process::Command::new(env!("CARGO_BIN_EXE_witnessmark"));
+    prove.arg("prove").arg(file);
+    for name in std::fs::read_dir(ours).unwrap().map(|entry| entry.unwrap().path()) {
+        if name.extension().is_some_and(|ending| ending == "yaml") {
+            prove.arg(name);
+        }
+    }
+    let out = prove.output().unwrap();
+    assert_eq!(out.status.code(), Some(1));
+    let told = String::from_utf8(out.stdout).unwrap() + &String::from_utf8(out.stderr).unwrap();
+    let broken = told.lines().filter(|line| line.contains("BROKEN")).collect::<Vec<_>>();
+    assert!(!broken.is_empty(), "{told}");
+    assert!(broken.iter().all(|line| line.contains("oil == mineral")), "{broken:#?}");
+}
+
 /// Every rehearsal of the repository, each named once in a test below or in `rehearsals`.
 #[test]
 fn every_rehearsal_is_played_by_a_test() {
