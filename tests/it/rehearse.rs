@@ -451,15 +451,19 @@ fn a_pattern_in_a_case_takes_the_place_of_all_that_it_names() {
 
 #[test]
 fn what_an_author_says_to_be_out_of_reach_is_listed_and_held_against_what_is_taken() {
-    let steps = format!("{PLATE}- id: two\n  when: elastomer == epdm and elastomer == nbr\n  do: Two.\n");
+    let steps =
+        format!("{PLATE}- id: two\n  when: elastomer == epdm and elastomer == nbr\n  do: Two.\n");
     let mut room = Room::of(&procedure(&steps));
-    assert!(room.play(&rehearsal_of(
-        "answers: [{at: plate, enter: A}]\nexpect: {outcome: released}\n"
-    )));
+    assert!(
+        room.play(&rehearsal_of("answers: [{at: plate, enter: A}]\nexpect: {outcome: released}\n"))
+    );
     let n_missing = room.missing().len();
     assert!(room.coverage.excuse(&room.course, "two", "no plate says both"));
     assert_eq!(room.missing().len(), n_missing - 1);
-    assert!(!room.coverage.excuse(&room.course, "two", "no plate says both"), "nothing is left there");
+    assert!(
+        !room.coverage.excuse(&room.course, "two", "no plate says both"),
+        "nothing is left there"
+    );
     assert!(!room.coverage.excuse(&room.course, "plate", "it is taken"));
 }
 
