@@ -205,7 +205,7 @@ pub(super) fn json(played: &[Shown], (rehearsed, coverage): (&[Rehearsed], &Cove
         "not_taken": missing,
         "out_of_reach": coverage.out_of_reach.iter().filter_map(|(target, because)| {
             let mut shown = missing_json(coverage.all.get(target)?);
-            shown["because"] = json!(because);
+            shown.as_object_mut()?.insert("because".to_owned(), json!(because));
             Some(shown)
         }).collect::<Vec<_>>(),
         "procedures": rehearsed.iter().map(rehearsed_json).collect::<Vec<_>>(),
