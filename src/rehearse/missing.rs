@@ -105,10 +105,12 @@ pub fn write_missing(
         let missing = coverage.missing().map(|(target, _)| target);
         missing.filter(|target| of_course.contains(*target)).cloned().collect()
     };
-    let targets = open(coverage);
+    let mut targets = open(coverage);
     let mut out = Missing::default();
     if !targets.is_empty() {
         let story = plain_way(&search);
+        let of_story = search.seen(&search.walk(&story), &story);
+        targets.retain(|target| !of_story.contains(target));
         let plan = needed(plan(&search, &story, &targets), &targets);
         let plan = merged(&search, plan, &targets);
         let ids = (1_usize..).map(|n| format!("{}_{n}", course.procedure));
@@ -389,8 +391,13 @@ fn expect_of_case(case: &Session, story: &Session, of_story: &Expect) -> Expect 
     };
     let mut asked = only(case, story);
     asked.retain(|address| verdicts.iter().all(|(at, _)| *at != address.to_string()));
-    let not_asked = if all.stopped { Vec::new() } else { only(story, case) };
+    // Behind a stop nothing is asked, which says nothing.
     let path = &case.state().walk.path;
+    let end = path.last().copied().filter(|_| all.stopped);
+    let mut not_asked = only(story, case);
+    not_asked.retain(|address| {
+        end.is_none_or(|end| flow.find(address).is_some_and(|index| index < end))
+    });
     let come_to: Vec<String> =
         path.iter().map(|index| flow.instance(*index).address.to_string()).collect();
     Expect {

@@ -31,6 +31,21 @@ fn procedure(steps: &str) -> String {
     procedures::made(&format!("steps:\n{steps}"))
 }
 
+/// The procedure `made`, its equipment and the demo's shop.
+fn shelf_of(text_of: &str) -> Shelf {
+    Shelf {
+        procedures: BTreeMap::from([(
+            ProcedureId::new("made").unwrap(),
+            text("made.yaml", text_of),
+        )]),
+        equipment: BTreeMap::from([(
+            EquipmentId::new("marram_3_40").unwrap(),
+            text("equipment/marram_3_40.yaml", procedures::EQUIPMENT),
+        )]),
+        shop: text("shop.yaml", &demo::sample_shop(SystemClock.now())),
+    }
+}
+
 struct Room {
     shelf: Shelf,
     bench: Bench,
@@ -40,25 +55,15 @@ struct Room {
 
 impl Room {
     fn of(text_of: &str) -> Self {
-        let shelf = Shelf {
-            procedures: BTreeMap::from([(
-                ProcedureId::new("made").unwrap(),
-                text("made.yaml", text_of),
-            )]),
-            equipment: BTreeMap::from([(
-                EquipmentId::new("marram_3_40").unwrap(),
-                text("equipment/marram_3_40.yaml", procedures::EQUIPMENT),
-            )]),
-            shop: text("shop.yaml", &demo::sample_shop(SystemClock.now())),
-        };
-        Self::on(shelf, "made", "marram_3_40")
+        Self::on(shelf_of(text_of), ("made", false), "marram_3_40")
     }
 
-    fn on(shelf: Shelf, procedure: &str, equipment: &str) -> Self {
+    fn on(shelf: Shelf, (procedure, is_alone): (&str, bool), equipment: &str) -> Self {
         let bench = Bench::set_up(&shelf, now()).unwrap_or_else(|e| panic!("{e}"));
         let (procedure, equipment) =
             (ProcedureId::new(procedure).unwrap(), EquipmentId::new(equipment).unwrap());
-        let course = Course::load(&shelf, (&procedure, false), &equipment, &mut Atlas::default());
+        let course =
+            Course::load(&shelf, (&procedure, is_alone), &equipment, &mut Atlas::default());
         let course = course.expect("files without mistakes");
         let coverage = Coverage::of(&course);
         Self { shelf, bench, course, coverage }
@@ -260,7 +265,7 @@ pub(crate) fn demo_shelf() -> Shelf {
 
 #[test]
 fn au8_the_demo_says_what_its_own_rehearsals_do_not_take() {
-    let mut room = Room::on(demo_shelf(), "fluid_end_service", "marram_3_40");
+    let mut room = Room::on(demo_shelf(), ("fluid_end_service", false), "marram_3_40");
     for text in [
         include_str!("../../procedures/rehearsals/nothing_wrong.yaml"),
         include_str!("../../procedures/rehearsals/solvent_stop.yaml"),
@@ -513,12 +518,7 @@ const PART: &str = "assumes: [locked]\ntokens:\n  locked: {title: Locked}\nsteps
 
 #[test]
 fn au8_what_others_perform_is_rehearsed_alone_and_counts_for_its_file() {
-    let mut room = Room::of(&procedures::made(PART));
-    let made = ProcedureId::new("made").unwrap();
-    let equipment = EquipmentId::new("marram_3_40").unwrap();
-    let course = Course::load(&room.shelf, (&made, true), &equipment, &mut Atlas::default());
-    room.course = course.expect("files without mistakes");
-    room.coverage = Coverage::of(&room.course);
+    let mut room = Room::on(shelf_of(&procedures::made(PART)), ("made", true), "marram_3_40");
     let files: Vec<&str> = room.coverage.files().into_iter().collect();
     assert_eq!(files, ["made.yaml"], "what only plays it alone does not count");
     let missing = room.write();
