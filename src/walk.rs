@@ -25,6 +25,7 @@ pub mod place;
 mod reached;
 pub mod refusal;
 pub mod safety;
+pub mod several;
 pub mod stack;
 pub mod tighten;
 pub mod wait;

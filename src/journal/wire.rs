@@ -197,20 +197,43 @@ enum AnswerWire {
     Done,
     Items(Vec<bool>),
     Found(Vec<String>),
-    Read { instrument: InstrumentWire, reading: ReadingWire },
+    Read {
+        instrument: InstrumentWire,
+        reading: ReadingWire,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        several: Option<SeveralWire>,
+    },
     WorkedOut(WorkedOutWire),
-    CouldNotMeasure { reason: String },
+    CouldNotMeasure {
+        reason: String,
+    },
     Built(Vec<LaidWire>),
     Tightened(Vec<RoundWire>),
     Entered(String),
     EnteredFigure(ReadingWire),
     Attached(EvidenceWire),
-    NotAttached { reason: String },
-    Deviated { done: bool, reason: String },
-    Decided { reason: String, verdict: String },
+    NotAttached {
+        reason: String,
+    },
+    Deviated {
+        done: bool,
+        reason: String,
+    },
+    Decided {
+        reason: String,
+        verdict: String,
+    },
     Released,
     Waited(WaitedWire),
     Stopped,
+}
+
+#[derive(Debug, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct SeveralWire {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    reason: Option<String>,
+    taken: Vec<ReadingWire>,
 }
 
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]

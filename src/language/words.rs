@@ -55,6 +55,9 @@ pub static COMPARES: [&str; 3] = ["absolute", "rounded_half_even", "rounded_half
 /// What it takes to accept a reading.
 pub static RULES: [&str; 4] = ["simple", "guarded", "proven", "probability"];
 
+/// Which of several readings counts.
+pub static COUNTS: [&str; 4] = ["first", "mean", "median", "worst"];
+
 #[cfg(test)]
 mod tests {
     use super::*;

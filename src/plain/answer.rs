@@ -124,8 +124,8 @@ impl Walker<'_> {
                 self.talk.say(&format!("Not understood: {fault}. Nothing was saved."))?;
                 return Err(Halt::Again);
             }
-            Typed::Figure { reading, words, .. } => {
-                let answer = question.figure_answer(reading, instrument.as_deref());
+            Typed::Figure { reading, several, words, .. } => {
+                let answer = question.figure_answer(reading, several, instrument.as_deref());
                 let Some(answer) = answer else {
                     self.talk.say("There is no instrument to read with. Nothing was saved.")?;
                     return Err(Halt::Again);
@@ -213,7 +213,7 @@ impl Walker<'_> {
                     }
                     Typed::Figure { reading, words, .. } => {
                         self.echoed(&format!("{typed} -> {words}"))?;
-                        question.figure_answer(reading, None).ok_or(Halt::Again)
+                        question.figure_answer(reading, None, None).ok_or(Halt::Again)
                     }
                 }
             }

@@ -11,7 +11,7 @@ use crate::ids::{
 };
 pub use crate::language::{RevisionNote, Toward};
 use crate::source::{At, Span};
-use crate::units::{Criterion, Quantity, Unit};
+use crate::units::{Criterion, Quantity, Repeats, Unit};
 
 /// The family of signal words that a procedure uses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -293,6 +293,8 @@ pub enum Action {
         not_proven: Option<Exit>,
         /// What the limit is a share of.
         relative_to: Option<Condition>,
+        /// How many readings are taken and which counts, with the points that have names.
+        several: Option<(Repeats, Vec<Name>)>,
         /// Taken when no reading could be made.
         could_not_measure: Exit,
         /// Another person measures too, without sight of the first reading; how far the two may

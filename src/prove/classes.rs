@@ -17,7 +17,7 @@ use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::units::{Criterion, Decision, Quantity, Reading, Unit};
 use crate::walk::decide::substitutes;
 use crate::walk::event::{
-    Answer, Evidence, InstrumentSnapshot, Laid, Round, Tight, Waited, WorkedOut, Wrench,
+    Answer, Evidence, InstrumentSnapshot, Laid, Round, Several, Tight, Waited, WorkedOut, Wrench,
 };
 use crate::walk::flow::{Ask, Flow, Instance, Outcome};
 use crate::walk::measure::{Against, MeasureNote};
@@ -315,7 +315,12 @@ pub(super) fn read(note: &MeasureNote, value: &Quantity) -> Answer {
     let nothing = Quantity::new(Ratio::zero(), unit).render(unit);
     let exact =
         InstrumentSnapshot { uncertainty: nothing, k: "2".to_owned(), ..instrument(&note.with) };
-    Answer::Read { reading: reading(value, note.unit), instrument: exact }
+    let reading = reading(value, note.unit);
+    // The same reading over and over: whatever the rule, it is the one that counts.
+    let several = note.several.as_ref().map(|several| {
+        Box::new(Several { taken: vec![reading.clone(); several.repeats.count], reason: None })
+    });
+    Answer::Read { reading, instrument: exact, several }
 }
 
 /// An instrument of a kind; which one is for the shop to say.

@@ -11,7 +11,7 @@ use crate::rehearsal::model::{
 use crate::rehearsal::write::quoted;
 use crate::shop::model::Shop;
 use crate::source::{At, FileId, Span};
-use crate::walk::event::{Answer, InstrumentSnapshot};
+use crate::walk::event::{Answer, InstrumentSnapshot, Several};
 use crate::walk::flow::{Ask, Flow};
 
 /// Who plays a script, with what, on which machine.
@@ -180,8 +180,10 @@ pub fn scripted(ask: &Ask, answer: &Answer) -> Option<ScriptedAnswer> {
             _ => Some(ScriptedAnswer::Waited(waited.at_longest_s)),
         },
         Answer::Found(found) => Some(ScriptedAnswer::Found(found.clone())),
-        Answer::Read { reading, instrument } => {
-            let (text, instrument) = (reading.text.clone(), instrument.id.clone());
+        Answer::Read { reading, instrument, several } => {
+            let typed = several.as_deref().map(Several::typed);
+            let text = typed.unwrap_or_else(|| reading.text.clone());
+            let instrument = instrument.id.clone();
             Some(ScriptedAnswer::Reading { text, instrument })
         }
         Answer::CouldNotMeasure { reason } => Some(ScriptedAnswer::CouldNotMeasure(reason.clone())),

@@ -390,8 +390,11 @@ pub enum Answer {
     Read {
         /// The instrument as it stood.
         instrument: Instrument,
-        /// The figure.
+        /// The figure; of several the one that counts.
         reading: Figure,
+        /// All readings, where the step asks for several.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        several: Option<Several>,
     },
     /// A figure that the program worked out.
     WorkedOut {
@@ -784,6 +787,22 @@ pub struct Fitted {
     pub step: String,
     /// One line for people.
     pub title: String,
+}
+
+/// Several readings of one step.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Several {
+    /// The points that they were taken at, in order, where they have names.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub points: Vec<String>,
+    /// Why there is one more than the step asks for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Which one counts: `first`, `mean`, `median` or `worst`.
+    pub rule: String,
+    /// All of them, in the order in which they were taken.
+    pub taken: Vec<Figure>,
 }
 
 /// The exceptions as acknowledged.

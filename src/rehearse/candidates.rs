@@ -13,7 +13,7 @@ use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::shop::model::{Instrument, Machine, Shop};
 use crate::units::{Quantity, Reading, Unit};
 use crate::walk::accept::snapshot;
-use crate::walk::event::{Answer, Evidence, Round, Tight, Waited, Wrench};
+use crate::walk::event::{Answer, Evidence, Round, Several, Tight, Waited, Wrench};
 use crate::walk::flow::{Ask, FindingNote, Guard, InstanceIdx, Ref};
 use crate::walk::measure::MeasureNote;
 use crate::walk::tighten::TightenNote;
@@ -180,7 +180,13 @@ impl Maker<'_> {
                 else {
                     continue;
                 };
-                out.push(Answer::Read { reading, instrument: snapshot(listed) });
+                let several = note.several.as_ref().map(|several| {
+                    Box::new(Several {
+                        taken: vec![reading.clone(); several.repeats.count],
+                        reason: None,
+                    })
+                });
+                out.push(Answer::Read { reading, instrument: snapshot(listed), several });
             }
         }
         out.push(Answer::CouldNotMeasure { reason: REASON.to_owned() });

@@ -282,7 +282,7 @@ pub(super) fn taken_by(course: &Course, instance: InstanceIdx, answer: &Answer) 
             vec![Target::FitOut(course.flow.equipment_id().clone(), plate.clone())]
         }
         (Ask::Measure(_), Answer::CouldNotMeasure { .. }) => way(Way::CouldNotMeasure),
-        (Ask::Measure(note), Answer::Read { reading, instrument }) => {
+        (Ask::Measure(note), Answer::Read { reading, instrument, .. }) => {
             let mut out = Vec::new();
             match note.decision(reading, instrument) {
                 Some(Decision::Below) => out.push(Target::Way(place, Way::Below)),

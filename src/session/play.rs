@@ -15,6 +15,7 @@ use crate::units::{EntryFault, Reading, Unit};
 use crate::walk::accept::snapshot;
 use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, Instance, InstanceIdx};
+use crate::walk::measure::MeasureNote;
 use crate::walk::place::{Answers as _, Stand, judge};
 use crate::walk::{Address, Answer, Command, exceptions};
 
@@ -46,6 +47,14 @@ pub enum PlayError {
         address: Address,
         /// Why.
         fault: EntryFault,
+    },
+    /// Readings that are none, or not as many as asked for.
+    #[error("at `{address}`: {why}")]
+    Readings {
+        /// The instance.
+        address: Address,
+        /// Why.
+        why: String,
     },
     /// The instrument is not listed.
     #[error(
@@ -227,7 +236,7 @@ impl Player<'_> {
             }
             (Ask::Look { .. }, Some(ScriptedAnswer::Found(found))) => Answer::Found(found.clone()),
             (Ask::Measure(note), Some(ScriptedAnswer::Reading { text, instrument })) => {
-                self.reading(address, note.unit, text, instrument)?
+                self.reading(address, note, text, instrument)?
             }
             (Ask::Attach { .. }, Some(ScriptedAnswer::Attach(name))) => {
                 let bytes = format!("made up for a rehearsal: {name}\n");
@@ -462,16 +471,19 @@ impl Player<'_> {
     fn reading(
         &self,
         address: &Address,
-        unit: Unit,
+        note: &MeasureNote,
         text: &str,
         mark: &str,
     ) -> Result<Answer, PlayError> {
-        let reading = figure(address, text, unit)?;
+        let (reading, several) = note.parse(text).map_err(|fault| PlayError::Readings {
+            address: address.clone(),
+            why: fault.to_string(),
+        })?;
         let shop = &self.session.files().shop;
         let listed = shop.instruments.iter().find(|i| i.id == mark).ok_or_else(|| {
             PlayError::Instrument { address: address.clone(), instrument: mark.to_owned() }
         })?;
-        Ok(Answer::Read { reading, instrument: snapshot(listed) })
+        Ok(Answer::Read { reading, instrument: snapshot(listed), several })
     }
 }
 

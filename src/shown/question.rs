@@ -11,13 +11,14 @@ use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
-use crate::units::{Criterion, Decision, Limit, Reading, Unit};
+use crate::units::{Decision, Limit, Reading, Unit};
 use crate::walk::accept::{snapshot, usable};
-use crate::walk::event::{InstrumentSnapshot, WorkedOut};
+use crate::walk::event::{InstrumentSnapshot, Several, WorkedOut};
 use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
 use crate::walk::hands::NO_SAFE_STATE;
 use crate::walk::place::{exits_taken, judge};
+use crate::walk::several::{SeveralFault, SeveralNote};
 use crate::walk::{Address, Answer, safety};
 
 /// A calibration that ends within so many days is mentioned.
@@ -92,6 +93,8 @@ pub enum Typed {
     Figure {
         /// As an entry keeps it.
         reading: Reading,
+        /// All readings, where the step asks for several.
+        several: Option<Box<Several>>,
         /// In words, against the limit where there is one.
         words: String,
         /// What is said of it against the limit, where there is one.
@@ -316,32 +319,45 @@ impl Question {
         if text.trim().is_empty() {
             return Typed::Nothing;
         }
-        match Reading::parse(text, unit) {
-            Err(fault) => Typed::Fault(fault.to_string()),
-            Ok(reading) => match &self.ask {
-                Ask::Measure(note) if note.limit().is_some() => {
-                    let criterion = note.against.criterion();
-                    let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
-                    let explain = |c: &Criterion| c.explain(&reading, expanded.as_ref());
-                    Typed::Figure {
-                        words: criterion.map_or_else(|| reading.echo(), explain),
-                        said: criterion
-                            .and_then(|c| c.decide(&reading.value, expanded.as_ref()).ok()),
-                        reading,
-                    }
+        let Ask::Measure(note) = &self.ask else {
+            return match Reading::parse(text, unit) {
+                Err(fault) => Typed::Fault(fault.to_string()),
+                Ok(reading) => {
+                    Typed::Figure { words: reading.echo(), reading, several: None, said: None }
                 }
-                _ => Typed::Figure { words: reading.echo(), reading, said: None },
-            },
+            };
+        };
+        let (reading, several) = match note.parse(text) {
+            Ok(understood) => understood,
+            Err(SeveralFault::Figure { fault, .. }) if note.several.is_none() => {
+                return Typed::Fault(fault.to_string());
+            }
+            Err(fault) => return Typed::Fault(fault.to_string()),
+        };
+        let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
+        let criterion = note.against.criterion();
+        let mut words =
+            criterion.map_or_else(|| reading.echo(), |c| c.explain(&reading, expanded.as_ref()));
+        if let (Some(asked), Some(given)) = (&note.several, &several) {
+            let (taken, count) = (given.taken.len(), asked.repeats.count);
+            words = format!("{taken} of {count} readings, {}: {words}", asked.repeats.rule.word());
         }
+        let said = criterion.and_then(|c| c.decide(&reading.value, expanded.as_ref()).ok());
+        Typed::Figure { reading, several, words, said }
     }
 
     /// The answer that a reading makes; `None` where the step asks for no figure or the instrument
     /// is not there.
-    pub fn figure_answer(&self, reading: Reading, instrument: Option<&str>) -> Option<Answer> {
+    pub fn figure_answer(
+        &self,
+        reading: Reading,
+        several: Option<Box<Several>>,
+        instrument: Option<&str>,
+    ) -> Option<Answer> {
         match &self.ask {
             Ask::Measure(_) => {
                 let line = self.instruments.iter().find(|i| Some(i.id()) == instrument)?;
-                Some(Answer::Read { reading, instrument: line.snapshot.clone() })
+                Some(Answer::Read { reading, instrument: line.snapshot.clone(), several })
             }
             Ask::Enter { kind: EntryKind::Figure { .. }, .. } => {
                 Some(Answer::EnteredFigure(reading))
@@ -385,7 +401,8 @@ impl Question {
         match &self.ask {
             Ask::Measure(note) => {
                 let plausible = note.plausible.as_ref().map(|p| range(p, note.unit));
-                plausible.into_iter().chain(note.basis.clone()).collect()
+                let several = note.several.as_ref().map(SeveralNote::words);
+                several.into_iter().chain(plausible).chain(note.basis.clone()).collect()
             }
             Ask::Enter { kind: EntryKind::Figure { plausible: Some(p), unit }, .. } => {
                 vec![range(p, *unit)]

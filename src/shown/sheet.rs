@@ -228,7 +228,7 @@ fn readings(files: &Files, state: &JobState) -> Vec<ReadingLine> {
 fn taken(files: &Files, state: &JobState, index: InstanceIdx) -> Option<Taken> {
     let answer = state.answer(index)?;
     match answer {
-        Answer::Read { reading, instrument } => Some(Taken {
+        Answer::Read { reading, instrument, .. } => Some(Taken {
             text: reading.echo(),
             said: place::decision(&state.walk.ask(&files.flow, state, index), answer),
             with: Some(instrument.id.clone()),

@@ -53,14 +53,19 @@ pub(super) fn check(
             other_person(state, note.second_of.as_ref())?;
             line("the reason", reason)
         }
-        (Ask::Measure(note), Answer::Read { reading, instrument }) => {
+        (Ask::Measure(note), Answer::Read { reading, instrument, several }) => {
             let index = files.flow.find(&instance.address);
             let ask = index.map(|index| state.walk.ask(&files.flow, state, index));
             let note = match ask.as_deref() {
                 Some(Ask::Measure(now)) => now,
                 _ => note,
             };
-            reading_fits(files, state, note, (reading, instrument), now)
+            note.several_fit(reading, several.as_deref())?;
+            let taken = several.as_ref().map_or(std::slice::from_ref(reading), |s| &s.taken);
+            for one in taken.iter().chain([reading]) {
+                reading_fits(files, state, note, (one, instrument), now)?;
+            }
+            Ok(())
         }
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
             if state.walk.worked_out(&files.flow, state, note) == *worked {

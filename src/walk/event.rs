@@ -35,6 +35,9 @@ pub enum Answer {
         reading: Reading,
         /// The instrument as it stood.
         instrument: InstrumentSnapshot,
+        /// Where the step asks for several readings: all that were taken. `reading` is then the one
+        /// that counts.
+        several: Option<Box<Several>>,
     },
     /// `work_out`: what the program worked out, as it was shown.
     WorkedOut(WorkedOut),
@@ -78,6 +81,15 @@ pub enum Answer {
     Waited(Waited),
     /// `stop`: the person has read that the job ends and has made the machine safe.
     Stopped,
+}
+
+/// Several readings of one step; none is ever dropped.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Several {
+    /// All of them, in the order in which they were taken.
+    pub taken: Vec<Reading>,
+    /// Why there is one more than the step asks for.
+    pub reason: Option<String>,
 }
 
 /// A figure that the program worked out.

@@ -3,15 +3,15 @@
 use std::collections::BTreeMap;
 
 use super::address::Address;
-use super::event::{Answer, Laid, Round, Waited, WorkedOut};
+use super::event::{Answer, Laid, Round, Several, Waited, WorkedOut};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand, exits_taken};
 use super::wrench::at_fastener;
 use crate::ids::PartId;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::units::Side;
 use crate::units::duration::spoken_duration;
+use crate::units::{Reading, Side};
 
 /// One line of the parts list.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -266,13 +266,13 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
         Answer::Found(found) => {
             found.iter().map(crate::ids::Name::spoken).collect::<Vec<_>>().join(", ")
         }
-        Answer::Read { reading, instrument } => {
+        Answer::Read { reading, instrument, several } => {
             let figure = if let Ask::Measure(note) = ask {
                 note.explain(reading, instrument)
             } else {
                 reading.echo()
             };
-            format!("{figure}, with {}", instrument.id)
+            format!("{figure}{}, with {}", several_text(ask, several.as_deref()), instrument.id)
         }
         Answer::WorkedOut(worked) => worked_text(ask, worked),
         Answer::Built(laid) => built_text(ask, laid),
@@ -286,6 +286,21 @@ pub fn answer_text(ask: &Ask, answer: &Answer) -> String {
         Answer::Deviated { done: false, reason } => format!("left out: {reason}"),
         Answer::Decided { verdict, reason } => format!("{}: {reason}", verdict.word()),
     }
+}
+
+/// All readings of a step, where it asks for several.
+fn several_text(ask: &Ask, several: Option<&Several>) -> String {
+    let Some(several) = several else { return String::new() };
+    let note = if let Ask::Measure(note) = ask { note.several.as_ref() } else { None };
+    let points = note.map_or(&[][..], |note| note.points.as_slice());
+    let rule = note.map_or("value", |note| note.repeats.rule.word());
+    let one = |(at, reading): (usize, &Reading)| match points.get(at) {
+        Some(point) => format!("{} {}", point.spoken(), reading.spoken()),
+        None => reading.spoken(),
+    };
+    let all = several.taken.iter().enumerate().map(one).collect::<Vec<_>>().join(", ");
+    let reason = several.reason.as_ref().map_or_else(String::new, |r| format!(", one more as {r}"));
+    format!(" ({rule} of {all}{reason})")
 }
 
 fn worked_text(ask: &Ask, worked: &WorkedOut) -> String {

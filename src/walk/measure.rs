@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use super::event::{Answer, InstrumentSnapshot};
 use super::flow::{Ask, ExitNote, Flow, InstanceIdx, Ref, SecondOf};
 use super::place::{Answers, Walk};
+use super::several::SeveralNote;
 use crate::expr::Expr;
 use crate::expr::eval::{self, Value};
 use crate::ids::Name;
@@ -34,6 +35,8 @@ pub struct MeasureNote {
     pub not_proven: Option<ExitNote>,
     /// What follows without a reading.
     pub could_not_measure: ExitNote,
+    /// Where several readings are asked for: how many, and which counts.
+    pub several: Option<SeveralNote>,
     /// For an independent second reading: what it is the second of.
     pub second_of: Option<SecondOf>,
 }
@@ -175,7 +178,7 @@ impl Walk {
         index: InstanceIdx,
         answer: &Answer,
     ) -> bool {
-        let Answer::Read { reading, instrument } = answer else { return true };
+        let Answer::Read { reading, instrument, .. } = answer else { return true };
         let Ask::Measure(note) = &*self.ask(flow, answers, index) else { return true };
         let is_plain = matches!(&note.against, Against::Fixed(c) if !c.needs_uncertainty());
         is_plain || note.decision(reading, instrument).is_some()

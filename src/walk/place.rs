@@ -422,7 +422,7 @@ pub fn comes_out(ask: &Ask, answer: &Answer, is: &Outcome) -> bool {
 /// What is said of the figure of an answer; `None` without a figure, or one that nothing is said of.
 pub fn decision(ask: &Ask, answer: &Answer) -> Option<Decision> {
     match (ask, answer) {
-        (Ask::Measure(note), Answer::Read { reading, instrument }) => {
+        (Ask::Measure(note), Answer::Read { reading, instrument, .. }) => {
             note.decision(reading, instrument)
         }
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => note.side(worked).map(Decision::from),

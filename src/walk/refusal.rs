@@ -176,6 +176,33 @@ pub enum Refusal {
     /// The instrument is not listed.
     #[error("`{0}` is not on the shop's list of instruments; use a listed one")]
     UnknownInstrument(String),
+    /// Another number of readings than the step asks for.
+    #[error(
+        "{asked} readings are asked for, and {taken} are there; type all of them with `;` between"
+    )]
+    ReadingCount {
+        /// How many are asked for.
+        asked: usize,
+        /// How many there are.
+        taken: usize,
+    },
+    /// A reading beyond those asked for, without a reason.
+    #[error(
+        "{asked} readings are asked for; one more stays with the others, and needs `because` and a reason behind it"
+    )]
+    OneReadingTooMany {
+        /// How many are asked for.
+        asked: usize,
+    },
+    /// The value that counts is another one.
+    #[error("the value is not the {rule} of these readings")]
+    SettledOtherwise {
+        /// The rule.
+        rule: &'static str,
+    },
+    /// Readings that give no value.
+    #[error("{0}")]
+    BadReadings(String),
     /// The limit is a share of a figure that cannot be one.
     #[error(
         "the limit is {limit}, and that is not a figure above 0; correct the earlier reading first"

@@ -59,6 +59,7 @@ fn reading(bench: &Bench, text: &str) -> Answer {
     Answer::Read {
         reading: witnessmark::units::Reading::parse(text, unit).unwrap(),
         instrument: witnessmark::walk::accept::snapshot(instrument),
+        several: None,
     }
 }
 

@@ -297,5 +297,6 @@ fn reading(bench: &Bench, text: &str) -> Answer {
     Answer::Read {
         reading: witnessmark::units::Reading::parse(text, unit).unwrap(),
         instrument: witnessmark::walk::accept::snapshot(listed),
+        several: None,
     }
 }

@@ -33,6 +33,7 @@ fn read(bench: &Bench, text: &str, mark: &str) -> Answer {
     Answer::Read {
         reading: Reading::parse(text, Unit::Millimetre).unwrap(),
         instrument: snapshot(listed),
+        several: None,
     }
 }
 
@@ -158,15 +159,16 @@ fn an_instrument_is_checked_when_it_is_used() {
     ));
     let too_far = read(&bench, "151 mm", "C-03");
     assert!(matches!(bench.submit(answer("spring", too_far)), Err(Refusal::OutOfRange { .. })));
-    let Answer::Read { reading, mut instrument } = read(&bench, "38", "C-03") else { panic!() };
+    let Answer::Read { reading, mut instrument, .. } = read(&bench, "38", "C-03") else { panic!() };
     instrument.uncertainty = "0.001 mm".to_owned();
     assert!(matches!(
-        bench.submit(answer("spring", Answer::Read { reading, instrument })),
+        bench.submit(answer("spring", Answer::Read { reading, instrument, several: None })),
         Err(Refusal::InstrumentChanged(_))
     ));
     let number = Answer::Read {
         reading: Reading::parse("38", Unit::One).unwrap(),
         instrument: snapshot(&bench.files.shop.instruments[0]),
+        several: None,
     };
     assert!(matches!(bench.submit(answer("spring", number)), Err(Refusal::WrongDimension { .. })));
     let overdue = "- {id: gap, measure: Read, with: micrometer, unit: mm, limit: {at_most: 1 mm}, \

@@ -7,7 +7,8 @@ use witnessmark::procedure::model::Verdict;
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::accept::snapshot;
 use witnessmark::walk::exceptions::answer_text;
-use witnessmark::walk::place::Stand;
+use witnessmark::walk::flow::Ask;
+use witnessmark::walk::place::{Answers as _, Stand};
 use witnessmark::walk::{Address, Answer, Command, Refusal};
 
 use crate::support::procedures::{EQUIPMENT, made};
@@ -34,7 +35,7 @@ fn at(text: &str) -> Address {
 fn read(bench: &Bench, text: &str, by: &str) -> Answer {
     let listed = bench.files.shop.instruments.iter().find(|i| i.id == by).unwrap();
     let reading = Reading::parse(text, Unit::Millimetre).unwrap();
-    Answer::Read { reading, instrument: snapshot(listed) }
+    Answer::Read { reading, instrument: snapshot(listed), several: None }
 }
 
 fn submit(bench: &mut Bench, address: &str, text: &str) -> Result<Option<Verdict>, Refusal> {
@@ -237,4 +238,126 @@ fn percent_off_a_nominal_figure_are_exact_bounds() {
     let (pass, fail) = (Verdict::Accept, Verdict::Replace);
     let expected = [("44.09", fail), ("44.1", pass), ("46.8", pass), ("46.81", fail)];
     assert_eq!(found, BTreeMap::from(expected));
+}
+
+/// What was read of a step that asks for several readings.
+fn typed(bench: &Bench, address: &str, text: &str) -> Result<Answer, String> {
+    let index = bench.files.flow.find(&at(address)).unwrap();
+    let Ask::Measure(note) = &bench.files.flow.instance(index).ask else { panic!("no reading") };
+    let (reading, several) = note.parse(text).map_err(|fault| fault.to_string())?;
+    let listed = bench.files.shop.instruments.iter().find(|i| i.id == "C-03").unwrap();
+    Ok(Answer::Read { reading, instrument: snapshot(listed), several })
+}
+
+fn give(bench: &mut Bench, address: &str, text: &str) -> Result<Verdict, String> {
+    let answer = typed(bench, address, text)?;
+    let command = Command::Answer { address: at(address), answer, signed: None };
+    bench.submit(command).map_err(|refusal| refusal.to_string())?;
+    Ok(bench.entries.last().unwrap().event.judged().unwrap().verdict.unwrap())
+}
+
+#[test]
+fn me5_the_declared_rule_makes_one_value_of_all_readings_and_none_is_dropped() {
+    for (rule, text, verdict, said) in [
+        (
+            "median",
+            "44.5; 44.7; 44.9",
+            Verdict::Accept,
+            "44.7 mm is at least 44.6 mm (median of 44.5 mm, 44.7 mm, 44.9 mm), with C-03",
+        ),
+        (
+            "first",
+            "44.5; 44.7; 44.9",
+            Verdict::Replace,
+            "44.5 mm is below 44.6 mm (first of 44.5 mm, 44.7 mm, 44.9 mm), with C-03",
+        ),
+        (
+            "worst",
+            "44.7; 44.5; 44.9",
+            Verdict::Replace,
+            "44.5 mm is below 44.6 mm (worst of 44.7 mm, 44.5 mm, 44.9 mm), with C-03",
+        ),
+        (
+            "mean",
+            "44.5; 44.6; 44.6",
+            Verdict::Replace,
+            "44 17/30 mm is below 44.6 mm (mean of 44.5 mm, 44.6 mm, 44.6 mm), with C-03",
+        ),
+    ] {
+        let more = format!("{BELOW}  readings: 3\n  counts: {rule}\n");
+        let mut bench = bench(&step("length", "{at_least: 44.6 mm}", &more)).unwrap();
+        assert_eq!(give(&mut bench, "length", text), Ok(verdict), "{rule}");
+        let index = bench.files.flow.find(&at("length")).unwrap();
+        let ask = &bench.files.flow.instance(index).ask;
+        assert_eq!(answer_text(ask, bench.state.answer(index).unwrap()), said);
+    }
+}
+
+#[test]
+fn me5_a_fourth_reading_needs_a_reason_and_all_four_are_kept() {
+    let more = format!("{BELOW}  readings: 3\n  counts: median\n");
+    let mut bench = bench(&step("length", "{at_least: 44.6 mm}", &more)).unwrap();
+    let mut refused = |text: &str| give(&mut bench, "length", text).unwrap_err();
+    assert_eq!(
+        refused("44.5; 44.7"),
+        "3 readings are asked for, and 2 are there; type all of them with `;` between"
+    );
+    assert_eq!(
+        refused("44.5; 44.7; 44.9; 45.0"),
+        "3 readings are asked for; one more stays with the others, and needs `because` and a \
+         reason behind it"
+    );
+    assert!(refused("44.5; 44.7x; 44.9").starts_with("reading 2: "));
+    assert!(refused("44.5; ; 44.9").starts_with("reading 2: "));
+    let text = "44.5; 44.5; 44.9; 45.1 because the spring leaned";
+    assert_eq!(give(&mut bench, "length", text), Ok(Verdict::Accept));
+    let index = bench.files.flow.find(&at("length")).unwrap();
+    let Some(Answer::Read { reading, several: Some(several), .. }) = bench.state.answer(index)
+    else {
+        panic!("no readings")
+    };
+    // The middle of the middle two, 44.5 and 44.9.
+    assert_eq!(reading.value.render(Unit::Millimetre), "44.7 mm");
+    assert_eq!(several.typed(), text);
+    // A value that is not what the rule makes of the readings is not taken, whoever writes it.
+    let Ok(Answer::Read { instrument, several, .. }) = typed(&bench, "length", text) else {
+        panic!("no readings")
+    };
+    let reading = Reading::parse("45.1", Unit::Millimetre).unwrap();
+    let forged = Answer::Read { reading, instrument, several };
+    let reason = "none".to_owned();
+    let command = Command::Correct { address: at("length"), answer: forged, reason, signed: None };
+    assert_eq!(
+        bench.submit(command).unwrap_err().to_string(),
+        "the value is not the median of these readings"
+    );
+}
+
+#[test]
+fn each_named_point_is_read_once() {
+    let more = format!("{ABOVE}  readings: [rim, middle, hub]\n  counts: worst\n");
+    let mut bench = bench(&step("gap", "{at_most: 0.10 mm}", &more)).unwrap();
+    assert!(give(&mut bench, "gap", "0.02; 0.03").is_err());
+    assert!(give(&mut bench, "gap", "0.02; 0.03; 0.1; 0.2 because it moved").is_err());
+    assert_eq!(give(&mut bench, "gap", "0.02; 0.11; 0.05"), Ok(Verdict::Replace));
+    let index = bench.files.flow.find(&at("gap")).unwrap();
+    let ask = &bench.files.flow.instance(index).ask;
+    assert_eq!(
+        answer_text(ask, bench.state.answer(index).unwrap()),
+        "0.11 mm is above 0.1 mm (worst of rim 0.02 mm, middle 0.11 mm, hub 0.05 mm), with C-03"
+    );
+}
+
+#[test]
+fn several_readings_are_named_whole_in_the_procedure() {
+    for (more, told) in [
+        ("  readings: 3\n", "it is not said which of several readings counts"),
+        ("  counts: mean\n", "one reading counts as it is"),
+        ("  readings: 1\n  counts: mean\n", "1 readings are not several"),
+        ("  readings: [a, a]\n  counts: mean\n", "`a` names two points"),
+    ] {
+        let steps = step("length", "{at_least: 44.6 mm}", &format!("{BELOW}{more}"));
+        let fault = bench(&steps).unwrap_err();
+        assert!(fault.contains(told), "{fault}");
+    }
 }

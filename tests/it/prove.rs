@@ -274,7 +274,7 @@ fn played(files: &Files, script: &Rehearsal, until: Option<InstanceIdx>) -> Opti
             (Ask::Measure(note), Some(ScriptedAnswer::Reading { text, instrument })) => {
                 let listed = files.shop.instruments.iter().find(|i| i.id == *instrument).unwrap();
                 let reading = Reading::parse(text, note.unit).unwrap();
-                Answer::Read { reading, instrument: snapshot(listed) }
+                Answer::Read { reading, instrument: snapshot(listed), several: None }
             }
             (_, Some(ScriptedAnswer::CouldNotMeasure(reason))) => {
                 Answer::CouldNotMeasure { reason: reason.clone() }

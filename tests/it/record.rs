@@ -74,7 +74,7 @@ fn a_released_job_holds_its_record_and_everything_to_check_it_with() {
         ]
     );
     let spring = record.steps.iter().find(|s| s.address.contains("cylinder=1")).unwrap();
-    let Answer::Read { reading, instrument } = &spring.answer else { panic!("{spring:?}") };
+    let Answer::Read { reading, instrument, .. } = &spring.answer else { panic!("{spring:?}") };
     assert_eq!((reading.text.as_str(), reading.value.as_str()), ("43.90", "43.9 mm"));
     assert_eq!((instrument.id.as_str(), instrument.certificate.as_str()), ("C-03", "K C-03"));
     assert_eq!(spring.what, "43.90 mm is below 44.6 mm, with C-03");

@@ -69,7 +69,7 @@ impl Good {
                 let instrument = instruments.iter().find(|i| i.kind == *with).unwrap();
                 let at = limit.at_least.as_ref().or(limit.at_most.as_ref()).unwrap();
                 let reading = Reading::parse(&at.render(*unit), *unit).unwrap();
-                Answer::Read { reading, instrument: snapshot(instrument) }
+                Answer::Read { reading, instrument: snapshot(instrument), several: None }
             }
             Ask::Attach { .. } => Answer::Attached(Evidence {
                 name: "photo.jpg".to_owned(),

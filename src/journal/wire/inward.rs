@@ -7,7 +7,8 @@ use chrono::NaiveDate;
 use super::{
     AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
     JudgedWire, LaidWire, LateWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire,
-    STATEMENT_KIND, SignedWire, StatementWire, TightWire, What, WorkedOutWire, WrenchWire,
+    STATEMENT_KIND, SeveralWire, SignedWire, StatementWire, TightWire, What, WorkedOutWire,
+    WrenchWire,
 };
 use crate::ids::{BootClock, JobId, Moment, Revision, Role, Sha256};
 use crate::language::Thread;
@@ -16,7 +17,7 @@ use crate::shop::model::ShopKind;
 use crate::units::Reading;
 use crate::walk::event::{
     Adapter, Direction, Evidence, Expiry, InstrumentSnapshot, JobOpened, Laid, Meaning, Round,
-    Signed, Statement, Tight, Waited, WorkedOut, Wrench,
+    Several, Signed, Statement, Tight, Waited, WorkedOut, Wrench,
 };
 use crate::walk::{Address, Answer, Entry, Event, Judged, Late, Next};
 
@@ -270,8 +271,13 @@ impl TryFrom<AnswerWire> for Answer {
             AnswerWire::Found(findings) => Self::Found(
                 findings.iter().map(|name| named("found", name)).collect::<Result<_, _>>()?,
             ),
-            AnswerWire::Read { instrument, reading } => {
-                Self::Read { reading: reading.try_into()?, instrument: instrument.try_into()? }
+            AnswerWire::Read { instrument, reading, several } => {
+                let several = several.map(Several::try_from).transpose()?.map(Box::new);
+                Self::Read {
+                    reading: reading.try_into()?,
+                    instrument: instrument.try_into()?,
+                    several,
+                }
             }
             AnswerWire::WorkedOut(wire) => Self::WorkedOut(wire.try_into()?),
             AnswerWire::CouldNotMeasure { reason } => Self::CouldNotMeasure { reason },
@@ -384,6 +390,15 @@ impl TryFrom<ReadingWire> for Reading {
             .map_err(|error| fault(error.to_string()))?;
         let value = reading.value.render(reading.unit);
         if value == wire.value { Ok(reading) } else { Err(fault(format!("the text says {value}"))) }
+    }
+}
+
+impl TryFrom<SeveralWire> for Several {
+    type Error = ValueFault;
+
+    fn try_from(wire: SeveralWire) -> Result<Self, ValueFault> {
+        let taken = wire.taken.into_iter().map(Reading::try_from).collect::<Result<_, _>>()?;
+        Ok(Self { taken, reason: wire.reason })
     }
 }
 

@@ -3,15 +3,16 @@
 use super::{
     AdapterWire, AnswerWire, BootClockWire, EvidenceWire, InstrumentWire, JobOpenedWire,
     JudgedWire, LaidWire, LateWire, Line, MeaningWire, NextWire, ReadingWire, RoundWire,
-    STATEMENT_KIND, SignedWire, StatementWire, TightWire, WaitedWire, What, WorkedOutWire,
-    WrenchWire,
+    STATEMENT_KIND, SeveralWire, SignedWire, StatementWire, TightWire, WaitedWire, What,
+    WorkedOutWire, WrenchWire,
 };
 use crate::ids::BootClock;
 use crate::ids::Sha256;
 use crate::journal::FORMAT;
 use crate::units::Reading;
 use crate::walk::event::{
-    Evidence, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Signed, Statement, Tight, Wrench,
+    Evidence, InstrumentSnapshot, JobOpened, Laid, Meaning, Round, Several, Signed, Statement,
+    Tight, Wrench,
 };
 use crate::walk::{Answer, Entry, Event, Judged, Next};
 
@@ -189,8 +190,9 @@ impl From<&Answer> for AnswerWire {
             Answer::Found(findings) => {
                 Self::Found(findings.iter().map(ToString::to_string).collect())
             }
-            Answer::Read { reading, instrument } => {
-                Self::Read { instrument: instrument.into(), reading: reading.into() }
+            Answer::Read { reading, instrument, several } => {
+                let several = several.as_deref().map(SeveralWire::from);
+                Self::Read { instrument: instrument.into(), reading: reading.into(), several }
             }
             Answer::WorkedOut(worked) => Self::WorkedOut(WorkedOutWire {
                 calculation: worked.calculation.clone(),
@@ -263,6 +265,13 @@ impl From<&Wrench> for WrenchWire {
             setting: (&wrench.setting).into(),
             thread: wrench.thread.word().to_owned(),
         }
+    }
+}
+
+impl From<&Several> for SeveralWire {
+    fn from(several: &Several) -> Self {
+        let taken = several.taken.iter().map(ReadingWire::from).collect();
+        Self { reason: several.reason.clone(), taken }
     }
 }
 

@@ -15,6 +15,8 @@ const fn an_exit() -> Shape {
     Shape::Mapping(&EXIT)
 }
 
+static POINTS: Shape = Shape::List(&NAME, 2);
+
 const FITS: Field =
     may("fits", NAMES, "Parts that go in with this step, at every position that it is about.");
 
@@ -204,8 +206,16 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     Shape::Mapping(&SECOND),
                     "Another person measures too, without sight of the first reading.",
                 ),
-                later("readings", "Several readings in one step."),
-                later("points", "Readings at named points."),
+                may(
+                    "readings",
+                    Shape::Either(&Shape::Count, &POINTS),
+                    "How many readings are taken, or the points of which each is read once.",
+                ),
+                may(
+                    "counts",
+                    Shape::Word(&words::COUNTS),
+                    "Which of several readings counts; it goes with `readings`.",
+                ),
             ],
             then: Choice::None,
         },

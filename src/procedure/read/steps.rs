@@ -3,7 +3,7 @@
 use super::exits::{exit, otherwise};
 use super::role;
 use crate::diag::{Code, Diagnostic};
-use crate::ids::Role;
+use crate::ids::{Name, Role};
 use crate::language::head;
 use crate::language::take::{self, Lower, each, optional};
 use crate::procedure::model::{
@@ -12,7 +12,8 @@ use crate::procedure::model::{
 };
 use crate::source::{At, Span};
 use crate::units::duration::parse_duration;
-use crate::units::{Criterion, DecisionRule, Unit};
+use crate::units::repeat::REPEATS_MAX;
+use crate::units::{Criterion, DecisionRule, RepeatRule, Repeats, Unit};
 use crate::yaml::{Kind, Node};
 
 /// The steps of a block.
@@ -247,6 +248,7 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
     let mut taken = |key: &str| optional(node.get(key), |n| exit(n, lower));
     let (below, above, could_not) = (taken("below"), taken("above"), taken("could_not_measure"));
     let not_proven = taken("not_proven");
+    let several = several(node, lower);
     let second = optional(node.get("second"), |second| {
         let within = second.get("agree_within")?;
         let (value, _) = take::figure(within)?;
@@ -262,9 +264,48 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         above: above?,
         not_proven: not_proven?,
         relative_to: relative_to?,
+        several: several?,
         could_not_measure: could_not??,
         second: second?,
     })
+}
+
+/// How many readings are taken, and which counts. Both keys come together or not at all.
+#[expect(clippy::option_option, reason = "absent is an answer, unreadable is none")]
+fn several(node: &Node, lower: &mut Lower<'_>) -> Option<Option<(Repeats, Vec<Name>)>> {
+    let (readings, counts) = match (node.get("readings"), node.get("counts")) {
+        (None, None) => return Some(None),
+        (Some(readings), Some(counts)) => (readings, counts),
+        (Some(alone), None) => {
+            let headline = "it is not said which of several readings counts".to_owned();
+            let help = "add `counts:` with `first`, `mean`, `median` or `worst`";
+            lower.error(Code::MissingKey, alone.span, headline, help);
+            return None;
+        }
+        (None, Some(alone)) => {
+            let headline = "one reading counts as it is".to_owned();
+            lower.error(Code::MissingKey, alone.span, headline, "add `readings:`, or delete this");
+            return None;
+        }
+    };
+    let points: Vec<At<Name>> = match readings.kind {
+        Kind::Seq(_) => take::names(Some(readings))?,
+        _ => Vec::new(),
+    };
+    let spelt: Vec<At<String>> =
+        points.iter().map(|point| At::new(point.value.to_string(), point.span)).collect();
+    lower.unique(&spelt, "points");
+    let count = if points.is_empty() { take::number(readings)? } else { 0 };
+    let count = usize::try_from(count).ok()?.max(points.len());
+    if !(2..=REPEATS_MAX).contains(&count) {
+        let headline = format!("{count} readings are not several");
+        let help = format!("write a number from 2 to {REPEATS_MAX}, or delete both keys");
+        lower.error(Code::BadValue, readings.span, headline, &help);
+        return None;
+    }
+    let rule = RepeatRule::parse(counts.text()?)?;
+    let points = points.into_iter().map(|point| point.value).collect();
+    Some(Some((Repeats { count, rule }, points)))
 }
 
 /// Holds the exits of a measurement against its limit: one for every side that a reading can lie

@@ -6,7 +6,7 @@ use super::{
     Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, Expired, FORMAT, Figure,
     Finding, Fitted, Halt, Instrument, Item, Journal, JournalNote, Lapsed, LateEntry, Layer, Limit,
     Machine, NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed, SafetyRead,
-    Shop, Signature, Step, Stop, Witness, WrongAcceptances, fasteners,
+    Several, Shop, Signature, Step, Stop, Witness, WrongAcceptances, fasteners,
 };
 use crate::canonical;
 use crate::ids::{PersonId, Sha256};
@@ -580,9 +580,11 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
             };
             Answer::Found(found.iter().map(finding).collect())
         }
-        event::Answer::Read { reading, instrument } => {
-            Answer::Read { instrument: instrument_of(instrument), reading: figure(reading) }
-        }
+        event::Answer::Read { reading, instrument, several: taken } => Answer::Read {
+            instrument: instrument_of(instrument),
+            reading: figure(reading),
+            several: taken.as_ref().and_then(|taken| several(ask, taken)),
+        },
         event::Answer::WorkedOut(worked) => worked_out(worked, Vec::new()),
         event::Answer::CouldNotMeasure { reason } => {
             Answer::CouldNotMeasure { reason: reason.clone() }
@@ -602,6 +604,17 @@ fn answer(ask: &Ask, answer: &event::Answer) -> Answer {
             Answer::Decided { reason: reason.clone(), verdict: word(*verdict) }
         }
     }
+}
+
+fn several(ask: &Ask, taken: &event::Several) -> Option<Several> {
+    let Ask::Measure(note) = ask else { return None };
+    let asked = note.several.as_ref()?;
+    Some(Several {
+        points: asked.points.iter().map(ToString::to_string).collect(),
+        reason: taken.reason.clone(),
+        rule: asked.repeats.rule.word().to_owned(),
+        taken: taken.taken.iter().map(figure).collect(),
+    })
 }
 
 fn evidence(file: &event::Evidence) -> Evidence {

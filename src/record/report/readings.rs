@@ -176,6 +176,7 @@ mod tests {
                     uncertainty: none(),
                 },
                 reading: Figure { text: value.to_owned(), unit: none(), value: value.to_owned() },
+                several: None,
             },
             at: none(),
             by: None,

@@ -509,14 +509,14 @@ fn figure_answer(model: &mut Model) -> Vec<Effect> {
     let Some((question, draft, _)) = model.answering() else { return Vec::new() };
     let instrument = model.instrument(question);
     let typed = question.typed(&draft.field.text(), instrument.as_deref());
-    let Typed::Figure { reading, said, .. } = typed else {
+    let Typed::Figure { reading, several, said, .. } = typed else {
         let why = match typed {
             Typed::Fault(fault) => fault,
             Typed::Nothing | Typed::Figure { .. } => "type the figure first".to_owned(),
         };
         return refuse(model, &why);
     };
-    let Some(answer) = question.figure_answer(reading, instrument.as_deref()) else {
+    let Some(answer) = question.figure_answer(reading, several, instrument.as_deref()) else {
         return instruments(model);
     };
     // Out of its limit a figure has consequences: it is shown once more before it counts.

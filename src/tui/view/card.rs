@@ -378,14 +378,14 @@ fn figure(
         Typed::Fault(fault) => {
             rows.extend(hanging((Role::Bad, "   NO FIGURE YET: "), (Role::Plain, fault), columns));
         }
-        Typed::Figure { reading, words, said } => {
+        Typed::Figure { reading, several, words, said } => {
             let role = match said {
                 Some(Decision::Within) | None => Role::Good,
                 Some(Decision::NotProven) => Role::Look,
                 Some(Decision::Below | Decision::Above) => Role::Bad,
             };
             rows.extend(wrapped(role, words, columns, 3));
-            let answer = question.figure_answer(reading.clone(), in_hand);
+            let answer = question.figure_answer(reading.clone(), several.clone(), in_hand);
             if let (Some(answer), Some(_)) = (answer, said) {
                 rows.extend(comes_to(question, &answer, columns));
             }

@@ -7,6 +7,7 @@ use super::super::flow::{
     Ask, Deviation, ExitNote, FindingNote, Instance, InstanceIdx, Ref, SecondOf,
 };
 use super::super::measure::{Against, MeasureNote, Share};
+use super::super::several::SeveralNote;
 use super::{Builder, Context};
 use crate::diag::{Code, Diagnostic};
 use crate::expr::typing::Type;
@@ -89,6 +90,7 @@ impl Builder<'_> {
             above,
             not_proven,
             relative_to,
+            several,
             could_not_measure,
             second: _,
         } = &step.action
@@ -125,6 +127,9 @@ impl Builder<'_> {
             above: above.as_ref().map(ExitNote::of),
             not_proven: not_proven.as_ref().map(ExitNote::of),
             could_not_measure: ExitNote::of(could_not_measure),
+            several: several
+                .as_ref()
+                .map(|(repeats, points)| SeveralNote { repeats: *repeats, points: points.clone() }),
             second_of: None,
         })))
     }

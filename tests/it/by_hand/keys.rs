@@ -216,7 +216,7 @@ impl<'a> Hands<'a> {
                 }
                 self.press(ENTER);
             }
-            Answer::Read { reading, instrument } => {
+            Answer::Read { reading, instrument, .. } => {
                 if self.bench.takes(&instrument.kind, &instrument.id) {
                     self.press("\t");
                     self.picks(&instrument.id);

@@ -165,7 +165,7 @@ impl<'a> Pipe<'a> {
             Answer::WorkedOut(_) => self.line(""),
             Answer::Waited(_) => self.line("over"),
             Answer::Found(_) => self.echoed(&number(self.story)),
-            Answer::Read { reading, instrument } => {
+            Answer::Read { reading, instrument, .. } => {
                 self.takes(&instrument.kind, &instrument.id);
                 self.echoed(&reading.text);
             }

@@ -237,9 +237,11 @@ fn answers(ask: &Ask, due: &[&LayerNote]) -> Vec<Answer> {
                 &["0.10", "0.11"]
             };
             let none = Answer::CouldNotMeasure { reason: "out of reach".to_owned() };
-            let read = figures
-                .iter()
-                .map(|text| Answer::Read { reading: reading(text), instrument: instrument(with) });
+            let read = figures.iter().map(|text| Answer::Read {
+                reading: reading(text),
+                instrument: instrument(with),
+                several: None,
+            });
             read.chain([none]).collect()
         }
         Ask::Build { .. } => {

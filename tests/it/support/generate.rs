@@ -13,7 +13,7 @@ use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::event::{
-    Evidence, Expiry, InstrumentSnapshot, JobOpened, Meaning, Signed, Statement, Waited,
+    Evidence, Expiry, InstrumentSnapshot, JobOpened, Meaning, Several, Signed, Statement, Waited,
 };
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Late, Next, Segment};
 
@@ -129,8 +129,18 @@ fn answer() -> impl Strategy<Value = Answer> {
         Just(Answer::Done),
         vec(any::<bool>(), 0..6).prop_map(Answer::Items),
         vec(name(), 0..4).prop_map(Answer::Found),
-        (reading(), instrument())
-            .prop_map(|(reading, instrument)| Answer::Read { reading, instrument }),
+        (reading(), instrument()).prop_map(|(reading, instrument)| Answer::Read {
+            reading,
+            instrument,
+            several: None
+        }),
+        (reading(), instrument(), vec(reading(), 1..4), option::of(text())).prop_map(
+            |(reading, instrument, taken, reason)| Answer::Read {
+                reading,
+                instrument,
+                several: Some(Box::new(Several { taken, reason })),
+            }
+        ),
         text().prop_map(|reason| Answer::CouldNotMeasure { reason }),
         vec(assembly::laid(), 0..4).prop_map(Answer::Built),
         vec(assembly::round(), 0..3).prop_map(Answer::Tightened),
@@ -369,7 +379,7 @@ pub(crate) fn session(count: usize) -> Vec<Entry> {
         let reading = Reading::parse(&format!("44.{n:02}"), Unit::Millimetre).unwrap();
         Event::Answered {
             address,
-            answer: Answer::Read { reading, instrument: instrument.clone() },
+            answer: Answer::Read { reading, instrument: instrument.clone(), several: None },
             judged: Judged { verdict: Some(Verdict::Accept), next: Next::End },
             signed: None,
         }

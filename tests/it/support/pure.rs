@@ -13,10 +13,12 @@ use witnessmark::units::{Quantity, Reading, Unit};
 use witnessmark::walk::accept::snapshot;
 use witnessmark::walk::decide::substitutes;
 use witnessmark::walk::event::{
-    Evidence, JobOpened, Laid, Meaning, Round, SEMANTICS, Signed, Statement, Tight, Waited, Wrench,
+    Evidence, JobOpened, Laid, Meaning, Round, SEMANTICS, Several, Signed, Statement, Tight,
+    Waited, Wrench,
 };
 use witnessmark::walk::flow::{Ask, Deviation, InstanceIdx};
 use witnessmark::walk::hands::{due, lines};
+use witnessmark::walk::measure::MeasureNote;
 use witnessmark::walk::place::Answers as _;
 use witnessmark::walk::tighten::TightenNote;
 use witnessmark::walk::{
@@ -579,7 +581,8 @@ impl Bench {
                 let fine = plausible.as_ref().is_none_or(fits) && fits(&instrument.range);
                 let shown = if fine { value.render(*unit) } else { at.render(*unit) };
                 let reading = Reading::parse(&shown, *unit).unwrap();
-                Answer::Read { reading, instrument: snapshot(instrument) }
+                let several = over_and_over(note, &reading);
+                Answer::Read { reading, instrument: snapshot(instrument), several }
             }
             Ask::Attach { may_lack: true, .. } if choices.one_in(3) => {
                 Answer::NotAttached { reason: "no camera".to_owned() }
@@ -706,4 +709,10 @@ impl Bench {
             }
         }
     }
+}
+
+/// The same reading as often as the step asks for it.
+fn over_and_over(note: &MeasureNote, reading: &Reading) -> Option<Box<Several>> {
+    let count = note.several.as_ref()?.repeats.count;
+    Some(Box::new(Several { taken: vec![reading.clone(); count], reason: None }))
 }

@@ -317,7 +317,7 @@ pub(crate) fn read(session: &Session, text: &str, instrument: &str) -> Answer {
     let shop = &session.files().shop;
     let listed = shop.instruments.iter().find(|i| i.id == instrument).unwrap();
     let reading = Reading::parse(text, Unit::Millimetre).unwrap();
-    Answer::Read { reading, instrument: snapshot(listed) }
+    Answer::Read { reading, instrument: snapshot(listed), several: None }
 }
 
 /// A forger with every person's key: changes what is entered, then makes chain, signatures, record and
