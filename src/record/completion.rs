@@ -20,7 +20,7 @@ use crate::canonical::{self, CanonicalFault};
 
 pub use encode::encode;
 pub(super) use encode::says;
-pub use limit::{Limit, WrongAcceptances};
+pub use limit::{Limit, Several, WrongAcceptances};
 
 /// The format that this program writes, `MAJOR.MINOR`.
 pub const FORMAT: &str = "1.0";
@@ -787,22 +787,6 @@ pub struct Fitted {
     pub step: String,
     /// One line for people.
     pub title: String,
-}
-
-/// Several readings of one step.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Several {
-    /// The points that they were taken at, in order, where they have names.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub points: Vec<String>,
-    /// Why there is one more than the step asks for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub reason: Option<String>,
-    /// Which one counts: `first`, `mean`, `median` or `worst`.
-    pub rule: String,
-    /// All of them, in the order in which they were taken.
-    pub taken: Vec<Figure>,
 }
 
 /// The exceptions as acknowledged.

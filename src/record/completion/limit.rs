@@ -1,8 +1,9 @@
-//! What a reading was held against, as a record tells it.
+//! Several readings of one step, and what a reading was held against, as a record tells it.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Figure;
 use crate::units::{Compare, Criterion, Decision, DecisionRule, Quantity, Reading, Uncertainty};
 use crate::walk::event::Answer;
 use crate::walk::flow::Ask;
@@ -42,6 +43,22 @@ pub struct Limit {
     pub rule: Option<String>,
     /// In words.
     pub words: String,
+}
+
+/// Several readings of one step.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Several {
+    /// The points that they were taken at, in order, where they have names.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub points: Vec<String>,
+    /// Why there is one more than the step asks for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Which one counts: `first`, `mean`, `median` or `worst`.
+    pub rule: String,
+    /// All of them, in the order in which they were taken.
+    pub taken: Vec<Figure>,
 }
 
 /// How many of the accepted readings of a job are expected to be wrong.
