@@ -133,6 +133,7 @@ fn walk_far(session: &mut Session) {
                                 .find(|i| i.id == "C-03")
                                 .unwrap(),
                         ),
+                        several: None,
                     },
                     _ => Answer::Done,
                 };
