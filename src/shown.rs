@@ -4,6 +4,7 @@
 //! show (`visible`) and laying it out is for those who draw.
 
 mod beside;
+pub mod grid;
 pub mod history;
 mod open;
 pub mod outline;
@@ -123,9 +124,9 @@ pub struct Shown {
     pub open_too: Vec<(Address, String)>,
     /// Every step in order.
     pub outline: Vec<OutlineRow>,
-    /// What must be looked at before signing.
+    /// What must be looked at before signing; empty while a step is asked and nothing is stopped.
     pub exceptions: Vec<String>,
-    /// What keeps the job from being released.
+    /// What keeps the job from being released; empty as above.
     pub blocks: Vec<String>,
     /// Whose work is not signed for.
     pub unsigned: Vec<Unsigned>,
@@ -175,6 +176,8 @@ impl Shown {
                 }
             }
         };
+        // What is looked at before signing goes through the whole job: not with every key.
+        let signing = !matches!(place, Place::Asked(_)) || state.halted().is_some();
         let put = match &place {
             Place::Asked(question) => Some(&question.address),
             Place::End | Place::Stopped { .. } => None,
@@ -210,8 +213,8 @@ impl Shown {
             take_up: session.to_take_up(),
             open_too,
             outline: outline::rows(session),
-            exceptions: session.exceptions(),
-            blocks: session.blocks(),
+            exceptions: if signing { session.exceptions() } else { Vec::new() },
+            blocks: if signing { session.blocks() } else { Vec::new() },
             unsigned: unsigned.collect(),
             signed_by: flow.signed_by,
             open: open::open(session),

@@ -1,6 +1,7 @@
 //! Says where the job stands: the step, the outline, the parts, what is open, what can be typed.
 
 use super::{Halt, Walker, sentence};
+use crate::shown::grid::GridShown;
 use crate::shown::{Question, Shown, decision_words};
 use crate::walk::flow::Ask;
 
@@ -75,8 +76,21 @@ impl Walker<'_> {
                 for (n, finding) in findings.iter().enumerate() {
                     self.talk.say(&format!("{}. {}", n + 1, finding.see))?;
                 }
+                for seen in &question.seen_before {
+                    let found: Vec<String> =
+                        seen.findings.iter().map(|place| (place + 1).to_string()).collect();
+                    let found = found.join(" and ");
+                    self.talk.say(&format!("Seen before, time {}: {found}", seen.time))?;
+                }
             }
             Ask::WorkOut(_) => {
+                if let Some(grid) = &question.grid {
+                    for (n, row) in (1..).zip(grid.rows()) {
+                        let row: Vec<String> = row.iter().map(GridShown::um_text).collect();
+                        let row = row.join(", ");
+                        self.talk.say(&format!("Row {n}: {row} µm above the lowest place"))?;
+                    }
+                }
                 for line in question.worked.iter().flat_map(|(_, lines)| lines) {
                     self.talk.say(line)?;
                 }

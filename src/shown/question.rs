@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::grid::{GridShown, SeenAt};
 use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
@@ -145,6 +146,10 @@ pub struct Question {
     pub parked: Option<Parked>,
     /// For what the program works out: what it comes to, and the working line by line.
     pub worked: Option<(WorkedOut, Vec<String>)>,
+    /// For a flatness that is worked out: the grid of its readings.
+    pub grid: Option<GridShown>,
+    /// For a look that is taken again: what was found before.
+    pub seen_before: Vec<SeenAt>,
     /// For readings: the instruments of the kind.
     pub instruments: Vec<InstrumentLine>,
     /// For a fit-out: the letters and what they mean. For a choice: the choices.
@@ -197,6 +202,7 @@ impl Question {
             }
             _ => None,
         };
+        let worked = worked(session, &instance.ask);
         Self {
             address: instance.address.clone(),
             ask: state.walk.ask(flow, state, index).into_owned(),
@@ -226,7 +232,9 @@ impl Question {
             beside: super::beside::stack(session, index),
             ring: RingShown::of(session, index),
             parked,
-            worked: worked(session, &instance.ask),
+            grid: worked.as_ref().and_then(|(worked, _)| GridShown::of(worked)),
+            worked,
+            seen_before: super::grid::seen_before(session, index),
             instruments,
             choices: choices(session, &instance.ask),
             about,

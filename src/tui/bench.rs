@@ -18,8 +18,10 @@ use crate::session::bench::{Offer, Shop};
 use crate::session::history::OpenJob;
 use crate::walk::open::{Awaited, Open};
 
-/// The rows that are read at once, about a screen.
+/// The rows that are read ahead, about a screen.
 const ROWS_AHEAD: usize = 40;
+/// So many of them are read before a frame is drawn; the others come while nothing is typed.
+const READ_AT_ONCE: usize = 4;
 /// So many jobs are looked at closer before the screen is drawn again.
 const LOOKS_AT_ONCE: usize = 8;
 
@@ -189,17 +191,20 @@ impl<'a> Bench<'a> {
         self.shop.machines()
     }
 
-    /// Reads the rows about the one that is picked, and drops those that are released after all.
-    fn read_ahead(&mut self) {
-        let Page::Jobs { cursor } = self.page else { return };
+    /// Reads some of the rows about the one that is picked, and drops those that are released after
+    /// all. True where there was one to read.
+    fn read_ahead(&mut self) -> bool {
+        let Page::Jobs { cursor } = self.page else { return false };
         let mut n = cursor.saturating_sub(ROWS_AHEAD / 2);
         let end = n + ROWS_AHEAD;
-        while n < end {
+        let mut n_read = 0;
+        while n < end && n_read < READ_AT_ONCE {
             let Some(id) = self.ids.get(n).cloned() else { break };
             if self.lines.contains_key(&id) {
                 n += 1;
                 continue;
             }
+            n_read += 1;
             if let Some(line) = self.shop.open_job(&id) {
                 self.lines.insert(id, line);
                 n += 1;
@@ -207,6 +212,7 @@ impl<'a> Bench<'a> {
                 self.ids.remove(n);
             }
         }
+        n_read > 0
     }
 
     /// The job that is picked.
@@ -261,6 +267,9 @@ impl<'a> Bench<'a> {
     /// Looks closer at the job that is picked, or at all of them where the page asks for it, once
     /// nothing else is to be done. True where there is something new to show.
     pub fn tick(&mut self) -> bool {
+        if self.read_ahead() {
+            return true;
+        }
         let todo: Vec<JobId> = match self.page {
             Page::Waiting { .. } => {
                 let unseen = self.ids.iter().rev().filter(|id| !self.open.contains_key(*id));

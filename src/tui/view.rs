@@ -3,6 +3,7 @@
 mod bar;
 mod bench;
 mod card;
+mod grid;
 mod history;
 mod lists;
 mod over;

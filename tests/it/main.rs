@@ -16,6 +16,7 @@ mod capabilities;
 mod cli;
 mod crash;
 mod departures;
+mod drawings;
 mod fasteners;
 mod forgery;
 mod formats;

@@ -209,3 +209,43 @@ fn a_panic_gives_the_terminal_back_before_it_speaks() {
     let left = said.find("\u{1b}[?1049l").unwrap();
     assert!(left < said.find("a fault of the program").unwrap());
 }
+
+#[test]
+fn a_real_paste_goes_into_the_field_and_answers_nothing() {
+    let mut screen = Screen::open("walk", (80, 24));
+    screen.identify();
+    // A paste where keys answer does nothing, whatever stands in it.
+    screen.keys("\u{1b}[200~yyy\r\u{1b}[201~");
+    screen.keys("t");
+    screen.wait_for("A note on this step");
+    // In a text it is text: lines stay lines, and what acts on terminals is seen and does not act.
+    screen.keys("\u{1b}[200~first\nsecond\u{1b}[2J\u{1b}[201~");
+    screen.wait_for("second");
+    screen.wait_for("first");
+    assert!(!screen.parser.screen().contents().contains("[y] so"), "the paste answered");
+    screen.keys("\u{1b}");
+    screen.wait_for("wear: safety glasses");
+    screen.keys("\u{11}");
+    screen.wait_for("Leave the job for now?");
+    screen.keys("y");
+    screen.wait_for("ended Left with 2 entries");
+    screen.is_given_back();
+}
+
+#[test]
+fn a_line_that_hangs_up_ends_the_walk_with_everything_saved() {
+    let mut screen = Screen::open("walk", (80, 24));
+    screen.identify();
+    screen.keys("y");
+    screen.wait_for("[y] so      wear: safety glasses");
+    let Screen { master, mut child, writer, .. } = screen;
+    drop((writer, master));
+    let pid = i32::try_from(child.process_id().unwrap()).unwrap();
+    let pid = rustix::process::Pid::from_raw(pid).unwrap();
+    rustix::process::kill_process(pid, rustix::process::Signal::HUP).unwrap();
+    let start = Instant::now();
+    while child.try_wait().unwrap().is_none() {
+        assert!(start.elapsed() < PATIENCE, "it goes on without anybody");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+}

@@ -172,6 +172,11 @@ fn answer(
         }
         Way::Done if question.worked.is_some() => {
             rows.extend(working(question, columns));
+            // Last, so that it is seen first: a working is longer than most windows.
+            if let Some(grid) = &question.grid {
+                rows.push(Row::default());
+                rows.extend(super::grid::map(grid, columns));
+            }
             rows.push(Row::new(Role::Plain, "Read the working. Press enter to go on."));
         }
         Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
@@ -301,6 +306,7 @@ fn list((question, draft, way): Put<'_>, mut rows: Vec<Row>, columns: usize) -> 
         }
     }
     let Ask::Look { findings, .. } = &question.ask else { return (rows, focus) };
+    rows.extend(super::grid::scale(&question.seen_before, findings, columns));
     if draft.picked.is_empty() {
         return (rows, focus);
     }
