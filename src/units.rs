@@ -30,6 +30,7 @@ pub use dimension::Dimension;
 pub use entry::Reading;
 pub use fault::EntryFault;
 pub use grades::{Grade, Graded, Grades, GradesFault};
+pub use instrument::{Capacity, Demand, Unfit};
 pub use limit::{Limit, LimitFault, Side};
 pub use quantity::Quantity;
 pub use repeat::{RepeatFault, RepeatRule, Repeats, Settled};

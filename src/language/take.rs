@@ -11,8 +11,8 @@ use crate::expr::{self, Condition};
 use crate::ids::{Name, NameFault, PersonId, Revision};
 use crate::source::{At, FileId, Source, Span};
 use crate::units::{
-    Compare, Criterion, DecisionRule, Grade, Grades, Guard, Limit, LimitFault, Quantity, Ties,
-    Tolerance, Unit,
+    Compare, Criterion, DecisionRule, Demand, Grade, Grades, Guard, Limit, LimitFault, Quantity,
+    Ties, Tolerance, Unit,
 };
 use crate::yaml::Node;
 
@@ -67,7 +67,14 @@ impl<'a> Lower<'a> {
         } else {
             self.limit(node, node, head).map(Criterion::from)
         };
-        let criterion = Criterion { rule: rule?, ..criterion? };
+        let capability = optional(node.get("capability"), |n| texts::index(n.text()?))?;
+        let demand = Demand { capability, steps: None };
+        let criterion = Criterion { rule: rule?, demand, ..criterion? };
+        if let (Some(asked), None) = (node.get("capability"), criterion.limit.width()) {
+            let headline = "a capability is told of two bounds, and this limit has one".to_owned();
+            self.error(Code::BadLimit, asked.span, headline, "delete it, or give both bounds");
+            return None;
+        }
         let span = node.get("rule").map_or(head, |rule| rule.span);
         if let Err(fault) = criterion.rule.check(&criterion.limit) {
             self.report(Diagnostic::error(Code::BadLimit, span, fault.to_string()));

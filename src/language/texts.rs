@@ -281,6 +281,19 @@ pub static PROBABILITY: TextShape = TextShape {
     },
 };
 
+/// A capability index.
+pub static INDEX: TextShape = TextShape {
+    noun: "an index such as `3`",
+    pattern: Some("^[0-9]+([.][0-9]+)?$"),
+    typed: &["number"],
+    quoting: Quoting::Never,
+    code: Code::BadLimit,
+    check: |text| match index(text) {
+        Some(_) => Ok(()),
+        None => Err(fault("it is a number above 0")),
+    },
+};
+
 /// A share of a torque.
 pub static PERCENT: TextShape = TextShape {
     noun: "a share in whole percent, such as `30 %`",
@@ -365,6 +378,11 @@ pub fn guard(text: &str) -> Option<Guard> {
 pub fn probability(text: &str) -> Option<Ratio<BigInt>> {
     let share = decimal(text.strip_suffix('%')?.trim_end())? / BigInt::from(100);
     (share.is_positive() && share < Ratio::one()).then_some(share)
+}
+
+/// Reads a capability index.
+pub fn index(text: &str) -> Option<Ratio<BigInt>> {
+    decimal(text).filter(Ratio::is_positive)
 }
 
 /// A decimal figure without sign.

@@ -12,8 +12,9 @@ use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, SafetyText, Verdict};
 use crate::session::Session;
-use crate::units::{Decision, Limit, Reading, Unit};
-use crate::walk::accept::{snapshot, usable};
+use crate::shop::model::Instrument;
+use crate::units::{Criterion, Decision, Limit, Reading, Unit};
+use crate::walk::accept::{snapshot, suits, usable};
 use crate::walk::event::{InstrumentSnapshot, Several, WorkedOut};
 use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
@@ -186,8 +187,13 @@ impl Question {
             at: held.at,
         });
         let instruments = match &instance.ask {
-            Ask::Measure(note) => instruments(session, &note.with, note.unit, now),
-            Ask::Tighten(note) => instruments(session, &note.with, note.torque.unit, now),
+            Ask::Measure(_) => match state.walk.ask(flow, state, index).as_ref() {
+                Ask::Measure(note) => {
+                    instruments(session, &note.with, (note.unit, note.against.criterion()), now)
+                }
+                _ => Vec::new(),
+            },
+            Ask::Tighten(note) => instruments(session, &note.with, (note.torque.unit, None), now),
             _ => Vec::new(),
         };
         let about = match &instance.ask {
@@ -463,7 +469,17 @@ pub fn decision_words(verdict: Verdict) -> &'static str {
     }
 }
 
-fn instruments(session: &Session, kind: &Name, unit: Unit, now: Moment) -> Vec<InstrumentLine> {
+fn instruments(
+    session: &Session,
+    kind: &Name,
+    (unit, criterion): (Unit, Option<&Criterion>),
+    now: Moment,
+) -> Vec<InstrumentLine> {
+    let barred = |instrument: &Instrument| {
+        let usable = usable(instrument, kind, now);
+        let fit = usable.and_then(|()| criterion.map_or(Ok(()), |c| suits(instrument, c)));
+        fit.err().map(|refusal| refusal.to_string())
+    };
     let of_kind = session.files().shop.instruments.iter().filter(|i| i.kind == *kind);
     of_kind
         .map(|instrument| {
@@ -476,7 +492,7 @@ fn instruments(session: &Session, kind: &Name, unit: Unit, now: Moment) -> Vec<I
                     instrument.range.0.render(unit),
                     instrument.range.1.render(unit)
                 ),
-                barred: usable(instrument, kind, now).err().map(|refusal| refusal.to_string()),
+                barred: barred(instrument),
                 due_in_days: (0..=DUE_SOON_DAYS).contains(&days).then_some(days),
             }
         })

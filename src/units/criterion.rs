@@ -10,8 +10,8 @@ use num_traits::{One as _, Signed as _};
 
 use super::quantity::ten_to;
 use super::{
-    Compare, Decision, DecisionFault, DecisionRule, Dimension, Grade, Graded, Grades, Limit,
-    Quantity, Reading, Side, Uncertainty, Unit, risk,
+    Compare, Decision, DecisionFault, DecisionRule, Demand, Dimension, Grade, Graded, Grades,
+    Limit, Quantity, Reading, Side, Uncertainty, Unit, risk,
 };
 
 /// What a reading must keep to.
@@ -23,11 +23,13 @@ pub struct Criterion {
     pub grades: Option<Grades>,
     /// What it takes to accept a reading.
     pub rule: DecisionRule,
+    /// How much better than the limit an instrument must be.
+    pub demand: Demand,
 }
 
 impl From<Limit> for Criterion {
     fn from(limit: Limit) -> Self {
-        Self { limit, grades: None, rule: DecisionRule::Simple }
+        Self { limit, grades: None, rule: DecisionRule::Simple, demand: Demand::default() }
     }
 }
 
@@ -114,7 +116,7 @@ impl Criterion {
         let limit = &self.limit;
         let made =
             Limit::new(limit.at_least.as_ref().map(times), limit.at_most.as_ref().map(times), unit);
-        Some(Self { limit: made.ok()?, grades: None, rule: self.rule.clone() })
+        Some(Self { limit: made.ok()?, grades: None, ..self.clone() })
     }
 
     /// The criterion in words: `at least 44.6 mm`, `new: at least 45 mm; worn: at least 44.6 mm`.

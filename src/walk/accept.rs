@@ -12,7 +12,7 @@ use crate::equipment::model::PlateFault;
 use crate::ids::{Moment, Name};
 use crate::procedure::model::{EntryKind, NO_FAULT, Verdict};
 use crate::shop::model::Instrument;
-use crate::units::{Quantity, Reading, Unit};
+use crate::units::{Capacity, Criterion, Quantity, Reading, Uncertainty, Unit};
 
 /// The longest text of one line that an entry holds, in characters.
 pub const LINE_LEN_MAX: usize = 500;
@@ -136,6 +136,9 @@ fn reading_fits(
     let Some(criterion) = note.against.criterion() else {
         return Err(Refusal::NoReference { limit: note.against.render() });
     };
+    if let Some(listed) = files.shop.instruments.iter().find(|i| i.id == instrument.id) {
+        suits(listed, criterion)?;
+    }
     match criterion.decide(&reading.value, instrument.expanded().as_ref()) {
         Ok(_) => Ok(()),
         Err(fault) => Err(Refusal::Undecided { id: instrument.id.clone(), why: fault.to_string() }),
@@ -265,6 +268,26 @@ pub fn usable(instrument: &Instrument, kind: &Name, now: Moment) -> Result<(), R
         });
     }
     Ok(())
+}
+
+/// Whether `instrument` is good enough for what a reading is held against.
+///
+/// # Errors
+/// A bound beyond its range, steps too coarse for the limit, a capability below the one asked for.
+pub fn suits(instrument: &Instrument, criterion: &Criterion) -> Result<(), Refusal> {
+    let Ok((k, _)) = Quantity::parse_literal(&instrument.k) else { return Ok(()) };
+    let Ok(uncertainty) = Uncertainty::new(instrument.uncertainty.clone(), k.si) else {
+        return Ok(());
+    };
+    let capacity = Capacity {
+        range: instrument.range.clone(),
+        resolution: instrument.resolution.clone(),
+        uncertainty,
+    };
+    match capacity.unfit(&criterion.limit, &criterion.demand).first() {
+        None => Ok(()),
+        Some(why) => Err(Refusal::Unsuitable { id: instrument.id.clone(), why: why.to_string() }),
+    }
 }
 
 pub(super) fn instrument_fits(

@@ -211,6 +211,14 @@ pub enum Refusal {
         /// The limit, in words.
         limit: String,
     },
+    /// The instrument is not good enough for the limit.
+    #[error("`{id}` does not suit this limit: {why}")]
+    Unsuitable {
+        /// The mark.
+        id: String,
+        /// Why.
+        why: String,
+    },
     /// The rule of the limit can say nothing of readings by this instrument.
     #[error("`{id}`: {why}")]
     Undecided {

@@ -3,7 +3,10 @@
 
 use std::collections::BTreeMap;
 
+use witnessmark::ids::{PersonId, Role, Sha256};
 use witnessmark::procedure::model::Verdict;
+use witnessmark::record::completion::{self, Record};
+use witnessmark::record::release::Release;
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::accept::snapshot;
 use witnessmark::walk::exceptions::answer_text;
@@ -360,4 +363,70 @@ fn several_readings_are_named_whole_in_the_procedure() {
         let fault = bench(&steps).unwrap_err();
         assert!(fault.contains(told), "{fault}");
     }
+}
+
+/// The case of JCGM 106: a width of 16 and U = 4 with k = 2 give an index of 2; the calliper has
+/// U = 0.03 mm and k = 2, so that 0.12 mm give 2 and 0.18 mm give 3.
+#[test]
+fn in2_an_instrument_that_is_not_good_enough_is_refused_when_it_is_picked() {
+    let exits = format!("{BELOW}{ABOVE}");
+    let refused = |limit: &str| {
+        let mut bench = bench(&step("length", limit, &exits)).unwrap();
+        give(&mut bench, "length", "45.00")
+    };
+    assert_eq!(refused("{between: [44.91 mm, 45.09 mm], capability: 3}"), Ok(Verdict::Accept));
+    assert_eq!(
+        refused("{between: [44.94 mm, 45.06 mm], capability: 3}").unwrap_err(),
+        "`C-03` does not suit this limit: its capability index is 2 for a tolerance of 0.12 mm, and \
+         at least 3 is asked for; take one with a smaller uncertainty"
+    );
+    // Nothing is asked for, and yet a step of 0.01 mm shows nothing between these bounds.
+    assert_eq!(
+        refused("{between: [44.996 mm, 45.004 mm]}").unwrap_err(),
+        "`C-03` does not suit this limit: its steps of 0.01 mm are too coarse for a tolerance of \
+         0.008 mm; take one with finer steps"
+    );
+    assert_eq!(
+        refused("{between: [44 mm, 170 mm]}").unwrap_err(),
+        "`C-03` does not suit this limit: 170 mm lies outside its range of 0 mm to 150 mm; take one \
+         that reaches it"
+    );
+    let fault = bench(&step("length", "{at_least: 44 mm, capability: 3}", BELOW)).unwrap_err();
+    assert!(fault.contains("a capability is told of two bounds"), "{fault}");
+}
+
+/// Figures of the normal distribution from any table: one standard uncertainty inside the bound is
+/// 0.841345, two are 0.977250.
+#[test]
+fn me4_the_record_says_how_likely_each_reading_conforms_and_sums_it() {
+    let limit = "{at_least: 44.60 mm, rule: guarded, guard: 1 u}";
+    let steps =
+        step("one", limit, BELOW) + &step("two", limit, BELOW) + &step("three", limit, BELOW);
+    let mut bench = bench(&steps).unwrap();
+    give(&mut bench, "one", "44.615").unwrap();
+    give(&mut bench, "two", "44.63").unwrap();
+    give(&mut bench, "three", "44.61").unwrap();
+    let release = Release {
+        job: bench.state.opened.job.clone(),
+        head_n: bench.entries.last().unwrap().n,
+        head: Sha256::ZERO,
+        signer: PersonId::new("t.reiter").unwrap(),
+        role: Role::Mechanic,
+        at: bench.now(),
+    };
+    let none = BTreeMap::new();
+    let text = completion::encode(&bench.files, &bench.state, &bench.entries, &none, &release);
+    let record = Record::parse(text.as_bytes()).unwrap();
+    let told: Vec<_> = record
+        .steps
+        .iter()
+        .filter_map(|step| step.limit.as_ref())
+        .map(|limit| (limit.decided.as_deref().unwrap(), limit.conforms.as_deref().unwrap()))
+        .collect();
+    assert_eq!(told, [("within", "0.841345"), ("within", "0.977250"), ("below", "0.747507")]);
+    let rule = record.steps[0].limit.as_ref().unwrap().rule.as_deref().unwrap();
+    assert_eq!(rule, "guarded, limits drawn in by 0.015 mm (U = 0.03 mm, k = 2)");
+    // 0.158655 and 0.022750: what is not accepted is not wrongly accepted.
+    let wrong = record.wrong_acceptances.unwrap();
+    assert_eq!((wrong.expected.as_str(), wrong.n_readings), ("0.181405", 2));
 }

@@ -85,12 +85,19 @@ const PROBABILITY: Field = may(
     "How probably the truth must lie within the limit, for the rule `probability`.",
 );
 
+const CAPABILITY: Field = may(
+    "capability",
+    Shape::Text(&texts::INDEX),
+    "The least capability index of the instrument: the width of the limit over four of its \
+     standard uncertainties.",
+);
+
 /// A limit given in a step.
 pub(super) static LIMIT: Mapping = Mapping {
     name: "limit",
     noun: "a limit",
     doc: "What a reading must keep to. Bounds are included.",
-    fields: &[COMPARE, RULE, GUARD, PROBABILITY],
+    fields: &[COMPARE, RULE, GUARD, PROBABILITY, CAPABILITY],
     choice: Choice::Key(&BOUNDS),
     rest: None,
 };
@@ -111,6 +118,7 @@ pub(super) static NAMED_LIMIT: Mapping = Mapping {
         RULE,
         GUARD,
         PROBABILITY,
+        CAPABILITY,
     ],
     choice: Choice::Key(&BOUNDS),
     rest: None,
