@@ -33,7 +33,7 @@ pub use declare::{
 };
 pub use figure::{Figure, LIST_MAX, digits};
 pub use json::FORMAT;
-pub use perform::{Given, Inputs, Known, run};
+pub use perform::{Given, Inputs, Known, results, run};
 pub use refusal::CalcRefusal;
 pub use schema::schema;
 pub use unit::Unit;

@@ -70,6 +70,7 @@ fn every_example_is_worked_out_with_all_that_is_declared() {
         }
         assert!(!working.lines.is_empty(), "{}", calculation.name);
         assert_eq!(working, run(calculation, &example(calculation)).unwrap());
+        assert_eq!(working.results, results(calculation, &example(calculation)).unwrap());
     }
 }
 

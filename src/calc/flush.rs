@@ -36,6 +36,10 @@ pub fn drains(retained: &Exact, start: &Exact, fresh: &Exact, target: &Exact) ->
     if target < fresh || *retained >= Exact::one() {
         return None;
     }
+    if target == fresh {
+        // Only a system that drains to the last drop comes down to what is filled in.
+        return retained.is_zero().then_some(1);
+    }
     let near = |exact: &Exact| exact.to_f64().unwrap_or(f64::NAN);
     let share = near(&((target - fresh) / (start - fresh)));
     let guess = libm::log(share) / libm::log(near(retained));

@@ -139,6 +139,7 @@ fn read(name: &str, text: &str, takes: Takes) -> Result<Given, CalcRefusal> {
 pub struct Known<'a> {
     calculation: &'a Calculation,
     used: BTreeMap<&'static str, (Given, String)>,
+    on_paper: bool,
 }
 
 impl<'a> Known<'a> {
@@ -171,7 +172,7 @@ impl<'a> Known<'a> {
                 used.insert(name, (given.clone(), from.clone()));
             }
         }
-        let known = Self { calculation, used };
+        let known = Self { calculation, used, on_paper: true };
         if let (Some(low), Some(high)) = (known.maybe(AT_LEAST), known.maybe(AT_MOST))
             && low > high
         {
@@ -179,6 +180,12 @@ impl<'a> Known<'a> {
             return Err(CalcRefusal::Together(text.to_owned()));
         }
         Ok(known)
+    }
+
+    /// True when all of the working is wanted, and not its results alone: what a small change does, and
+    /// what to change. What is left out may be no result, and no part of a refusal.
+    pub fn on_paper(&self) -> bool {
+        self.on_paper
     }
 
     /// True when the input is given or has a default.
@@ -299,6 +306,7 @@ impl<'a> Known<'a> {
     fn with(&self, name: &'static str, figure: Figure) -> Self {
         let mut changed = self.clone();
         changed.used.insert(name, (Given::Figure(figure), String::new()));
+        changed.on_paper = false;
         changed
     }
 
@@ -424,6 +432,18 @@ pub fn run(calculation: &Calculation, inputs: &Inputs) -> Result<Working, CalcRe
     working.sensitivity.append(&mut sensitivity);
     hold(calculation, &known, &mut working)?;
     Ok(working)
+}
+
+/// The results of `calculation` with `inputs`, without the rest of its working: the same figures and the
+/// same refusals, at a small part of the cost.
+///
+/// # Errors
+/// As [`run`].
+pub fn results(calculation: &Calculation, inputs: &Inputs) -> Result<Vec<Outcome>, CalcRefusal> {
+    let known = Known { on_paper: false, ..Known::of(calculation, inputs)? };
+    let sheet = (calculation.run)(&known)?;
+    finite(&sheet)?;
+    Ok(outcomes(calculation, &sheet))
 }
 
 fn finite(sheet: &Sheet) -> Result<(), CalcRefusal> {

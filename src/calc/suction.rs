@@ -353,11 +353,17 @@ impl std::error::Error for SuctionRefusal {}
 /// is from memory. Refused: figures out of range, ranges upside down, a tank below nothing, and liquid
 /// that boils in tank or line.
 pub fn check(suction: &Suction) -> Result<Finding, SuctionRefusal> {
+    found(suction, true)
+}
+
+/// What [`check`] finds; without `on_paper` weights and changes are left out, but from a refusal.
+fn found(suction: &Suction, on_paper: bool) -> Result<Finding, SuctionRefusal> {
     let worst = worst::find(suction)?;
     let missing = (suction.margin - worst.margin).max(0.0);
-    let short = missing > 0.0 || worst.above_boiling <= 0.0;
-    let changes = if short { change::all(suction)? } else { Vec::new() };
-    if worst.above_boiling <= 0.0 {
+    let boils = worst.above_boiling <= 0.0;
+    let changes =
+        if boils || missing > 0.0 && on_paper { change::all(suction)? } else { Vec::new() };
+    if boils {
         return Err(SuctionRefusal::Boils {
             inlet: worst.boiling.1.inlet_pressure,
             vapour: worst.boiling.0.liquid.vapour_pressure,
@@ -372,7 +378,7 @@ pub fn check(suction: &Suction) -> Result<Finding, SuctionRefusal> {
         margin: worst.margin,
         missing,
         highest: worst::highest(suction)?,
-        weights: sensitivity::weights(suction, worst.margin),
+        weights: if on_paper { sensitivity::weights(suction, worst.margin) } else { Vec::new() },
         changes,
         doubts: doubts(suction, &balance),
         state,

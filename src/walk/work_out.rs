@@ -11,7 +11,9 @@ use num_traits::ToPrimitive as _;
 use super::event::{Answer, WorkedOut};
 use super::flow::{ExitNote, Flow, Ref};
 use super::place::{Answers, Walk};
-use crate::calc::{self, Calculation, Figure, Given, Inputs, Takes, Value as Worked, Working};
+use crate::calc::{
+    self, Calculation, Figure, Given, Inputs, Outcome, Takes, Value as Worked, Working,
+};
 use crate::expr::Expr;
 use crate::expr::eval::{self, Lookup, Value};
 use crate::units::{Limit, Quantity, Reading, Side, Unit};
@@ -126,11 +128,21 @@ impl Walk {
         answers: &dyn Answers,
         note: &WorkOutNote,
     ) -> Result<Working, String> {
+        let inputs = self.inputs(flow, answers, note)?;
+        calc::run(note.calculation, &inputs).map_err(|refusal| refusal.to_string())
+    }
+
+    fn inputs(
+        &self,
+        flow: &Flow,
+        answers: &dyn Answers,
+        note: &WorkOutNote,
+    ) -> Result<Inputs, String> {
         let mut inputs = Inputs::new();
         for given in &note.given {
             inputs.set(given.input, self.given(flow, answers, given)?, given.origin());
         }
-        calc::run(note.calculation, &inputs).map_err(|refusal| refusal.to_string())
+        Ok(inputs)
     }
 
     /// What the step of `note` comes to with the answers so far.
@@ -142,7 +154,11 @@ impl Walk {
         WorkedOut {
             calculation: note.calculation.name.to_owned(),
             given: given.collect::<BTreeMap<_, _>>(),
-            result: self.working(flow, answers, note).and_then(|working| reading(&working, note)),
+            // Every walk over the answers comes by here: the figure alone, without its page.
+            result: self.inputs(flow, answers, note).and_then(|inputs| {
+                let results = calc::results(note.calculation, &inputs);
+                reading(&results.map_err(|refusal| refusal.to_string())?, note)
+            }),
         }
     }
 
@@ -223,9 +239,10 @@ fn in_words(quantity: &Quantity, given: &GivenNote) -> String {
     Figure::new(quantity.si.clone(), quantity.dimension, "").shown(given.unit)
 }
 
-/// The kept result of a working, as an entry holds it.
-fn reading(working: &Working, note: &WorkOutNote) -> Result<Reading, String> {
-    let Some(Worked::Figure(si)) = working.result(note.result) else {
+/// The kept result, as an entry holds it.
+fn reading(results: &[Outcome], note: &WorkOutNote) -> Result<Reading, String> {
+    let kept = results.iter().find(|outcome| outcome.name == note.result);
+    let Some(Worked::Figure(si)) = kept.map(|outcome| &outcome.value) else {
         return Err(format!("`{}` has no `{}` here", note.calculation.name, note.result));
     };
     let offset = note.unit.offset().to_f64().unwrap_or(f64::NAN);

@@ -135,7 +135,7 @@ const SUCTION: &str = "steps:\n\
       given:\n    \
         altitude: 300 m\n    level: [low, high]\n    temperature: [8 °C, 18 °C]\n    speed: 220 rpm\n    \
         displacement: 0.185 L\n    length: 1.2 m\n    bore: 40 mm\n    strainer: [0.02 bar diff, dirty]\n    \
-        pump: triplex\n    npsh_required: 6 m\n    least_margin: 0.5 m\n  \
+        cylinders: 3\n    npsh_required: 6 m\n    least_margin: 0.5 m\n  \
       unit: m\n  limit: {at_least: 0.5 m}\n  basis: The papers of the pump\n  \
       below: {verdict: refer, say: The line starves the pump.}\n  \
       could_not_work_out: {verdict: refer, say: The figures contradict each other.}\n";

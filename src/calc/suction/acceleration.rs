@@ -199,22 +199,14 @@ pub fn harmonic_head(
     Ok(length / gravity * ratio * omega * omega * crank)
 }
 
-/// The words for [`PumpType`], in its order.
-pub(super) const PUMPS: &[&str] = &[
-    "simplex_single",
-    "simplex_double",
-    "duplex_single",
-    "duplex_double",
-    "triplex",
-    "quintuplex",
-    "septuplex",
-    "nonuplex",
-];
-
 /// The words for [`Give`], in its order.
 pub(super) const LIQUIDS: &[&str] = &["deaerated_water", "water", "hydrocarbon", "hot_oil"];
 
-pub(super) const PUMP: Input = Input::word("pump", "how the pump is built", PUMPS);
+pub(super) const CYLINDERS: Input = Input::count("cylinders", "", "cylinders of the pump")
+    .from_to("1", "9", "the rule has no C for more")
+    .weightless();
+pub(super) const ACTING: Input =
+    Input::word("acting", "sides of the piston that press", &["single", "double"]).or("single");
 pub(super) const LIQUID: Input = Input::word("liquid", "how much the liquid gives", LIQUIDS);
 pub(super) const SPEED: Input =
     Input::figure("speed", "n", "speed of the crank", (Dimension::Rotation, "rev/min")).from_to(
@@ -223,10 +215,28 @@ pub(super) const SPEED: Input =
         "no such pump turns faster, and none backwards",
     );
 
-/// The pump that a word stands for.
-pub(super) fn pump(known: &Known<'_>) -> Option<PumpType> {
-    let word = known.word("pump");
-    PUMPS.iter().zip(PumpType::ALL).find(|(name, _)| **name == word).map(|(_, pump)| pump)
+/// The pump that is meant; `None` where no cylinders are given.
+pub(super) fn pump(known: &Known<'_>) -> Result<Option<PumpType>, CalcRefusal> {
+    if !known.has("cylinders") {
+        return Ok(None);
+    }
+    let (cylinders, acting) = (known.count("cylinders")?, known.word("acting"));
+    Ok(Some(match (cylinders, acting) {
+        (1, "double") => PumpType::SimplexDouble,
+        (1, _) => PumpType::SimplexSingle,
+        (2, "double") => PumpType::DuplexDouble,
+        (2, _) => PumpType::DuplexSingle,
+        (3, "single") => PumpType::Triplex,
+        (5, "single") => PumpType::Quintuplex,
+        (7, "single") => PumpType::Septuplex,
+        (9, "single") => PumpType::Nonuplex,
+        _ => {
+            return Err(CalcRefusal::Impossible(format!(
+                "the rule has no C for {cylinders} {acting}-acting cylinders: it has one for 1 and 2 of either kind, \
+                 and for 3, 5, 7 and 9 single-acting ones; measure at the inlet"
+            )));
+        }
+    }))
 }
 
 /// How much the liquid gives that a word stands for.
@@ -273,8 +283,8 @@ pub static ACCELERATION_HEAD: Calculation = Calculation {
         ("h_acc", "acceleration head, in metres of the liquid"),
         (
             "C",
-            "by cylinders: simplex single-acting 0.4, simplex double-acting and duplex single-acting 0.2, duplex \
-            double-acting 0.115, triplex 0.066, quintuplex 0.04, septuplex 0.028, nonuplex 0.022",
+            "by cylinders: one 0.4, two 0.2, three 0.066, five 0.04, seven 0.028, nine 0.022; double-acting: one 0.2, two \
+            0.115",
         ),
         (
             "k",
@@ -295,7 +305,8 @@ pub static ACCELERATION_HEAD: Calculation = Calculation {
         )
         .from_to("0 m/s", "20 m/s", "no suction line is run so fast; look at the unit"),
         SPEED,
-        PUMP,
+        CYLINDERS,
+        ACTING,
         LIQUID,
     ],
     outputs: &[Output::figure("head", "acceleration head", (Dimension::Length, "m"))],
@@ -304,14 +315,14 @@ pub static ACCELERATION_HEAD: Calculation = Calculation {
         ("length", "6 m"),
         ("velocity", "1 m/s"),
         ("speed", "300 rev/min"),
-        ("pump", "triplex"),
+        ("cylinders", "3"),
         ("liquid", "water"),
     ],
     run: run_acceleration_head,
 };
 
 fn run_acceleration_head(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
-    let pump = pump(known).ok_or_else(|| known.missing("pump"))?;
+    let pump = pump(known)?.ok_or_else(|| known.missing("cylinders"))?;
     let give = give(known).ok_or_else(|| known.missing("liquid"))?;
     let column = Column {
         length: known.figure("length")?,

@@ -1,10 +1,10 @@
 //! The suction check as a named calculation: its inputs by name, its results, its working.
 
-use super::acceleration::{self, LIQUID, PUMP, SPEED, turns_a_minute};
+use super::acceleration::{self, ACTING, CYLINDERS, LIQUID, SPEED, turns_a_minute};
 use super::working::metres;
 use super::{
     Air, Change, Flow, Give, InletPressure, Line, Liquid, Pulsation, Requirement, Spread, Suction,
-    SuctionRefusal, Wall, Weight, check,
+    SuctionRefusal, Wall, Weight, found,
 };
 use crate::calc::atmosphere::{self, ALTITUDE_INPUT, STANDARD_GRAVITY};
 use crate::calc::declare::{Calculation, Input, Output};
@@ -33,7 +33,7 @@ const OTHER: &str = "then one of the other requirements";
 const UNBOUNDED: &str = "the greatest inlet pressure is told, and held against nothing";
 
 /// What holds on site, what the pump moves through which line, and what it asks for by its papers.
-static INPUTS: [Input; 28] = [
+static INPUTS: [Input; 29] = [
     Input { symbol: "h", ..ALTITUDE_INPUT }.or_range().optional("then give `air_pressure`"),
     Input::figure("air_pressure", "p_air", "air pressure on site, absolute", ABSOLUTE)
         .from_to("0.5 bar abs", "1.1 bar abs", "air has no other pressure below 5000 m")
@@ -94,7 +94,8 @@ static INPUTS: [Input; 28] = [
     .or_range()
     .or("0 bar"),
     Input::word("wall", "pipe, or a hose that gives", &["stiff", "hose"]).or("stiff"),
-    PUMP.optional("for a steady flow: no acceleration head"),
+    CYLINDERS.optional("for a steady flow: no acceleration head"),
+    ACTING,
     LIQUID.or("water"),
     Input::figure("stabiliser", "", "way along the line from the pump to a stabiliser", METRE)
         .from_to("0 m", "1000 m", "it must sit in the line")
@@ -229,7 +230,7 @@ pub static SUCTION_CHECK: Calculation = Calculation {
         ("bore", "32 mm"),
         ("fittings", "3.5"),
         ("strainer", "0.02 to 0.3 bar"),
-        ("pump", "triplex"),
+        ("cylinders", "3"),
         ("npsh_required", "6 m"),
         ("least_margin", "0.5 m"),
     ],
@@ -311,15 +312,15 @@ fn read(known: &Known<'_>) -> Result<Suction, CalcRefusal> {
         "flow" => Flow::At(known.spread("flow")?),
         _ => Flow::PerTurn(known.spread("displacement")?),
     };
-    let pump = acceleration::pump(known);
+    let pump = acceleration::pump(known)?;
     let speed = turns_a_minute(known);
     if speed.is_none() && (pump.is_some() || matches!(flow, Flow::PerTurn(_))) {
-        return Err(together("with a `pump` or a `displacement` the `speed` is needed too"));
+        return Err(together("with `cylinders` or a `displacement` the `speed` is needed too"));
     }
     let stabiliser = known.maybe("stabiliser");
     if pump.is_none() && stabiliser.is_some() {
         return Err(together(
-            "a `stabiliser` is for a pump that works in strokes; say which `pump`",
+            "a `stabiliser` is for a pump that works in strokes; say how many `cylinders`",
         ));
     }
     let greatest = ["greatest_inlet_absolute", "greatest_inlet_gauge"];
@@ -368,7 +369,7 @@ fn gain(weight: &Weight, per_head: f64) -> String {
 
 fn suction_check(known: &Known<'_>) -> Result<Sheet, CalcRefusal> {
     let asked = read(known)?;
-    let found = check(&asked)?;
+    let found = found(&asked, known.on_paper())?;
     let (state, balance) = (&found.state, &found.balance);
     let weight = state.liquid.density * state.gravity;
     let per_head = if let Requirement::Npsh(_) = asked.requires { 1.0 } else { weight };

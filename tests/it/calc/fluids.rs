@@ -458,12 +458,22 @@ fn named_column(column: Column, pump: PumpType, give: Give) -> Vec<(&'static str
         Give::Somewhat => "hydrocarbon",
         Give::Much => "hot_oil",
     };
-    let pump = pump.words().replace("-acting", "").replace(' ', "_");
+    let (cylinders, acting) = match pump {
+        PumpType::SimplexSingle => (1, "single"),
+        PumpType::SimplexDouble => (1, "double"),
+        PumpType::DuplexSingle => (2, "single"),
+        PumpType::DuplexDouble => (2, "double"),
+        PumpType::Triplex => (3, "single"),
+        PumpType::Quintuplex => (5, "single"),
+        PumpType::Septuplex => (7, "single"),
+        PumpType::Nonuplex => (9, "single"),
+    };
     vec![
         ("length", figure(column.length, "m")),
         ("velocity", figure(column.velocity, "m/s")),
         ("speed", figure(column.speed, "rpm")),
-        ("pump", pump),
+        ("cylinders", cylinders.to_string()),
+        ("acting", acting.to_owned()),
         ("liquid", liquid.to_owned()),
     ]
 }
