@@ -7,6 +7,7 @@ mod calc;
 mod check;
 mod demo;
 pub mod exit;
+mod fitted;
 mod generate;
 mod jobs;
 mod keys;
@@ -73,6 +74,8 @@ enum Command {
     Approve(ApproveArguments),
     /// Sign a new or changed `shop.yaml` with the shop key.
     SignShop(SignShopArguments),
+    /// List the parts that jobs fitted, by machine, position, part or lot.
+    Fitted(FittedArguments),
     /// Print the record of a finished job: HTML, Markdown, text, CSV or JSON.
     Report(ReportArguments),
     /// Print the shell lines with which anybody checks a finished job without this program.
@@ -286,6 +289,27 @@ struct ReportArguments {
 }
 
 #[derive(Debug, clap::Args)]
+struct FittedArguments {
+    /// The machine, by its tag or its serial number.
+    #[arg(long, value_name = "TAG")]
+    machine: Option<String>,
+    /// A position, such as `cylinder=3`; more than one where all must fit.
+    #[arg(long, value_name = "POSITION")]
+    at: Vec<String>,
+    /// The part, by its name, its title or its number in the store.
+    #[arg(long, value_name = "PART")]
+    part: Option<String>,
+    /// The lot, as it was written down.
+    #[arg(long, value_name = "LOT")]
+    lot: Option<String>,
+    /// Print the answer as JSON.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    shop: ShopArgument,
+}
+
+#[derive(Debug, clap::Args)]
 struct VerifyArguments {
     /// Job folders.
     #[arg(required_unless_present = "explain")]
@@ -325,6 +349,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Calc(arguments) => calc::run(&arguments, out),
         Command::Approve(arguments) => approve::run(&arguments, out),
         Command::SignShop(arguments) => sign_shop::run(&arguments, out),
+        Command::Fitted(arguments) => fitted::run(&arguments, out),
         Command::Report(arguments) => report_job::run(&arguments, out),
         Command::Recipe { job, shop } => recipe::run(&job, &shop, out),
         Command::Verify(arguments) => Ok(verify::run(&arguments, out)),

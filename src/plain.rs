@@ -387,6 +387,7 @@ impl Walker<'_> {
             ("left-out", "") => self.deviate(false)?,
             ("otherwise", "") => self.deviate(true)?,
             ("concede", address) => self.concede(address)?,
+            ("dispose", address) => self.dispose(address)?,
             ("correct", address) => self.correct(address)?,
             ("loosened", text) => self.loosened(text)?,
             ("recheck", text) => self.recheck(text)?,

@@ -4,6 +4,7 @@
 //! and only then does the state that screens draw change. Nothing here draws or asks.
 
 pub mod bench;
+pub mod fitted;
 pub mod history;
 pub mod keys;
 pub mod open;
@@ -21,6 +22,7 @@ use crate::procedure::model::Verdict;
 use crate::record::statement::Expected;
 use crate::record::{Namespace, StatementFault, check_signed, signed_of};
 use crate::store::{InnerPath, JobFolder, JournalWriter, Recovery, StoreError};
+use crate::walk::disposition::Said;
 use crate::walk::event::{Evidence, Meaning, Signed, Statement};
 use crate::walk::flow::Ask;
 use crate::walk::{
@@ -306,7 +308,8 @@ impl Session {
             | Meaning::HoldReleased
             | Meaning::Deviated { .. }
             | Meaning::Resumed { .. }
-            | Meaning::Conceded { .. } => true,
+            | Meaning::Conceded { .. }
+            | Meaning::Disposed(_) => true,
             Meaning::Identified | Meaning::Performed { .. } => false,
         };
         if needs_mechanic || roles.contains(&Role::Mechanic) {
@@ -426,6 +429,22 @@ impl Session {
             reason: reason.to_owned(),
             signed,
         })
+    }
+
+    /// `person` states what was done about the failed result at `address`.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn dispose(
+        &mut self,
+        address: &Address,
+        said: &Said,
+        person: &PersonId,
+        signer: &dyn Signer,
+    ) -> Result<(), SubmitError> {
+        let meaning = Meaning::Disposed(said.clone());
+        let signed = self.sign(person, Some(address.clone()), meaning, signer)?;
+        self.submit(Command::Dispose { address: address.clone(), said: said.clone(), signed })
     }
 
     /// Puts a file into the job's folder under its SHA-256, and says what an entry keeps of it. The

@@ -11,6 +11,7 @@ pub use crate::address;
 pub mod command;
 pub mod compile;
 pub mod decide;
+pub mod disposition;
 pub mod event;
 pub mod exceptions;
 pub mod fitted;

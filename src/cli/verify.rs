@@ -23,12 +23,17 @@ The exit status is 0, or 10 and the number of the first answer that failed.
 
 Protected: whoever can write to the folder and has no key can change, add, drop, reorder or splice
 nothing unnoticed.
+Nobody signs report.html, recipe.txt and SHA256SUMS: they are copies and an aid for people, and whoever
+changes one and makes the sums anew changes nothing that counts. `witnessmark report JOB` makes the page
+again from record.json, which is signed.
 Not protected:
   a consistent lie told by the holders of all the keys
   absolute time: times are the shop's own word until a third party attests them
   whole folders that are deleted
   a program that was replaced
   a person who gives away a passphrase
+  a key that lies open in a key agent: its signatures look like any other and show nobody's presence,
+    so this program releases nothing with one, unless it is a touch key and was touched
 A folder cannot vouch for itself: trust comes from `--trust FILE`, or from the `trust` file of the
 shop that the folder lies in. Compare that key with one you were given another way.";
 
@@ -99,7 +104,8 @@ fn one(folder: &Path, arguments: &VerifyArguments) -> Judged {
         .ok()
         .filter(|shop| trust.as_ref() == Some(&shop.trust));
     let roster = around.as_ref().map(OpenShop::shop);
-    let today = Today { day: SystemClock.now().day(), roster };
+    let approvals = around.as_ref().map(|shop| &shop.approvals);
+    let today = Today { day: SystemClock.now().day(), roster, approvals };
     let verification = verify_today(&bytes, trust.as_ref(), Some(today));
     let status = verification.exit_status();
     if arguments.json {

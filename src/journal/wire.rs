@@ -117,6 +117,14 @@ enum What {
         signed: SignedWire,
         verdict: String,
     },
+    Disposed {
+        address: String,
+        disposition: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        lot: Option<String>,
+        reason: String,
+        signed: SignedWire,
+    },
     TokenExpired {
         address: String,
         because: String,
@@ -382,10 +390,30 @@ pub(super) struct StatementWire {
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 enum MeaningWire {
     Identified,
-    Performed { from_n: u64, to_n: u64 },
-    Decided { reason: String, verdict: String },
+    Performed {
+        from_n: u64,
+        to_n: u64,
+    },
+    Decided {
+        reason: String,
+        verdict: String,
+    },
     HoldReleased,
-    Deviated { done: bool, reason: String },
-    Conceded { reason: String, verdict: String },
-    Resumed { reason: String },
+    Deviated {
+        done: bool,
+        reason: String,
+    },
+    Conceded {
+        reason: String,
+        verdict: String,
+    },
+    Disposed {
+        disposition: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        lot: Option<String>,
+        reason: String,
+    },
+    Resumed {
+        reason: String,
+    },
 }

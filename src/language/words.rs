@@ -1,5 +1,8 @@
 //! The fixed words that may stand under some keys.
 
+/// What a mechanic can state was done about a failed result.
+pub static DISPOSITIONS: [&str; 3] = ["replaced", "set_apart", "scrapped"];
+
 /// Verdicts, best first.
 pub static VERDICTS: [&str; 5] = ["accept", "rework", "replace", "refer", "stop"];
 

@@ -4,7 +4,9 @@ use std::path::Path;
 
 use super::{Halt, Prompt, Walker};
 use crate::ids::Role;
+use crate::shown::outline::OutlineRow;
 use crate::shown::{Question, Shown, decision_words};
+use crate::walk::disposition::{Disposition, Said};
 use crate::walk::{Address, Answer, Command};
 
 impl Walker<'_> {
@@ -124,6 +126,42 @@ impl Walker<'_> {
         let Some(verdict) = picked.copied() else { return self.not_understood(&reply) };
         let reason = self.prompt(Prompt::FreeText, "Why is it decided so")?;
         self.sign_concession(&shown, &address, (verdict, &reason))
+    }
+
+    /// A mechanic says what was done about a failed result.
+    pub(super) fn dispose(&mut self, text: &str) -> Result<(), Halt> {
+        let shown = Shown::at(self.session, self.chosen.as_ref());
+        let named = |row: &&OutlineRow| {
+            row.failed && row.address.as_ref().is_some_and(|at| at.to_string() == text)
+        };
+        let row = shown.outline.iter().find(named);
+        let Some((address, row)) = row.and_then(|row| Some((row.address.clone()?, row))) else {
+            self.talk.say(
+                "Write `dispose` and the address of a failed result of which nothing says what was \
+                 done.",
+            )?;
+            return Ok(());
+        };
+        self.talk.say(&format!("So far: {}.", row.answer.as_deref().unwrap_or_default()))?;
+        for (n, disposition) in Disposition::ALL.iter().enumerate() {
+            self.talk.say(&format!("{}. {}", n + 1, disposition.spoken()))?;
+        }
+        let reply = self.prompt(Prompt::Short, "The number of what was done")?;
+        let picked =
+            reply.parse::<usize>().ok().and_then(|n| Disposition::ALL.get(n.checked_sub(1)?));
+        let Some(disposition) = picked.copied() else { return self.not_understood(&reply) };
+        let prompt = "What was done and why; `lot L-77: TEXT` where the new part has a lot";
+        let said = Said::parse(disposition, &self.prompt(Prompt::FreeText, prompt)?);
+        let person =
+            self.person("Which mechanic signs for it", &shown.people_for(Role::Mechanic))?;
+        let lot = said.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
+        let what = disposition.spoken();
+        self.echoed(&format!("{} states: {what}{lot}: {}", shown.name(&person), said.reason))?;
+        let signer = self.signer(&person, "to sign for it")?;
+        let result = self.session.dispose(&address, &said, &person, signer.as_ref());
+        self.saved(result)?;
+        self.talk.say("Saved and signed. It stands on the list to look at before signing.")?;
+        Ok(())
     }
 
     fn sign_concession(

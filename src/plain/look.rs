@@ -22,6 +22,7 @@ const HELP: [&str; 23] = [
     "left-out         a mechanic lets this step be left out, with a reason",
     "otherwise        a mechanic lets this step be done otherwise than written",
     "concede ADDRESS  a mechanic puts another decision in the place of that of the rules",
+    "dispose ADDRESS  a mechanic says what was done about a failed result",
     "correct ADDRESS  replace an earlier answer, with a reason; nothing is erased",
     "loosened TEXT    a fastener was loosened: `loosened 5 the washer was missing`",
     "recheck TEXT     a fastener is checked again: `recheck 5 tightening 34`",

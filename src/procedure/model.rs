@@ -512,6 +512,45 @@ impl Verdict {
     }
 }
 
+/// What a mechanic can state of a failed part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Disposition {
+    /// Another part is in its place, fitted outside the stacks of the job.
+    Replaced,
+    /// It is out, tagged and kept from use until somebody decides.
+    SetApart,
+    /// It is out and made useless.
+    Scrapped,
+}
+
+impl Disposition {
+    /// All of them, in the order in which they are offered.
+    pub const ALL: [Self; 3] = [Self::Replaced, Self::SetApart, Self::Scrapped];
+
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Replaced => "replaced",
+            Self::SetApart => "set_apart",
+            Self::Scrapped => "scrapped",
+        }
+    }
+
+    /// Reads the word.
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|disposition| disposition.word() == word)
+    }
+
+    /// For people at the bench.
+    pub fn spoken(self) -> &'static str {
+        match self {
+            Self::Replaced => "replaced: another part is in its place",
+            Self::SetApart => "set apart: out, tagged and kept from use",
+            Self::Scrapped => "scrapped: out and made useless",
+        }
+    }
+}
+
 /// What follows from an outcome: a verdict and what it brings.
 #[derive(Debug, Clone)]
 pub struct Exit {

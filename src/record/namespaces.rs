@@ -25,6 +25,8 @@ pub enum Namespace {
     Deviation,
     /// "I put this verdict in the place of that of the rules."
     Concession,
+    /// "This was done about a failed result."
+    Disposition,
     /// "The work that was stopped may go on."
     Resumption,
     /// "This job is finished", over `record.json`.
@@ -39,13 +41,14 @@ pub enum Namespace {
 
 impl Namespace {
     /// All namespaces of version 1 of the table.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Session,
         Self::Performed,
         Self::Hold,
         Self::Decision,
         Self::Deviation,
         Self::Concession,
+        Self::Disposition,
         Self::Resumption,
         Self::Release,
         Self::Approval,
@@ -62,6 +65,7 @@ impl Namespace {
             Self::Decision => "decision.v1@witnessmark",
             Self::Deviation => "deviation.v1@witnessmark",
             Self::Concession => "concession.v1@witnessmark",
+            Self::Disposition => "disposition.v1@witnessmark",
             Self::Resumption => "resumption.v1@witnessmark",
             Self::Release => "release.v1@witnessmark",
             Self::Approval => "approval.v1@witnessmark",
@@ -84,6 +88,7 @@ impl Namespace {
             Self::Decision => "a mechanic's decision",
             Self::Deviation => "a deviation that was allowed",
             Self::Concession => "a concession",
+            Self::Disposition => "what was done about a failed result",
             Self::Resumption => "leave to go on after a stop",
             Self::Release => "a release",
             Self::Approval => "an approval",
@@ -101,6 +106,7 @@ impl Namespace {
             | Self::Decision
             | Self::Deviation
             | Self::Concession
+            | Self::Disposition
             | Self::Resumption
             | Self::Release
             | Self::Approval => &[Role::Mechanic],
@@ -122,6 +128,7 @@ impl Namespace {
             Meaning::HoldReleased => Self::Hold,
             Meaning::Deviated { .. } => Self::Deviation,
             Meaning::Conceded { .. } => Self::Concession,
+            Meaning::Disposed(_) => Self::Disposition,
             Meaning::Resumed { .. } => Self::Resumption,
         }
     }
@@ -131,6 +138,7 @@ impl Namespace {
 mod tests {
     use super::*;
     use crate::procedure::model::Verdict;
+    use crate::walk::disposition::{Disposition, Said};
 
     #[test]
     fn every_meaning_of_a_journal_has_the_namespace_of_the_table() {
@@ -146,6 +154,10 @@ mod tests {
             (
                 Meaning::Conceded { verdict: Verdict::Accept, reason: "r".into() },
                 "concession.v1@witnessmark",
+            ),
+            (
+                Meaning::Disposed(Said::parse(Disposition::Scrapped, "r")),
+                "disposition.v1@witnessmark",
             ),
             (Meaning::Resumed { reason: "r".into() }, "resumption.v1@witnessmark"),
         ];
@@ -172,6 +184,6 @@ mod tests {
         };
         assert_eq!(of(Role::Apprentice), [Namespace::Session, Namespace::Performed]);
         assert_eq!(of(Role::Author), [Namespace::Session]);
-        assert_eq!(of(Role::Mechanic).len(), 9);
+        assert_eq!(of(Role::Mechanic).len(), 10);
     }
 }

@@ -253,6 +253,11 @@ fn command(event: &Event) -> Result<Origin, String> {
             reason: reason.clone(),
             signed: signed.clone(),
         },
+        Event::Disposed { address, said, signed } => Command::Dispose {
+            address: address.clone(),
+            said: said.clone(),
+            signed: signed.clone(),
+        },
         Event::WorkHalted { standing, reason, .. } => {
             Command::Halt { standing: standing.clone(), reason: reason.clone() }
         }

@@ -207,6 +207,9 @@ mod tests {
         let rechecks = json!([{"address": "close/nuts", "at": "t", "by": "i.varga",
                 "direction": "tightening", "fastener": 4, "instrument": instrument,
                 "judged": "34 is fine", "n": 34, "reading": figure}]);
+        let dispositions = json!([{"address": "da", "at": "db", "by": "dc", "done": "dd",
+                "done_n": 27, "lot": "de", "n": 28, "rules": "replace", "says": "df",
+                "verdict": "refer", "what": "dg"}]);
         let steps = vec![
             step(json!({"attached": {"len_bytes": 78, "name": "ef", "sha256": "eg"}})),
             step(json!({"not_attached": {"reason": "no camera"}})),
@@ -228,7 +231,7 @@ mod tests {
             step(json!({"entered_figure": figure})),
             step(json!({"decided": {"reason": "good enough", "verdict": "accept"}})),
         ];
-        json!({
+        let mut record = json!({
             "concessions": [{"address": "ca", "at": "cb", "by": "cc", "n": 21, "reason": "cd",
                 "rules": "replace", "verdict": "accept"}],
             "evidence": [{"address": "ea", "at": "eb", "by": "ec", "n": 22,
@@ -272,7 +275,9 @@ mod tests {
                 "role": "mechanic", "says": "releases the hold", "signer": "k.osei"}],
             "steps": steps,
             "stop": {"address": "s", "safe_state": "closed", "tell": ["shift"], "text": "No statement"},
-        })
+        });
+        record["dispositions"] = dispositions;
+        record
     }
 
     fn page(record: &Json) -> String {

@@ -174,6 +174,13 @@ fn told(meaning: &Meaning) -> String {
             let reason = reason.escape_debug();
             format!("`{}` {what} because \u{201c}{reason}\u{201d}", meaning.word())
         }
+        Meaning::Disposed(said) => {
+            let (what, reason) = (said.disposition.word(), said.reason.escape_debug());
+            let lot = said.lot.as_ref().map_or_else(String::new, |lot| {
+                format!(", lot \u{201c}{}\u{201d},", lot.escape_debug())
+            });
+            format!("`{}` {what}{lot} because \u{201c}{reason}\u{201d}", meaning.word())
+        }
         Meaning::Resumed { reason } => {
             let reason = reason.escape_debug();
             format!("`{}` because \u{201c}{reason}\u{201d}", meaning.word())
@@ -197,6 +204,7 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::PerformedSigned(signed)
         | Event::WorkResumed { signed, .. } => Some((signed, None)),
         Event::Conceded { address, signed, .. }
+        | Event::Disposed { address, signed, .. }
         | Event::Answered { address, signed: Some(signed), .. }
         | Event::Corrected { address, signed: Some(signed), .. } => Some((signed, Some(address))),
         Event::Answered { signed: None, .. }

@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::approvals::Approvals;
 use super::key::PublicKey;
 use crate::shop::model::Shop;
 use case::Case;
@@ -144,6 +145,8 @@ fault_names! {
     NotApproved = "not-approved",
     /// A file was approved once, and a later revision was in force.
     Superseded = "superseded",
+    /// The list of approvals was an older one than the shop had when the job was opened.
+    ApprovalsRolledBack = "approvals-rolled-back",
     /// A signer is not in the roster.
     SignerUnknown = "signer-unknown",
     /// A signer had not the role.
@@ -256,6 +259,8 @@ pub struct Today<'a> {
     pub day: NaiveDate,
     /// The shop's roster as it is today, signed by its key.
     pub roster: Option<&'a Shop>,
+    /// The shop's list of approvals as it is today, signed by its key.
+    pub approvals: Option<&'a Approvals>,
 }
 
 /// Judges a job's folder by what it holds, against the shop's public key where we have it.

@@ -2,7 +2,7 @@
 
 use crate::ids::{Name, PartId, PersonId, ProcedureId};
 use crate::language::Thread;
-use crate::procedure::model::Verdict;
+use crate::procedure::model::{Disposition, Verdict};
 use crate::source::{At, Span};
 
 /// A rehearsal file.
@@ -153,6 +153,16 @@ pub enum ScriptedAnswer {
         /// The mechanic's verdict in the place of that of the rules.
         verdict: Verdict,
         /// The mechanic's reason.
+        because: String,
+    },
+    /// `dispose: replaced` with `because` and perhaps `lot`: what was done about a failed result that
+    /// no step shows. Said once all steps are done.
+    Dispose {
+        /// What was done.
+        disposition: Disposition,
+        /// The lot of the part in its place.
+        lot: Option<String>,
+        /// What was done and why, in the mechanic's words.
         because: String,
     },
 }

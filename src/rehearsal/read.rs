@@ -6,7 +6,7 @@ use crate::ids::{Name, PartId};
 use crate::language::Thread;
 use crate::language::take::{self, Lower, each, optional};
 use crate::language::{self, FileKind};
-use crate::procedure::model::Verdict;
+use crate::procedure::model::{Disposition, Verdict};
 use crate::source::{At, FileId, Source};
 use crate::units::duration::parse_duration;
 use crate::yaml::Node;
@@ -104,6 +104,11 @@ fn answer(node: &Node) -> Option<ScriptedAnswer> {
     } else if let Some(word) = node.get("concede") {
         let because = take::text(node.get("because")?)?;
         Some(ScriptedAnswer::Concede { verdict: verdict(word)?, because })
+    } else if let Some(word) = node.get("dispose") {
+        let disposition = Disposition::parse(word.text()?)?;
+        let because = take::text(node.get("because")?)?;
+        let lot = optional(node.get("lot"), take::text)?;
+        Some(ScriptedAnswer::Dispose { disposition, lot, because })
     } else if let Some(settings) = node.get("settings") {
         let shown = node.get("shown").map_or(&[][..], Node::entries).iter();
         let shown = shown.map(|(key, node)| Some((key.value.parse().ok()?, take::text(node)?)));

@@ -50,6 +50,11 @@ impl ScriptedAnswer {
             Self::NothingToAttach(reason) => one("nothing_to_attach", reason),
             Self::LeftOut(reason) => one("left_out", reason),
             Self::DoneOtherwise(reason) => one("done_otherwise", reason),
+            Self::Dispose { disposition, lot, because } => {
+                let lot = lot.as_ref().map(|lot| format!(", lot: {}", quoted(lot)));
+                let (word, because) = (disposition.word(), quoted(because));
+                format!("dispose: {word}, because: {because}{}", lot.unwrap_or_default())
+            }
             Self::Concede { verdict, because } => {
                 format!("concede: {}, because: {}", verdict.word(), quoted(because))
             }

@@ -178,7 +178,8 @@ impl OpenShop {
         Some(open::open(&files.flow, &state))
     }
 
-    fn look(&self, folder: &JobFolder) -> Option<(Files, JobState)> {
+    /// The files of a job and what its entries come to; `None` where they cannot be read.
+    pub(super) fn look(&self, folder: &JobFolder) -> Option<(Files, JobState)> {
         let disk: &dyn Disk = self.disk().as_ref();
         let entries: Vec<Entry> =
             folder.read_journal(disk).ok()?.lines.into_iter().map(|line| line.entry).collect();

@@ -338,24 +338,28 @@ impl OpenShop {
         resume(&self.disk, &self.clock, job, self.folder.job(job))
     }
 
-    /// Refuses a list of approvals that lacks what the shop's last job was opened with: an older list
+    /// Refuses a list of approvals that lacks what any job of the shop was opened with: an older list
     /// is signed by the shop as well, and would bring superseded revisions back.
     fn not_rolled_back(&self) -> Result<(), OpenError> {
-        let Some(job) = self.folder.job_ids(self.disk.as_ref())?.pop() else { return Ok(()) };
-        let folder = self.folder.job(&job);
-        let read = |name: &str, max: usize| {
-            let path = InnerPath::new(format!("files/{name}")).ok()?;
-            folder.read(self.disk.as_ref(), &path, max as u64).ok()
-        };
-        let was = read(APPROVALS, LIST_LEN_BYTES_MAX)
-            .zip(read(APPROVALS_SIGNATURE, ARMOUR_LEN_BYTES_MAX));
-        // A folder that is damaged, or of the time of another shop key, says nothing.
-        let Some((was, signature)) = was else { return Ok(()) };
-        let is_ours = std::str::from_utf8(&signature)
-            .is_ok_and(|signature| check_list(&was, signature, &self.trust).is_ok());
-        let is = self.bytes.get(APPROVALS);
-        if is_ours && !is.is_some_and(|is| is.starts_with(&was)) {
-            return Err(OpenError::ListRolledBack(job));
+        let is = self.bytes.get(APPROVALS).map_or(&[][..], Vec::as_slice);
+        for job in self.folder.job_ids(self.disk.as_ref())?.into_iter().rev() {
+            let folder = self.folder.job(&job);
+            let read = |name: &str, max: usize| {
+                let path = InnerPath::new(format!("files/{name}")).ok()?;
+                folder.read(self.disk.as_ref(), &path, max as u64).ok()
+            };
+            // A folder that is damaged, or of the time of another shop key, says nothing; the folders
+            // of the other jobs still do.
+            let Some(was) = read(APPROVALS, LIST_LEN_BYTES_MAX) else { continue };
+            if is.starts_with(&was) {
+                continue;
+            }
+            let Some(signature) = read(APPROVALS_SIGNATURE, ARMOUR_LEN_BYTES_MAX) else { continue };
+            let is_ours = std::str::from_utf8(&signature)
+                .is_ok_and(|signature| check_list(&was, signature, &self.trust).is_ok());
+            if is_ours {
+                return Err(OpenError::ListRolledBack(job));
+            }
         }
         Ok(())
     }

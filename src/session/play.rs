@@ -13,6 +13,7 @@ use crate::rehearsal::model::{
 };
 use crate::units::{EntryFault, Reading, Unit};
 use crate::walk::accept::snapshot;
+use crate::walk::disposition::{self, Said, Settled};
 use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, Instance, InstanceIdx};
 use crate::walk::measure::MeasureNote;
@@ -126,6 +127,7 @@ pub fn play(
         }
         player.step(index, &address)?;
     }
+    player.dispositions()?;
     Ok(player.used)
 }
 
@@ -360,11 +362,44 @@ impl Player<'_> {
         done(&text, result)
     }
 
+    /// What the script says was done about failed results that no step shows.
+    fn dispositions(&mut self) -> Result<(), PlayError> {
+        for failed in disposition::open(self.session.files(), self.session.state()) {
+            // One part that was replaced may settle several results at its place.
+            let (files, state) = (self.session.files(), self.session.state());
+            let open = disposition::at(files, state, failed.index);
+            if open.is_none_or(|now| now.settled != Settled::Open) {
+                continue;
+            }
+            let address = files.flow.instance(failed.index).address.clone();
+            let text = address.to_string();
+            let said = |a: &Scripted| match &a.answer {
+                ScriptedAnswer::Dispose { disposition, lot, because }
+                    if fits(&a.at.value, &text) =>
+                {
+                    let (lot, reason) = (lot.clone(), because.clone());
+                    Some(Said { disposition: *disposition, lot, reason })
+                }
+                _ => None,
+            };
+            let answers = self.script.answers.iter().enumerate();
+            let Some((index, said)) = answers.rev().find_map(|(i, a)| Some((i, said(a)?))) else {
+                continue;
+            };
+            self.used.insert(index);
+            let (mechanic, key) = (self.script.mechanic.value.clone(), self.hands.mechanic);
+            done(&text, self.session.dispose(&address, &said, &mechanic, key))?;
+        }
+        Ok(())
+    }
+
     /// The answer for `address`: an exact one first, then the first pattern that fits.
     fn scripted(&mut self, address: &Address) -> Option<&Scripted> {
         let text = address.to_string();
         let answers = &self.script.answers;
-        let counts = |a: &Scripted| !matches!(a.answer, ScriptedAnswer::Concede { .. });
+        let counts = |a: &Scripted| {
+            !matches!(a.answer, ScriptedAnswer::Concede { .. } | ScriptedAnswer::Dispose { .. })
+        };
         let exact = answers.iter().position(|a| counts(a) && a.at.value == text);
         let fitting = || answers.iter().position(|a| counts(a) && fits(&a.at.value, &text));
         let index = exact.or_else(fitting)?;

@@ -4,6 +4,7 @@ use crate::ids::{Moment, PersonId};
 use crate::procedure::model::Verdict;
 use crate::session::Session;
 use crate::walk::decide::substitutes;
+use crate::walk::disposition;
 use crate::walk::exceptions::answer_text;
 use crate::walk::place::{Answers as _, Status};
 use crate::walk::{Address, Answer};
@@ -75,12 +76,16 @@ pub struct OutlineRow {
     pub because: Option<String>,
     /// For done steps: the verdicts that a mechanic may put in the place of that of the rules.
     pub substitutes: Vec<Verdict>,
+    /// True where a result failed and, with all steps done, nothing says what was done about it.
+    pub failed: bool,
 }
 
 /// The rows of the job in `session`.
 pub fn rows(session: &Session) -> Vec<OutlineRow> {
     let (flow, state) = (&session.files().flow, session.state());
     let sealed = state.walk.sealed(flow);
+    let failed: Vec<usize> =
+        disposition::open(session.files(), state).iter().map(|failed| failed.index).collect();
     let mut rows: Vec<OutlineRow> = Vec::new();
     // The open sections: title and the row that stands for it.
     let mut open: Vec<(String, usize)> = Vec::new();
@@ -103,6 +108,7 @@ pub fn rows(session: &Session) -> Vec<OutlineRow> {
                 by: None,
                 because: None,
                 substitutes: Vec::new(),
+                failed: false,
             });
         }
         let held = state.held.get(index).and_then(Option::as_ref);
@@ -152,6 +158,7 @@ pub fn rows(session: &Session) -> Vec<OutlineRow> {
             by: held.map(|held| (held.by.clone(), held.at)),
             because,
             substitutes: substitutes_at(session, index),
+            failed: failed.contains(&index),
         });
     }
     rows

@@ -94,6 +94,8 @@ pub enum Move {
     Deviate,
     /// Another verdict than that of the rules.
     Concede,
+    /// Say what was done about a failed result.
+    Dispose,
     /// A photo or file beside the step.
     Evidence,
     /// Stop the work and make the machine safe.
@@ -380,6 +382,9 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
             if model.shown.outline.iter().any(|row| !row.substitutes.is_empty()) {
                 let d = [Press::letter('d')];
                 keys.push(bind(&d, "d", "decide otherwise", Move::Concede));
+            }
+            if model.shown.outline.iter().any(|row| row.failed) {
+                keys.push(bind(&[Press::letter('w')], "w", "what was done", Move::Dispose));
             }
             keys.extend(scrolling());
             keys

@@ -10,6 +10,7 @@ use crate::ids::{Name, PersonId, Role};
 use crate::language::Thread;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::shown::{Colleague, HistoryShown, Place, Question, Sheet, Shown};
+use crate::walk::disposition::{Disposition, Said};
 use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
 use crate::walk::tighten::Due;
@@ -184,6 +185,8 @@ pub enum Choosing {
     Deviation(Address),
     /// A verdict in the place of that of the rules.
     Concession(Address, Vec<Verdict>),
+    /// What was done about a failed result.
+    Disposition(Address),
     /// Who was told.
     Witness(Address, Vec<PersonId>),
     /// Why the work is stopped: these standing conditions with what is seen, or another reason.
@@ -241,6 +244,8 @@ pub enum Signing {
         /// Why.
         reason: String,
     },
+    /// What was done about a failed result.
+    Dispose(Address, Said),
     /// The whole job, these lines having been looked at.
     Release(Vec<String>),
 }
@@ -270,6 +275,14 @@ impl Signing {
                 "I decide at {address}, in the place of the procedure: {}, because {reason}",
                 crate::shown::decision_words(*verdict)
             ),
+            Self::Dispose(address, said) => {
+                let lot = said.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
+                format!(
+                    "What failed at {address} is {}{lot}: {}",
+                    said.disposition.spoken(),
+                    said.reason
+                )
+            }
             Self::Resume(reason) => format!("I let the work go on, because {reason}"),
             Self::Release(lines) => format!(
                 "I sign for the whole job, and have looked at {}.",
@@ -304,6 +317,8 @@ pub enum LineFor {
     Deviation(Address, bool),
     /// Why another verdict takes the place of that of the rules.
     Concession(Address, Verdict),
+    /// What was done about a failed result, and why.
+    Disposition(Address, Disposition),
     /// Why it is decided so.
     Decision(Verdict),
     /// The lot of the part that is laid.
@@ -334,6 +349,7 @@ impl LineFor {
             Self::Deviation(_, true) => "What is done instead, and why?",
             Self::Deviation(_, false) => "Why is it left out?",
             Self::Decision(_) | Self::Concession(..) => "Why is it decided so?",
+            Self::Disposition(..) => "What was done, and why? `lot L-77: TEXT` where it has a lot",
             Self::Adapter => {
                 "Length of the wrench, of the adapter, and the angle: `400 50 90`; or `none`"
             }

@@ -184,6 +184,10 @@ impl<'a> Runtime<'a> {
                 let conceded = self.session.concede(&address, (verdict, &reason), person, signer);
                 (conceded, format!("Saved: {}.", decision_words(verdict)))
             }
+            Signing::Dispose(address, said) => {
+                let disposed = self.session.dispose(&address, &said, person, signer);
+                (disposed, format!("Saved: {}.", said.disposition.spoken()))
+            }
             Signing::Resume(reason) => {
                 let resumed = self.session.resume_work(&reason, person, signer);
                 (resumed, "Saved: the work goes on.".to_owned())

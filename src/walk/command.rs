@@ -1,6 +1,7 @@
 //! What a person may ask for, in the imperative.
 
 use super::address::Address;
+use super::disposition::Said;
 use super::event::{
     Adapter, Answer, Direction, Evidence, InstrumentSnapshot, Laid, Signed, Tight, Wrench,
 };
@@ -112,6 +113,15 @@ pub enum Command {
         verdict: Verdict,
         /// Why.
         reason: String,
+        /// The signature.
+        signed: Box<Signed>,
+    },
+    /// State what was done about a failed result.
+    Dispose {
+        /// The instance.
+        address: Address,
+        /// What was done.
+        said: Said,
         /// The signature.
         signed: Box<Signed>,
     },

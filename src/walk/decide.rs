@@ -7,6 +7,7 @@ mod tighten;
 use super::accept;
 use super::address::Address;
 use super::command::Command;
+use super::disposition;
 use super::event::{Answer, Entry, Event, Judged, Laid, Meaning, Signed};
 use super::exceptions;
 use super::flow::{Ask, Instance, InstanceIdx};
@@ -87,6 +88,7 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::SignPerformed(signed)
         | Command::Resume { signed, .. }
         | Command::Concede { signed, .. }
+        | Command::Dispose { signed, .. }
         | Command::Answer { signed: Some(signed), .. }
         | Command::Correct { signed: Some(signed), .. } => Some(signed.statement.signer.clone()),
         Command::AcknowledgeSafety { .. }
@@ -188,6 +190,16 @@ impl Decision<'_> {
             Command::Concede { address, verdict, reason, signed } => {
                 self.concede(address, *verdict, reason, signed)
             }
+            Command::Dispose { address, said, signed } => {
+                disposition::check(self.files, self.state, address, said, signed)?;
+                let signer = &signed.statement.signer;
+                authorised(self.files, signer, Some(Role::Mechanic), self.now)?;
+                Ok(Event::Disposed {
+                    address: address.clone(),
+                    said: said.clone(),
+                    signed: signed.clone(),
+                })
+            }
             Command::Halt { standing, reason } => self.halt(standing.as_ref(), reason),
             Command::Resume { reason, signed } => self.resume(reason, signed),
             Command::Pause { reason } => {
@@ -250,6 +262,7 @@ impl Decision<'_> {
             Command::Answer { signed: Some(_), .. }
             | Command::Correct { signed: Some(_), .. }
             | Command::Concede { .. }
+            | Command::Dispose { .. }
             | Command::Pause { .. } => {
                 return self.not_halted();
             }

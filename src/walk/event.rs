@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate};
 
 use super::address::Address;
+use super::disposition::Said;
 use super::late::Late;
 use crate::ids::{
     BootClock, EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, Revision, Role, Sha256,
@@ -378,6 +379,8 @@ pub enum Meaning {
         /// Why.
         reason: String,
     },
+    /// "This was done about a failed result."
+    Disposed(Said),
 }
 
 impl Meaning {
@@ -391,6 +394,7 @@ impl Meaning {
             Self::Deviated { .. } => "deviated",
             Self::Resumed { .. } => "resumed",
             Self::Conceded { .. } => "conceded",
+            Self::Disposed(_) => "disposed",
         }
     }
 }
@@ -546,6 +550,15 @@ pub enum Event {
         /// The signature.
         signed: Box<Signed>,
     },
+    /// A mechanic states what was done about a failed result.
+    Disposed {
+        /// The instance.
+        address: Address,
+        /// What was done.
+        said: Said,
+        /// The signature.
+        signed: Box<Signed>,
+    },
     /// A state that steps set no longer holds, and must be verified again.
     TokenExpired {
         /// The state.
@@ -656,6 +669,7 @@ impl Event {
             | Self::Identified(_)
             | Self::SafetyAcknowledged { .. }
             | Self::FastenerRechecked { .. }
+            | Self::Disposed { .. }
             | Self::TokenExpired { .. }
             | Self::WorkHalted { .. }
             | Self::WorkResumed { .. }
@@ -688,6 +702,7 @@ impl Event {
             | Self::WaitBegun { address, .. }
             | Self::Confirmed { address, .. }
             | Self::Conceded { address, .. }
+            | Self::Disposed { address, .. }
             | Self::TokenExpired { address, .. }
             | Self::WitnessTold { address, .. } => Some(address),
             Self::NoteAdded { address, .. }
@@ -722,6 +737,7 @@ impl Event {
             Self::Corrected { .. } => "corrected",
             Self::Confirmed { .. } => "confirmed",
             Self::Conceded { .. } => "conceded",
+            Self::Disposed { .. } => "disposed",
             Self::TokenExpired { .. } => "token_expired",
             Self::WorkHalted { .. } => "work_halted",
             Self::WorkResumed { .. } => "work_resumed",

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::address::Address;
+use super::disposition::{self, Settled};
 use super::event::{Answer, Laid, Round, Several, Waited, WorkedOut};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
@@ -58,42 +59,63 @@ pub fn parts_needed(files: &Files, state: &JobState) -> Vec<PartNeeded> {
         }
     }
     for index in latest(files, state) {
-        let instance = flow.instance(index);
-        let Some(answer) = state.answer(index) else { continue };
-        let position = position_text(files, index);
-        let because = instance.address.to_string();
-        if state.conceded.get(&index).is_some_and(|c| c.verdict == Verdict::Replace) {
-            for part in super::place::parts_of(&instance.ask) {
-                add(&part, position.clone(), because.clone());
-            }
-        } else if state.walk.verdicts.get(index).copied().flatten() == Some(Verdict::Replace) {
-            for exit in exits_taken(&state.walk.ask(flow, state, index), answer) {
-                if exit.verdict == Verdict::Replace {
-                    for part in &exit.parts {
-                        add(part, position.clone(), because.clone());
-                    }
-                }
-            }
-        }
-        if let (Ask::Decide { parts, .. }, Answer::Decided { verdict: Verdict::Replace, .. }) =
-            (&instance.ask, answer)
-        {
-            for part in parts {
-                add(part, position.clone(), because.clone());
-            }
+        let because = flow.instance(index).address.to_string();
+        for part in replaced_at(files, state, index) {
+            add(&part, position_text(files, index), because.clone());
         }
     }
     parts.into_values().collect()
+}
+
+/// The parts that the answer of `index` itself replaces.
+fn replaced_at(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartId> {
+    let ask = &files.flow.instance(index).ask;
+    let Some(answer) = state.answer(index) else { return Vec::new() };
+    if state.conceded.get(&index).is_some_and(|c| c.verdict == Verdict::Replace) {
+        return super::place::parts_of(ask);
+    }
+    match (ask, answer) {
+        (Ask::Decide { parts, .. }, Answer::Decided { verdict: Verdict::Replace, .. }) => {
+            parts.clone()
+        }
+        _ if state.walk.verdicts.get(index).copied().flatten() == Some(Verdict::Replace) => {
+            let flow = &files.flow;
+            let asked = state.walk.ask(flow, state, index);
+            let exits = exits_taken(&asked, answer).into_iter();
+            let replacing = exits.filter(|exit| exit.verdict == Verdict::Replace);
+            replacing.flat_map(|exit| exit.parts.clone()).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// The parts that a failed result calls for, by its own exit or by the decision on it.
+pub(super) fn parts_of_result(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartId> {
+    let flow = &files.flow;
+    let mut parts = replaced_at(files, state, index);
+    let decides = |i: &&InstanceIdx| matches!(&flow.instance(**i).ask, Ask::Decide { about: Some(about), .. } if *about == index);
+    for decision in state.walk.path.iter().filter(decides) {
+        parts.extend(replaced_at(files, state, *decision));
+    }
+    parts.sort();
+    parts.dedup();
+    parts
+}
+
+/// The place of an instance, whichever pass it is of.
+pub(super) fn without_pass(address: &Address) -> Address {
+    let mut address = address.clone();
+    for segment in &mut address.0 {
+        segment.pass = 1;
+    }
+    address
 }
 
 /// The visited instances, later passes in the place of earlier ones.
 pub(super) fn latest(files: &Files, state: &JobState) -> Vec<InstanceIdx> {
     let mut last: BTreeMap<String, InstanceIdx> = BTreeMap::new();
     for index in &state.walk.path {
-        let mut address = files.flow.instance(*index).address.clone();
-        for segment in &mut address.0 {
-            segment.pass = 1;
-        }
+        let address = without_pass(&files.flow.instance(*index).address);
         last.insert(address.to_string(), *index);
     }
     let mut found: Vec<InstanceIdx> = last.into_values().collect();
@@ -181,6 +203,18 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
                     instance.address
                 ));
             }
+        }
+    }
+    for failed in disposition::failed(files, state) {
+        if let Settled::Stated(stated) = &failed.settled {
+            let (address, what) = (&flow.instance(failed.index).address, &stated.said);
+            let lot = what.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
+            lines.push(format!(
+                "{address}: {}{lot}, signed by {}: {}",
+                what.disposition.word().replace('_', " "),
+                stated.by,
+                what.reason
+            ));
         }
     }
     lines.extend(state.halts.iter().map(super::hands::Halt::text));
@@ -400,6 +434,12 @@ pub fn blocks(files: &Files, state: &JobState) -> Vec<String> {
         Stand::End => {
             for token in still_set(files, state) {
                 blocks.push(format!("{token} is still in force; it must be taken off first"));
+            }
+            for failed in disposition::open(files, state) {
+                blocks.push(format!(
+                    "{}, and nothing says what was done about it; a mechanic says so and signs",
+                    failed.text(files, state)
+                ));
             }
         }
         Stand::Stopped(_) => {}

@@ -1,9 +1,10 @@
-//! The parts that were fitted: what build steps laid, each with its lot and position, and what went
-//! in with other steps.
+//! The parts that were fitted: what build steps laid, each with its lot and position, what went in with
+//! other steps, and what a mechanic says was replaced.
 
 use super::address::Address;
+use super::disposition::Disposition;
 use super::event::Answer;
-use super::exceptions::{latest, parts_needed, position_text};
+use super::exceptions::{latest, parts_needed, parts_of_result, position_text};
 use super::flow::{Ask, InstanceIdx};
 use super::job::{Files, JobState};
 use super::place::{Answers as _, Stand};
@@ -25,11 +26,11 @@ pub struct PartFitted {
     pub lot: Option<String>,
     /// The position that it went to, such as `cylinder=2,side=inlet`; empty for the machine.
     pub position: String,
-    /// The step that it went in with.
+    /// The step that it went in with, or whose result called for it.
     pub step: Address,
     /// The entry that says so.
     pub n: u64,
-    /// Who fitted it.
+    /// Who fitted it, or signs that it was.
     pub by: Option<PersonId>,
 }
 
@@ -40,6 +41,7 @@ pub fn fitted(files: &Files, state: &JobState) -> Vec<PartFitted> {
     for index in latest(files, state) {
         let instance = flow.instance(index);
         parts.extend(with_step(files, state, index));
+        parts.extend(replaced(files, state, index));
         let (Ask::Build { layers, .. }, Some(Answer::Built(_))) =
             (&instance.ask, state.answer(index))
         else {
@@ -63,6 +65,33 @@ pub fn fitted(files: &Files, state: &JobState) -> Vec<PartFitted> {
         }
     }
     parts
+}
+
+/// What a mechanic says was fitted in the place of a failed part.
+fn replaced(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartFitted> {
+    let stated = state.disposed.get(&index);
+    let Some(stated) = stated.filter(|s| s.said.disposition == Disposition::Replaced) else {
+        return Vec::new();
+    };
+    let listed = &files.flow.equipment.parts;
+    let parts = parts_of_result(files, state, index).into_iter();
+    let part = |part: PartId| PartFitted {
+        quantity: listed.get(&part).map_or(1, |part| part.quantity),
+        title: listed.get(&part).map_or_else(|| part.spoken(), |part| part.title.clone()),
+        part,
+        layer: None,
+        lot: stated.said.lot.clone(),
+        position: position_text(files, index),
+        step: files.flow.instance(index).address.clone(),
+        n: stated.n,
+        by: Some(stated.by.clone()),
+    };
+    parts.map(part).collect()
+}
+
+/// True when `place` lies in `whole`: in the machine, or at the same cylinder.
+pub(super) fn lies_in(whole: &str, place: &str) -> bool {
+    whole.is_empty() || whole.split(',').all(|one| place.split(',').any(|p| p == one))
 }
 
 /// The parts that a step fits without laying them in a stack: it was done, and as it must be.
@@ -98,9 +127,6 @@ pub fn needed_and_not_fitted(files: &Files, state: &JobState) -> Vec<String> {
         return Vec::new();
     }
     let fitted = fitted(files, state);
-    let lies_in = |whole: &str, place: &str| {
-        whole.is_empty() || whole.split(',').all(|one| place.split(',').any(|p| p == one))
-    };
     let mut lines = Vec::new();
     for needed in parts_needed(files, state) {
         let there: u32 = fitted

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::address::Address;
+use super::disposition::Stated;
 use super::event::{Answer, Entry, Event, Evidence, Expiry, JobOpened, Laid, Meaning, Signed};
 use super::flow::{Ask, Flow, InstanceIdx};
 use super::hands::Halt;
@@ -121,6 +122,8 @@ pub struct JobState {
     pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
     /// Verdicts that stand in the place of those of the rules.
     pub conceded: BTreeMap<InstanceIdx, Conceded>,
+    /// What mechanics state was done about failed results, by instance.
+    pub disposed: BTreeMap<InstanceIdx, Stated>,
     /// From when on an instance may be answered: its safety text was read, its witness was told.
     pub ready_at: BTreeMap<InstanceIdx, Moment>,
     /// Entries that were made late, in order.
@@ -212,6 +215,7 @@ impl JobState {
             acknowledged: BTreeMap::new(),
             items: BTreeMap::new(),
             conceded: BTreeMap::new(),
+            disposed: BTreeMap::new(),
             ready_at: BTreeMap::new(),
             late: Vec::new(),
             told: BTreeMap::new(),
@@ -320,6 +324,12 @@ impl JobState {
                 };
                 self.conceded.insert(instance, conceded);
                 true
+            }
+            Event::Disposed { address, said, signed } => {
+                let Some(instance) = flow.find(address) else { return false };
+                let (said, by) = (said.clone(), signed.statement.signer.clone());
+                self.disposed.insert(instance, Stated { said, n: entry.n, by, at: entry.at });
+                false
             }
             Event::TokenExpired { .. }
             | Event::WorkHalted { .. }
@@ -472,9 +482,13 @@ impl JobState {
         // So does a verdict in the place of that of the rules, first of all of the answer itself.
         let lapsed =
             self.conceded.extract_if(.., |index, c| *index == instance || c.n > supersedes);
-        self.lapsed.extend(lapsed.map(|(index, conceded)| Lapsed {
+        let mut lapsed: Vec<(InstanceIdx, u64)> = lapsed.map(|(i, c)| (i, c.n)).collect();
+        // And what was said of a failed result, which may be another one now.
+        let stated = self.disposed.extract_if(.., |i, s| *i == instance || s.n > supersedes);
+        lapsed.extend(stated.map(|(i, s)| (i, s.n)));
+        self.lapsed.extend(lapsed.into_iter().map(|(index, n)| Lapsed {
             address: flow.instance(index).address.clone(),
-            n: conceded.n,
+            n,
             by_n: entry.n,
         }));
     }

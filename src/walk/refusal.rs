@@ -417,6 +417,12 @@ pub enum Refusal {
         "the procedure allows no other decision than its own at `{0}`; add a note, or stop the work"
     )]
     NoConcession(Address),
+    /// Nothing failed there, or what was done about it is known.
+    #[error(
+        "at `{0}` nothing failed that is still open; a part used as it is takes a concession, where \
+         the procedure allows one"
+    )]
+    NothingToDispose(Address),
     /// That verdict cannot stand in the place of the rules' own.
     #[error("here a {verdict} cannot stand in the place of the {rules}; choose among {may}")]
     SubstituteNotOpen {

@@ -17,7 +17,7 @@ use witnessmark::walk::{Event, Refusal};
 
 use crate::rehearsals;
 use crate::support::disk::Survives;
-use crate::support::small_shop::{Bench, STORY, person, signer, trust};
+use crate::support::small_shop::{Bench, STORY, answer, forge, person, signer, trust};
 
 fn release(session: &mut Session) -> Result<(), ReleaseError> {
     let shown = session.exceptions();
@@ -90,7 +90,16 @@ fn a_released_job_holds_its_record_and_everything_to_check_it_with() {
     assert_eq!(correction.reason, "read the wrong line");
     assert_eq!(record.not_applicable[0].because, "elastomer == fkm");
     let meanings: Vec<&str> = record.signatures.iter().map(|s| s.meaning.as_str()).collect();
-    assert_eq!(meanings, ["identified", "decided", "performed", "hold_released", "identified"]);
+    assert_eq!(
+        meanings,
+        ["identified", "decided", "performed", "hold_released", "disposed", "identified"]
+    );
+    let [scored, spring] = [1, 0].map(|n| &record.dispositions[n]);
+    assert_eq!(
+        (spring.done.as_str(), spring.lot.as_deref(), spring.by.as_deref()),
+        ("replaced", Some("L-77"), Some("t.reiter"))
+    );
+    assert_eq!((scored.done.as_str(), scored.rules.as_str()), ("used_as_is", "refer"));
     let page = String::from_utf8(folder.files["report.html"].clone()).unwrap();
     assert!(page.contains("smells of oil &amp; &lt;rust&gt;"), "{page}");
     assert!(page.contains("Valve spring") && !page.contains("DEMO"));
@@ -394,6 +403,11 @@ fn au1_an_older_signed_list_of_approvals_is_not_slipped_in() {
         approve_it(bench, "t.reiter");
         let id = witnessmark::ids::ProcedureId::new("small").unwrap();
         drop(bench.reopened().new_job(&id, "P-1").unwrap());
+        // Whoever can write to the newest job makes its copy of the list say nothing.
+        let newest = bench.reopened().new_job(&id, "P-1").unwrap();
+        let copy = newest.folder().root().join("files/approvals.jsonl");
+        drop(newest);
+        bench.disk.put(&copy, &files[&list[0]]);
         // The older revision with the older list, which the shop has signed too.
         bench.disk.put(&path, &first);
         for path in &list {
@@ -402,6 +416,81 @@ fn au1_an_older_signed_list_of_approvals_is_not_slipped_in() {
     });
     let said = said.unwrap_err();
     assert!(said.contains("older than job 2026-0001"), "{said}");
+}
+
+/// A shop whose list of approvals has grown, and a job that was opened with the list of before.
+#[test]
+fn au1_a_job_opened_with_a_list_that_the_shop_had_added_to_is_named() {
+    let bench = Bench::new();
+    let judge = |bench: &Bench, session: &Session, approvals: &witnessmark::record::Approvals| {
+        let (day, approvals) = (bench.clock.now().day(), Some(approvals));
+        let today = verify::Today { day, roster: None, approvals };
+        verify::verify_today(&bench.load(session.job()), Some(&trust()), Some(today))
+    };
+    let mut before = bench.job(STORY);
+    release(&mut before).unwrap();
+    let path = bench.shop.folder.procedures().join("small.yaml");
+    let first = bench.disk.files()[&path].clone();
+    edit(&bench, SECOND.0, SECOND.1);
+    approve_it(&bench, "t.reiter");
+    let now = bench.reopened().approvals;
+    assert!(judge(&bench, &before, &now).is_good());
+    // The second revision is taken back without a word, and a job is opened by the first.
+    bench.disk.put(&path, &first);
+    let mut after = bench.job(STORY);
+    release(&mut after).unwrap();
+    let found = judge(&bench, &after, &now);
+    assert_eq!(found.exit_status(), 14, "{}", found.text());
+    assert!(
+        found.text().contains("approvals-rolled-back: the job was opened on"),
+        "{}",
+        found.text()
+    );
+    assert!(found.text().contains("an older list was slipped in"), "{}", found.text());
+}
+
+#[test]
+fn sg1_a_job_that_ended_in_a_stop_is_never_signed_as_completed() {
+    let bench = Bench::with_steps(
+        "  - id: seat
+    look: Look at the seat.
+    findings:
+      no_fault: {see: Clean and bright, verdict: accept}
+      cracked: {see: A crack, verdict: stop, say: It is not opened further., safe_state: Closed and locked}
+",
+    );
+    let mut session = bench
+        .shop
+        .new_job(&witnessmark::ids::ProcedureId::new("small").unwrap(), "P-1")
+        .unwrap_or_else(|e| panic!("{e}"));
+    session.identify(&person("i.varga"), &signer("i.varga")).unwrap();
+    let cracked = vec![witnessmark::ids::Name::new("cracked").unwrap()];
+    answer(&mut session, "seat", witnessmark::walk::Answer::Found(cracked));
+    let stop = session.state().walk.asked().unwrap();
+    let stop = session.files().flow.instance(stop).address.to_string();
+    answer(&mut session, &stop, witnessmark::walk::Answer::Stopped);
+    session.sign_performed(&person("i.varga"), &signer("i.varga")).unwrap();
+    session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
+    let shown = session.exceptions();
+    assert!(shown[0].contains("the job was stopped at"), "{shown:?}");
+    release(&mut session).unwrap();
+    let folder = bench.load(session.job());
+    assert_good(&bench, &session);
+    assert_eq!(Record::parse(&folder.files["record.json"]).unwrap().outcome, "stopped");
+    // Not by asking again, not by opening it again.
+    assert!(matches!(
+        release(&mut session).unwrap_err(),
+        ReleaseError::Refused(Refusal::JobReleased)
+    ));
+    let job = session.job().clone();
+    drop(session);
+    assert!(matches!(bench.shop.resume(&job).unwrap_err(), OpenError::Released(_)));
+    // And not by everybody's keys over a record that says so: the answers say otherwise.
+    let (from, to) = (r#""outcome":"stopped""#, r#""outcome":"completed""#);
+    let forged = forge(&folder, |_| {}, |record| record.replacen(from, to, 1));
+    let found = verify::verify(&forged, Some(&trust()));
+    assert_eq!(found.exit_status(), 15, "{}", found.text());
+    assert!(found.text().contains("`outcome` it says completed"), "{}", found.text());
 }
 
 #[test]

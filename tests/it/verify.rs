@@ -76,6 +76,7 @@ fn a_good_job_is_good_in_all_five() {
             ("t.reiter", "decided"),
             ("i.varga", "performed"),
             ("t.reiter", "hold_released"),
+            ("t.reiter", "disposed"),
             ("t.reiter", "identified"),
             ("t.reiter", "released"),
         ]
@@ -104,6 +105,29 @@ fn one_changed_byte_anywhere_is_found_and_its_place_named() {
         bytes[3] = if bytes[3] == b'0' { b'1' } else { b'0' }
     }));
     assert_eq!(first(&sums).0, 11);
+}
+
+/// No hash and no signature is over the last entry; its time stands in the signed record as well.
+#[test]
+fn ca2_the_time_of_the_last_entry_is_a_signed_one() {
+    let lines = String::from_utf8(good().files["journal.jsonl"].clone()).unwrap();
+    let last = lines.lines().next_back().unwrap();
+    let at = last.split_once("\"at\":\"").unwrap().1.split_once('"').unwrap().0;
+    let mut n_tried = 0;
+    for (place, digit) in at.char_indices().filter(|(_, c)| c.is_ascii_digit()) {
+        for other in ['0', '1', '2', '9'].into_iter().filter(|other| *other != digit) {
+            let mut changed = at.to_owned();
+            changed.replace_range(place..=place, &other.to_string());
+            let mut folder = good().clone();
+            let journal = lines.replacen(last, &last.replacen(at, &changed, 1), 1);
+            folder.files.insert("journal.jsonl".to_owned(), journal.into_bytes());
+            sum_again(&mut folder);
+            let found = judge(&folder);
+            assert!(!found.is_good(), "{changed} in the place of {at}");
+            n_tried += 1;
+        }
+    }
+    assert!(n_tried > 40, "{n_tried}");
 }
 
 #[test]
@@ -384,7 +408,7 @@ fn sg7_what_changed_since_is_told_and_a_revocation_counts() {
     let bench = Bench::new();
     let day = |text: &str| text.parse::<chrono::NaiveDate>().unwrap();
     let of = |roster: Option<&Shop>, at: &str| {
-        verify_today(good(), Some(&trust()), Some(Today { day: day(at), roster }))
+        verify_today(good(), Some(&trust()), Some(Today { day: day(at), roster, approvals: None }))
     };
     let later = of(None, "2027-02-01");
     assert!(later.is_good() && later.remarks[0].contains("has lapsed since"), "{}", later.text());

@@ -15,6 +15,7 @@ use crate::language::Thread;
 use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
+use crate::walk::disposition::{Disposition, Said};
 use crate::walk::event::{
     Adapter, Direction, Evidence, Expiry, InstrumentSnapshot, JobOpened, Laid, Meaning, Round,
     Several, Signed, Statement, Tight, Waited, WorkedOut, Wrench,
@@ -184,6 +185,11 @@ impl TryFrom<What> for Event {
                     signed: Box::new(signed.try_into()?),
                 }
             }
+            What::Disposed { address: at, disposition, lot, reason, signed } => Self::Disposed {
+                address: address(&at)?,
+                said: said(&disposition, lot, reason)?,
+                signed: Box::new(signed.try_into()?),
+            },
             What::TokenExpired { address: at, because, token } => {
                 let known = Expiry::ALL.into_iter().find(|expiry| expiry.word() == because);
                 Self::TokenExpired {
@@ -443,6 +449,12 @@ impl TryFrom<JudgedWire> for Judged {
     }
 }
 
+fn said(word: &str, lot: Option<String>, reason: String) -> Result<Said, ValueFault> {
+    let known = Disposition::parse(word);
+    let disposition = field("disposition", word, "what is done about a failed result", known)?;
+    Ok(Said { disposition, lot, reason })
+}
+
 impl TryFrom<SignedWire> for Signed {
     type Error = ValueFault;
 
@@ -471,6 +483,9 @@ impl TryFrom<StatementWire> for Statement {
                     Meaning::Decided { verdict: verdict(&word)?, reason }
                 }
                 MeaningWire::HoldReleased => Meaning::HoldReleased,
+                MeaningWire::Disposed { disposition, lot, reason } => {
+                    Meaning::Disposed(said(&disposition, lot, reason)?)
+                }
                 MeaningWire::Resumed { reason } => Meaning::Resumed { reason },
                 MeaningWire::Deviated { done, reason } => Meaning::Deviated { done, reason },
                 MeaningWire::Conceded { reason, verdict: word } => {

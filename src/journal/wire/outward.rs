@@ -109,6 +109,13 @@ impl From<&Event> for What {
                 signed: signed.as_ref().into(),
                 verdict: verdict.word().to_owned(),
             },
+            Event::Disposed { address, said, signed } => Self::Disposed {
+                address: address.to_string(),
+                disposition: said.disposition.word().to_owned(),
+                lot: said.lot.clone(),
+                reason: said.reason.clone(),
+                signed: signed.as_ref().into(),
+            },
             Event::TokenExpired { token, address, because } => Self::TokenExpired {
                 address: address.to_string(),
                 because: because.word().to_owned(),
@@ -337,6 +344,11 @@ impl From<&Statement> for StatementWire {
                 MeaningWire::Decided { reason: reason.clone(), verdict: verdict.word().to_owned() }
             }
             Meaning::HoldReleased => MeaningWire::HoldReleased,
+            Meaning::Disposed(said) => MeaningWire::Disposed {
+                disposition: said.disposition.word().to_owned(),
+                lot: said.lot.clone(),
+                reason: said.reason.clone(),
+            },
             Meaning::Resumed { reason } => MeaningWire::Resumed { reason: reason.clone() },
             Meaning::Deviated { done, reason } => {
                 MeaningWire::Deviated { done: *done, reason: reason.clone() }

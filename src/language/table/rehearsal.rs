@@ -78,6 +78,19 @@ static BY_ANSWER: KeyChoice = KeyChoice {
             then: Choice::None,
         },
         Case {
+            word: "dispose",
+            lead: &[must(
+                "dispose",
+                Shape::Word(&words::DISPOSITIONS),
+                "What was done about a failed result that no step shows, once all steps are done.",
+            )],
+            fields: &[
+                must("because", TEXT, "What was done and why, in the mechanic's words."),
+                may("lot", LINE, "The lot of the part in its place."),
+            ],
+            then: Choice::None,
+        },
+        Case {
             word: "waited",
             lead: &[must("waited", Shape::Text(&texts::DURATION), "How long a wait lasts.")],
             fields: &[],

@@ -57,10 +57,11 @@ impl Writer<'_> {
         Record {
             concessions: self.concessions(),
             corrections: self.corrections(),
+            dispositions: self.dispositions(),
             evidence: self.evidence(),
             exceptions: self.exceptions(),
             expired: self.expired(),
-            fitted: self.fitted(),
+            fitted: fitted_of(self.files, self.state),
             format: FORMAT.to_owned(),
             halts: self.halts(),
             job: state.opened.job.to_string(),
@@ -111,7 +112,7 @@ impl Writer<'_> {
         }
     }
 
-    fn entry(&self, n: u64) -> Option<&Entry> {
+    pub(super) fn entry(&self, n: u64) -> Option<&Entry> {
         self.entries.get(usize::try_from(n).ok()?)
     }
 
@@ -150,7 +151,7 @@ impl Writer<'_> {
         seen.into_iter().map(person).collect()
     }
 
-    fn held(&self, index: InstanceIdx) -> Option<&Held> {
+    pub(super) fn held(&self, index: InstanceIdx) -> Option<&Held> {
         self.state.held.get(index).and_then(Option::as_ref)
     }
 
@@ -370,26 +371,29 @@ impl Writer<'_> {
             })
             .collect()
     }
+}
 
-    fn fitted(&self) -> Vec<Fitted> {
-        let listed = &self.files.flow.equipment.parts;
-        fitted(self.files, self.state)
-            .into_iter()
-            .map(|part| Fitted {
-                by: id(part.by.as_ref()),
-                layer: part.layer.map(|layer| layer.to_string()),
-                lot: part.lot,
-                n: part.n,
-                number: listed.get(&part.part).and_then(|p| p.number.clone()),
-                part: part.part.to_string(),
-                position: part.position,
-                quantity: part.quantity,
-                step: part.step.to_string(),
-                title: part.title,
-            })
-            .collect()
-    }
+/// The parts that a job fitted, as its record lists them.
+pub fn fitted_of(files: &Files, state: &JobState) -> Vec<Fitted> {
+    let listed = &files.flow.equipment.parts;
+    fitted(files, state)
+        .into_iter()
+        .map(|part| Fitted {
+            by: id(part.by.as_ref()),
+            layer: part.layer.map(|layer| layer.to_string()),
+            lot: part.lot,
+            n: part.n,
+            number: listed.get(&part.part).and_then(|p| p.number.clone()),
+            part: part.part.to_string(),
+            position: part.position,
+            quantity: part.quantity,
+            step: part.step.to_string(),
+            title: part.title,
+        })
+        .collect()
+}
 
+impl Writer<'_> {
     fn exceptions(&self) -> Exceptions {
         match &self.state.exceptions_seen {
             None => Exceptions { by: None, n: None, shown: Vec::new() },
@@ -469,7 +473,7 @@ impl Writer<'_> {
     }
 }
 
-fn word(verdict: Verdict) -> String {
+pub(super) fn word(verdict: Verdict) -> String {
     verdict.word().to_owned()
 }
 
@@ -495,6 +499,10 @@ pub(in crate::record) fn says(meaning: &Meaning) -> String {
         }
         Meaning::Deviated { done: false, reason } => {
             format!("lets the step be left out: {reason}")
+        }
+        Meaning::Disposed(said) => {
+            let lot = said.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
+            format!("states what was done: {}{lot}: {}", said.disposition.spoken(), said.reason)
         }
         Meaning::Conceded { verdict, reason } => {
             format!("puts {} in the place of what the rules say: {reason}", verdict.word())

@@ -33,6 +33,9 @@ pub(super) fn answer(
     signers(shop, &claims, &mut faults);
     if let Some(today) = today {
         since(shop, &claims, today, &mut faults, remarks);
+        if let Some(now) = today.approvals {
+            rolled_back(case, now, &mut faults, remarks);
+        }
     }
     let people: BTreeSet<&str> = claims.iter().map(|claim| claim.signer.as_str()).collect();
     let key = trust.map_or_else(String::new, PublicKey::fingerprint);
@@ -126,6 +129,41 @@ fn approvals(case: &Case<'_>, files: &JobFiles, trust: Option<&PublicKey>, fault
             );
             faults.add(FaultName::NotApproved, "", says);
         }
+    }
+}
+
+/// Whether the job was opened with the list of approvals as the shop had it then: an older one is
+/// signed by the shop as well, and lets a superseded revision count.
+fn rolled_back(case: &Case<'_>, now: &Approvals, faults: &mut Faults, remarks: &mut Vec<String>) {
+    let place = format!("files/{APPROVALS}");
+    let then = case.folder.files.get(&place).and_then(|bytes| Approvals::scan(bytes).ok());
+    let (Some(then), Some(opened_at)) = (then, case.entries.first().map(|entry| entry.at)) else {
+        return;
+    };
+    let (n_then, n_now) = (then.0.len(), now.0.len());
+    let n_same = then.0.iter().zip(&now.0).take_while(|(then, now)| then == now).count();
+    if n_same < n_then && n_same < n_now {
+        let says = "the list of approvals that the job was opened with is not an earlier state of \
+                    the shop's: the two part ways, and each is signed by the shop key";
+        return faults.add(FaultName::ApprovalsRolledBack, place, says);
+    }
+    if n_now < n_then {
+        remarks.push(format!(
+            "the shop's list of approvals has {n_now} lines today and had {n_then} when this job \
+             was opened; restore it, so that no superseded revision counts again"
+        ));
+        return;
+    }
+    let missing = now.0.iter().skip(n_then).find(|approval| approval.statement.at < opened_at);
+    if let Some(approval) = missing {
+        let says = format!(
+            "the job was opened on {} with a list of approvals that lacks the one of `{}` on {}: an \
+             older list was slipped in",
+            opened_at.spoken(),
+            approval.statement.file,
+            approval.statement.at.spoken()
+        );
+        faults.add(FaultName::ApprovalsRolledBack, place, says);
     }
 }
 

@@ -7,6 +7,7 @@ use crate::tui::field::Field;
 use crate::tui::keymap::Move;
 use crate::tui::model::{Choosing, LineFor, Model, Overlay, Screen, Signing, Status, Way, options};
 use crate::units::Decision;
+use crate::walk::disposition::Disposition;
 use crate::walk::flow::Ask;
 use crate::walk::{Answer, Command};
 
@@ -147,6 +148,7 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::Up => list(model, -1),
         Move::Down => list(model, 1),
         Move::Concede => concede(model),
+        Move::Dispose => dispose(model),
         Move::Go => {
             let Screen::Outline { cursor } = model.screen else { return Vec::new() };
             let address = model.shown.outline.get(cursor).and_then(|row| row.address.clone());
@@ -216,6 +218,20 @@ fn concede(model: &mut Model) -> Vec<Effect> {
         may.iter().map(|v| crate::shown::decision_words(*v).to_owned()).collect::<Vec<_>>();
     let title = "In the place of what the rules say, a mechanic decides:".to_owned();
     let what = Choosing::Concession(address, may);
+    model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
+    Vec::new()
+}
+
+/// What was done about a failed result?
+fn dispose(model: &mut Model) -> Vec<Effect> {
+    let Screen::Outline { cursor } = model.screen else { return Vec::new() };
+    let row = model.shown.outline.get(cursor).filter(|row| row.failed);
+    let Some(address) = row.and_then(|row| row.address.clone()) else {
+        return refuse(model, "nothing on this row failed, or what was done about it is known");
+    };
+    let options = Disposition::ALL.iter().map(|d| d.spoken().to_owned()).collect();
+    let title = "A mechanic signs for it. What was done about this result?".to_owned();
+    let what = Choosing::Disposition(address);
     model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
     Vec::new()
 }

@@ -9,6 +9,7 @@ use crate::tui::field::Field;
 use crate::tui::keymap::Move;
 use crate::tui::model::{Choosing, LineFor, Model, Overlay, Signing, Way};
 use crate::visible::visible_lines;
+use crate::walk::disposition::{Disposition, Said};
 use crate::walk::{Answer, Command};
 
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
@@ -136,6 +137,9 @@ fn choose(model: &mut Model) -> Vec<Effect> {
         Choosing::Concession(address, may) => {
             may.get(*cursor).map(|verdict| LineFor::Concession(address.clone(), *verdict))
         }
+        Choosing::Disposition(address) => Disposition::ALL
+            .get(*cursor)
+            .map(|disposition| LineFor::Disposition(address.clone(), *disposition)),
         Choosing::Halt(known) => match known.get(*cursor) {
             Some((name, see)) => {
                 let standing = Some(name.clone());
@@ -186,6 +190,9 @@ fn line(model: &mut Model) -> Vec<Effect> {
         LineFor::Concession(address, verdict) => {
             return mechanic(model, Signing::Concede { address, verdict, reason: text });
         }
+        LineFor::Disposition(address, disposition) => {
+            return mechanic(model, Signing::Dispose(address, Said::parse(disposition, &text)));
+        }
         LineFor::Evidence => {
             let address = model.shown.question().map(|q| q.address.clone());
             return vec![Effect::Keep { path: text, address, answers: false }];
@@ -215,6 +222,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
         (
             LineFor::Deviation(..)
             | LineFor::Concession(..)
+            | LineFor::Disposition(..)
             | LineFor::Halt
             | LineFor::Pause
             | LineFor::Late

@@ -258,6 +258,24 @@ fn consequences() -> Vec<Class> {
             let folder = forge(job, change, same);
             Forged { from: job, folder, names: DEPARTS, place: format!("entry {n}") }
         }),
+        class!("a failed result about which nobody says what was done", |choices| {
+            let is_disposed = |e: &Entry| matches!(e.event, Event::Disposed { .. });
+            let job = pick(choices, |entries| any(entries, is_disposed));
+            let folder = forge(job, |entries| entries.retain(|e| !is_disposed(e)), same);
+            let place = "nothing says what was done about it".to_owned();
+            Forged { from: job, folder, names: DEPARTS, place }
+        }),
+        class!("another lot than the mechanic signed", |choices| {
+            let is_disposed = |e: &Entry| matches!(e.event, Event::Disposed { .. });
+            let job = pick(choices, |entries| any(entries, is_disposed));
+            let n = which(choices, &entries_of(job), is_disposed);
+            let change = |entries: &mut Vec<Entry>| {
+                let Event::Disposed { said, .. } = &mut entries[n].event else { panic!() };
+                said.lot = Some("L-78".to_owned());
+            };
+            let folder = forge(job, change, same);
+            Forged { from: job, folder, names: DEPARTS, place: format!("entry {n}") }
+        }),
         class!("another machine than the shop has", |choices| {
             let job = pick(choices, |_| true);
             let change = |entries: &mut Vec<Entry>| {

@@ -7,7 +7,7 @@ use witnessmark::session::Session;
 use witnessmark::walk::{Answer, Command};
 
 use crate::support::pure::Choices;
-use crate::support::small_shop::{Bench, address, answer, person, read, signer, submit};
+use crate::support::small_shop::{Bench, address, answer, dispose, person, read, signer, submit};
 
 const LENGTHS: [&str; 8] = ["43.90", "44.59", "44.6", "44.60", "45.0", "45,1", "59.9", "1.77 in"];
 
@@ -56,6 +56,7 @@ fn job(choices: &mut Choices, with_photo: bool) -> FolderBytes {
     session
         .release_hold(&address("ready"), &person(holder), &signer(holder))
         .unwrap_or_else(|e| panic!("{e}"));
+    dispose(&mut session, "o.nkemelu");
     session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
     let shown = session.exceptions();
     session

@@ -12,6 +12,7 @@ use witnessmark::ids::{EquipmentId, JobId, Moment, Name, PersonId, ProcedureId, 
 use witnessmark::procedure::model::Verdict;
 use witnessmark::shop::model::ShopKind;
 use witnessmark::units::{Reading, Unit};
+use witnessmark::walk::disposition::{Disposition, Said};
 use witnessmark::walk::event::{
     Evidence, Expiry, InstrumentSnapshot, JobOpened, Meaning, Several, Signed, Statement, Waited,
 };
@@ -173,7 +174,17 @@ fn meaning() -> impl Strategy<Value = Meaning> {
         text().prop_map(|reason| Meaning::Resumed { reason }),
         (any::<bool>(), text()).prop_map(|(done, reason)| Meaning::Deviated { done, reason }),
         (verdict(), text()).prop_map(|(verdict, reason)| Meaning::Conceded { verdict, reason }),
+        said().prop_map(Meaning::Disposed),
     ]
+}
+
+fn said() -> impl Strategy<Value = Said> {
+    let disposition = proptest::sample::select(Disposition::ALL.to_vec());
+    (disposition, option::of(text()), text()).prop_map(|(disposition, lot, reason)| Said {
+        disposition,
+        lot,
+        reason,
+    })
 }
 
 pub(crate) fn statement() -> impl Strategy<Value = Statement> {
@@ -292,6 +303,11 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
                 signed,
             }
         ),
+        (address(), said(), signed()).prop_map(|(address, said, signed)| Event::Disposed {
+            address,
+            said,
+            signed
+        }),
         (address(), name(), 0..4_usize).prop_map(|(address, token, why)| Event::TokenExpired {
             token: TokenId::new(token.as_str()).unwrap(),
             address,
@@ -540,7 +556,12 @@ pub(crate) fn each_kind() -> Vec<Entry> {
         at,
         by: None,
         late: Some(Late { observed, reason: "both hands in oil".to_owned() }),
-        event: Event::ItemChecked { address, item: 0, so: true, judged: None },
+        event: Event::ItemChecked { address: address.clone(), item: 0, so: true, judged: None },
     });
+    let said = Said::parse(Disposition::Replaced, "lot L-77: from the store");
+    let signed = signed(Meaning::Disposed(said.clone()), Some(address.clone()));
+    let n = entries.len() as u64;
+    let event = Event::Disposed { address, said, signed };
+    entries.push(Entry { n, at, by: None, late: None, event });
     entries
 }

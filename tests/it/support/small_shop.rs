@@ -17,6 +17,7 @@ use witnessmark::session::shop::{With, approve, set_up};
 use witnessmark::store::{JobFolder, ShopFolder, load_folder};
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::accept::snapshot;
+use witnessmark::walk::disposition::{self, Disposition, Said};
 use witnessmark::walk::event::Signed;
 use witnessmark::walk::{Address, Answer, Command, Entry, Event, replay};
 use witnessmark::{journal, record};
@@ -271,6 +272,7 @@ impl Bench {
         session
             .release_hold(&address("ready"), &person("t.reiter"), &signer("t.reiter"))
             .unwrap_or_else(|e| panic!("{e}"));
+        dispose(&mut session, "t.reiter");
         session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
         session
     }
@@ -298,6 +300,15 @@ impl Bench {
         let port: Rc<dyn Disk> = self.disk.port();
         let clock: Rc<dyn Clock> = Rc::clone(&self.clock) as Rc<dyn Clock>;
         OpenShop::load(&port, &clock, self.shop.folder.clone()).unwrap_or_else(|e| panic!("{e}"))
+    }
+}
+
+/// A mechanic signs what was done about whatever failed and is still open.
+pub(crate) fn dispose(session: &mut Session, who: &str) {
+    for failed in disposition::open(session.files(), session.state()) {
+        let at = session.files().flow.instance(failed.index).address.clone();
+        let said = Said::parse(Disposition::Replaced, "lot L-77: a new spring from the store");
+        session.dispose(&at, &said, &person(who), &signer(who)).unwrap_or_else(|e| panic!("{e}"));
     }
 }
 
@@ -451,6 +462,7 @@ pub(crate) fn signed_mut(event: &mut Event) -> Option<&mut Signed> {
     let (Event::Identified(signed)
     | Event::PerformedSigned(signed)
     | Event::Conceded { signed, .. }
+    | Event::Disposed { signed, .. }
     | Event::Answered { signed: Some(signed), .. }
     | Event::Corrected { signed: Some(signed), .. }) = event
     else {
