@@ -27,7 +27,13 @@ impl Walker<'_> {
             self.talk.say(&format!("Not ready to sign: {block}."))?;
         }
         if shown.unsigned.is_empty() {
-            let reply = self.prompt(Prompt::Short, "`correct`, `outline`, `note` or `quit`")?;
+            let failed = shown.outline.iter().any(|row| row.failed);
+            let may = if failed {
+                "`dispose ADDRESS` = a mechanic says what was done; or `correct`, `outline`, `quit`"
+            } else {
+                "`correct`, `outline`, `note` or `quit`"
+            };
+            let reply = self.prompt(Prompt::Short, may)?;
             return self.not_understood(&reply);
         }
         self.performers(shown)?;

@@ -6,7 +6,7 @@ use crate::shown::{Question, Shown, decision_words};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 23] = [
+const HELP: [&str; 24] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",

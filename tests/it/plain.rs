@@ -58,7 +58,19 @@ pub(crate) const WHOLE_JOB: &[&str] = &[
     "",  // Ines signs, Tomas lifts the hold
     "y", // cover
     "",  // Ines signs for the rest
+    "dispose valves[cylinder=1]/spring",
+    "1",
+    "a new spring",
+    "1",
+    "", // what was done about the first, signed by Tomas
+    "dispose valves[cylinder=2]/length",
+    "1",
+    "a new spring",
+    "1",
+    "",
     "release",
+    "seen",
+    "seen",
     "seen",
     "seen",
     "seen",

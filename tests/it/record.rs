@@ -490,7 +490,11 @@ fn sg1_a_job_that_ended_in_a_stop_is_never_signed_as_completed() {
     let forged = forge(&folder, |_| {}, |record| record.replacen(from, to, 1));
     let found = verify::verify(&forged, Some(&trust()));
     assert_eq!(found.exit_status(), 15, "{}", found.text());
-    assert!(found.text().contains("`outcome` it says completed"), "{}", found.text());
+    assert!(
+        found.text().contains("at `outcome` it says \"completed\", and the journal"),
+        "{}",
+        found.text()
+    );
 }
 
 #[test]

@@ -212,9 +212,17 @@ fn whole_job(hand: &mut Hand<'_>, look: &mut dyn FnMut(&str, &Hand<'_>)) {
     stop(hand);
     hand.keys("enter enter");
     hand.passphrase();
+    for _ in 0..2 {
+        // What is missing is shown in the outline; a mechanic says what was done.
+        hand.keys("enter w enter");
+        hand.text("a new spring");
+        hand.keys("enter enter");
+        hand.passphrase();
+        hand.keys("esc");
+    }
     hand.keys("enter enter");
     stop(hand);
-    hand.keys("enter enter enter 1 enter");
+    hand.keys("enter enter enter enter enter 1 enter");
     hand.passphrase();
     stop(hand);
 }
@@ -229,6 +237,7 @@ fn said(entries: &[Entry]) -> Vec<String> {
         Entered::Answered { address, answer, judged, signed } => {
             format!("{address} {answer:?} {judged:?} {}", signed.is_some())
         }
+        Entered::Disposed { address, said, .. } => format!("{address} {said:?}"),
         other => format!("{other:?}"),
     };
     entries.iter().map(|entry| format!("{:?} {}", entry.by, said(&entry.event))).collect()

@@ -266,6 +266,10 @@ fn sign_off(model: &mut Model, what: Move) -> Vec<Effect> {
     if let Some(block) = model.shown.blocks.first() {
         if model.shown.unsigned.is_empty() {
             let block = format!("not ready to sign: {block}");
+            // Where a failed result is what is missing, it is shown with the key that says what was done.
+            if let Some(cursor) = model.shown.outline.iter().position(|row| row.failed) {
+                model.screen = Screen::Outline { cursor };
+            }
             return refuse(model, &block);
         }
         return sign_own_work(model);
