@@ -252,6 +252,7 @@ pub struct Fitted {
     /// Who fitted it, or signs that it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// Its layer, where it was laid in a stack.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub layer: Option<String>,
     /// Its lot.
@@ -266,6 +267,9 @@ pub struct Fitted {
     pub part: String,
     /// The position that it went to; empty for the machine.
     pub position: String,
+    /// How many.
+    pub quantity: u32,
+    /// The step that it went in with, or whose result called for it.
     pub step: String,
     /// One line for people.
     pub title: String,

@@ -84,9 +84,9 @@ fn main() {
     let first = folders.first().expect("at least one job folder");
     let signatures = signatures(&load_folder(&OsDisk, &JobFolder::at(first)).expect("a folder"));
     let chunk = folders.len().div_ceil(n_threads).max(1);
+    let one = |folders: &[PathBuf]| folders.iter().map(|f| check(f, &signatures)).sum::<u64>();
+    let one = &one;
     let sum: u64 = std::thread::scope(|scope| {
-        let one = |folders: &[PathBuf]| folders.iter().map(|f| check(f, &signatures)).sum::<u64>();
-        let one = &one;
         let workers: Vec<_> =
             folders.chunks(chunk).map(|part| scope.spawn(move || one(part))).collect();
         workers.into_iter().map(|worker| worker.join().expect("no panic")).sum()

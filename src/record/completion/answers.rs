@@ -286,7 +286,6 @@ pub struct Instrument {
     pub uncertainty: String,
 }
 
-
 /// A photo or file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
