@@ -34,7 +34,7 @@ fn read(bench: &mut Bench, address: &str, text: &str) {
     let unit = witnessmark::units::Unit::Millimetre;
     let reading = witnessmark::units::Reading::parse(text, unit).unwrap();
     let instrument = witnessmark::walk::accept::snapshot(instrument);
-    answer(bench, address, Answer::Read { reading, instrument });
+    answer(bench, address, Answer::Read { reading, instrument, several: None });
 }
 
 fn dispose(bench: &mut Bench, address: &str, said: &Said, who: &str) -> Result<(), Refusal> {
@@ -98,8 +98,11 @@ fn me8_a_failed_result_keeps_the_job_open_until_a_mechanic_signs_what_was_done()
     let instrument = shop.instruments.iter().find(|i| i.id == "C-03").unwrap();
     let unit = witnessmark::units::Unit::Millimetre;
     let reading = witnessmark::units::Reading::parse("37.2", unit).unwrap();
-    let answer =
-        Answer::Read { reading, instrument: witnessmark::walk::accept::snapshot(instrument) };
+    let answer = Answer::Read {
+        reading,
+        instrument: witnessmark::walk::accept::snapshot(instrument),
+        several: None,
+    };
     let reason = "read again".to_owned();
     let correct = Command::Correct { address: at("spring"), answer, reason, signed: None };
     bench.submit(correct).unwrap();
