@@ -19,7 +19,7 @@ fn refused(text: &str, field: Unit) -> String {
 }
 
 #[test]
-fn a_point_and_a_comma_are_both_the_decimal_mark() {
+fn o07_a_point_and_a_comma_are_both_the_decimal_mark() {
     for text in ["12.3", "12,3", " 12,3 ", "12.3 mm", "12,3mm", "12.3\u{a0}mm"] {
         let reading = read(text, Unit::Millimetre);
         assert_eq!(reading.value.render(Unit::Millimetre), "12.3 mm", "{text}");
@@ -35,7 +35,7 @@ fn a_point_and_a_comma_are_both_the_decimal_mark() {
 }
 
 #[test]
-fn grouped_and_doubly_marked_figures_are_refused_with_the_reason() {
+fn o07_grouped_and_doubly_marked_figures_are_refused_with_the_reason() {
     let refused = |text| refused(text, Unit::Millimetre);
     assert_eq!(refused("1,000"), "`1,000` can be 1 or 1000; write one of them without a comma");
     assert_eq!(
@@ -59,7 +59,7 @@ fn grouped_and_doubly_marked_figures_are_refused_with_the_reason() {
 }
 
 #[test]
-fn fractions_are_read_exactly() {
+fn o08_fractions_are_read_exactly() {
     for (text, millimetres, echo) in [
         ("1 3/16\"", "30.1625 mm", "1 3/16 in = 30.1625 mm"),
         ("1-3/16 in", "30.1625 mm", "1 3/16 in = 30.1625 mm"),
@@ -87,7 +87,7 @@ fn fractions_are_read_exactly() {
 }
 
 #[test]
-fn doubtful_fractions_are_refused_with_the_reason() {
+fn o08_doubtful_fractions_are_refused_with_the_reason() {
     assert_eq!(
         refused("1 3/16", Unit::Millimetre),
         "say the unit of this fraction: write `1 3/16 in` for inches, or a decimal figure"
@@ -111,7 +111,7 @@ fn doubtful_fractions_are_refused_with_the_reason() {
 }
 
 #[test]
-fn an_impossible_slip_is_out_of_limits_and_shown_so_that_it_is_seen() {
+fn o08_an_impossible_slip_is_out_of_limits_and_shown_so_that_it_is_seen() {
     let bound = |text| Some(Quantity::parse_literal(text).unwrap().0);
     let limit = Limit::new(bound("1.2 in"), bound("1.3 in"), Unit::Inch).unwrap();
     let slip = read("11/4\"", Unit::Inch);
@@ -147,7 +147,7 @@ fn what_is_no_figure_is_refused_at_once() {
 }
 
 #[test]
-fn a_recorded_reading_is_read_again_as_it_was() {
+fn me2_a_recorded_reading_is_read_again_as_it_was() {
     for (text, field) in [
         ("44.10", Unit::Millimetre),
         ("12,3", Unit::Millimetre),

@@ -150,7 +150,7 @@ fn only_the_step_that_is_asked_can_be_answered() {
 }
 
 #[test]
-fn an_instrument_is_checked_when_it_is_used() {
+fn in1_an_instrument_is_checked_when_it_is_used() {
     let mut bench = bench(SPRING);
     let wrong_kind = read(&bench, "12", "M-02");
     assert!(matches!(
