@@ -68,6 +68,8 @@ impl JobState {
                     *slot = None;
                 }
                 self.items.remove(&instance);
+                self.laid.remove(&instance);
+                self.tightening.remove(&instance);
                 self.acknowledged.remove(&instance);
                 return true;
             }

@@ -402,3 +402,26 @@ fn what_a_tightening_step_names_must_be_there_and_be_a_torque() {
         assert!(message.contains(said), "{message}");
     }
 }
+
+/// A tightening that a state of the machine hangs on is done anew when the state is gone; what was
+/// tightened before neither counts nor stands in the way.
+#[test]
+fn st6_a_tightening_whose_state_ran_out_is_begun_anew() {
+    let steps = NUTS
+        .replace("  on_redo: this_one\n", "  on_redo: this_one\n  sets: [quiet]\n")
+        .replace("do: Draw the stripe.", "do: Draw the stripe., needs: [quiet]");
+    let text = made(&format!(
+        "tokens: {{quiet: {{title: Nothing moves, volatile: true}}}}\nsteps:\n{steps}"
+    ));
+    let files = files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made").unwrap();
+    let mut bench = Bench::new(files);
+    assert_eq!(all(&mut bench).len(), 27);
+    assert_eq!(asked(&bench), "seen");
+    bench.submit(Command::Pause { reason: "the crane is needed".to_owned() }).unwrap();
+    bench.take_up();
+    assert_eq!(asked(&bench), "nuts");
+    assert_eq!(due(&bench), Due::Wrench { pass: 1 });
+    assert_eq!(all(&mut bench).len(), 27);
+    assert_eq!(asked(&bench), "seen");
+    assert_eq!(replay(&bench.files.flow, &bench.entries).unwrap(), bench.state);
+}
