@@ -70,7 +70,10 @@ fn every_example_is_worked_out_with_all_that_is_declared() {
         }
         assert!(!working.lines.is_empty(), "{}", calculation.name);
         assert_eq!(working, run(calculation, &example(calculation)).unwrap());
-        assert_eq!(working.results, results(calculation, &example(calculation)).unwrap());
+        // How a result stands against a limit is said beside the results and is none of them.
+        let alone = results(calculation, &example(calculation)).unwrap();
+        let said = working.results.iter().filter(|outcome| alone.contains(outcome));
+        assert!(!alone.is_empty() && said.eq(&alone), "{}", calculation.name);
     }
 }
 

@@ -182,7 +182,9 @@ mod tests {
                 "by": "i.varga", "confirmed": 9, "n": 7, "observed": "2026-11-25T09:00:00.000+01:00",
                 "phase": "found",
                 "limit": {"at_least": "44.6 mm", "at_most": "45.4 mm", "basis": "manual",
-                          "words": "44.6 mm to 45.4 mm"},
+                          "compare": "rounded_half_up to 1 place", "conforms": "0.000001",
+                          "decided": "below", "grade": "worn", "rounded": "43.9 mm",
+                          "rule": "guarded", "words": "44.6 mm to 45.4 mm"},
                 "safety": {"at": "t", "by": "i.varga", "n": 6, "text": "hash"},
                 "said": ["renew it"], "text": "Measure", "verdict": "replace",
                 "verdict_judged": "refer", "what": "43.9 mm", "within": ["Teardown"],
@@ -200,7 +202,7 @@ mod tests {
                 "torque": "30 N·m", "worked_out": "exact"},
         });
         let fitted = json!([{"by": "i.varga", "layer": "spring", "lot": "L-7", "n": 31, "number": "78",
-                "part": "valve_spring", "position": "cylinder=3", "step": "rebuild/inlet",
+                "part": "valve_spring", "position": "cylinder=3", "quantity": 61, "step": "rebuild/inlet",
                 "title": "Valve spring"}]);
         let loosened = json!([{"address": "close/nuts", "at": "t", "by": "i.varga", "fastener": 5, "n": 33,
                 "reason": "washer missing", "superseded": [round.clone()]}]);
@@ -222,7 +224,9 @@ mod tests {
             step(json!("stopped")),
             step(json!({"items": [{"so": true, "text": "one"}, {"so": false, "text": "two"}]})),
             step(json!({"found": [{"id": "worn", "likely_cause": "grit", "see": "a ring"}]})),
-            step(json!({"read": {"instrument": instrument, "reading": figure}})),
+            step(json!({"read": {"instrument": instrument, "reading": figure,
+                    "several": {"points": ["rim", "hub"], "reason": "it leaned", "rule": "worst",
+                    "taken": [figure.clone(), figure.clone()]}}})),
             step(json!({"could_not_measure": {"reason": "too dirty"}})),
             step(json!({"built": [{"layer": "seat", "lies": "face up", "lot": "K-8",
                     "part": "valve_seat", "so": true, "title": "Seat"}]})),
@@ -236,6 +240,7 @@ mod tests {
                 "rules": "replace", "verdict": "accept"}],
             "evidence": [{"address": "ea", "at": "eb", "by": "ec", "n": 22,
                 "file": {"len_bytes": 77, "name": "ed", "sha256": "ee"}}],
+            "wrong_acceptances": {"expected": "0.017", "n_readings": 62},
             "witnesses": [{"address": "wa", "at": "wb", "n": 23, "who": "wc"}],
             "corrections": [{"address": "a", "after": "b", "at": "c", "before": "d",
                 "before_at": "e", "before_by": "f", "by": "g", "n": 12, "reason": "h",

@@ -92,7 +92,7 @@ steps:
   - id: closed
     check: Check before closing.
     items: [Nothing lies inside., The gasket is new.]
-    fits: [gasket, spring]
+    fits: [gasket]
   - id: ready
     hold: The pump may go back.
     by: mechanic
