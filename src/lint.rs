@@ -5,6 +5,7 @@
 //! forbids is the readers' matter, and what follows from paths is the walk's.
 
 mod allow;
+mod bounds;
 mod habits;
 mod lexicon;
 mod names;
@@ -37,6 +38,7 @@ pub fn check(
                 found.extend(wording::check(passage));
             }
             found.extend(names::two_names(root, &passages));
+            found.extend(bounds::holes(file, root));
             let steps = passage::steps(root);
             for step in &steps {
                 found.extend(habits::step(step, root, source));

@@ -23,8 +23,8 @@ use crate::source::Span;
 use crate::walk::flow::{Flow, Guard, InstanceIdx, Node};
 pub use classes::{Class, N_FINDINGS_TOGETHER_MAX, TooMany};
 pub use explore::N_STATES_MAX;
-use explore::{Broken, Explorer, classes_of};
-pub use script::Script;
+use explore::{Broken, Explorer, Left, classes_of};
+pub use script::{Lapse, Script};
 pub use words::diagnostics;
 pub use yaml::{Cast, rehearsal, scripted, to_yaml};
 
@@ -37,6 +37,8 @@ pub enum Subject {
     Needs(InstanceIdx, TokenId),
     /// A performed procedure takes over a state of the machine.
     Assumes(ProcedureId, TokenId),
+    /// A step is asked again once the state that it sets has lapsed, and needs another one then.
+    Again(InstanceIdx, TokenId),
 }
 
 /// What became of a promise.
@@ -124,7 +126,7 @@ pub fn prove(flow: &Flow) -> Report {
         let found = explored.broken.get(&Broken::Promise(number));
         let proof = match found {
             Some(found) => {
-                let script = script(flow, &left.facts, &explored, found);
+                let script = script(flow, &left, &explored, found);
                 settle(flow, &left.facts, script, resolved.when.as_ref())
             }
             None if left.free_order.contains(&number) => Proof::NotProven(Doubt::FreeOrder, None),
@@ -134,12 +136,12 @@ pub fn prove(flow: &Flow) -> Report {
         };
         promises.push(Proven { subject: Subject::Promise(number), span: Some(span), proof });
     }
-    promises.extend(states(flow, &left.facts, &explored));
+    promises.extend(states(flow, &left, &explored));
     let no_gaps = explored.unfinished.is_none()
         && !explored.broken.keys().any(|broken| matches!(broken, Broken::Needs(..)));
     Report {
         promises,
-        dead: if no_gaps { dead(flow, &explored.reached) } else { BTreeMap::new() },
+        dead: if no_gaps { dead(flow, &explored) } else { BTreeMap::new() },
         constant: if no_gaps { constant(flow, &explored) } else { BTreeSet::new() },
         n_fit_outs: classes::plates(&flow.equipment, &flow.fit_outs).len(),
         n_paths: explored.n_paths,
@@ -149,7 +151,7 @@ pub fn prove(flow: &Flow) -> Report {
 }
 
 /// The states that are needed and not in force, each step and state once, by its shortest script.
-fn states(flow: &Flow, facts: &facts::Facts, explored: &explore::Explored) -> Vec<Proven> {
+fn states(flow: &Flow, left: &Left, explored: &explore::Explored) -> Vec<Proven> {
     let mut best: BTreeMap<(Option<Span>, TokenId), (explore::Rank, Subject, explore::Found)> =
         BTreeMap::new();
     for (broken, found) in &explored.broken {
@@ -158,6 +160,10 @@ fn states(flow: &Flow, facts: &facts::Facts, explored: &explore::Explored) -> Ve
             Broken::Needs(instance, token) => {
                 let span = flow.instance(*instance).span;
                 (span, token, Subject::Needs(*instance, token.clone()))
+            }
+            Broken::Again(instance, token) => {
+                let span = flow.instance(*instance).span;
+                (span, token, Subject::Again(*instance, token.clone()))
             }
             Broken::Assumes(number, token) => {
                 let Some(assumed) = flow.assumed.get(*number) else { continue };
@@ -173,28 +179,31 @@ fn states(flow: &Flow, facts: &facts::Facts, explored: &explore::Explored) -> Ve
     }
     best.into_iter()
         .map(|((span, _), (_, subject, found))| {
-            let script = script(flow, facts, explored, &found);
-            Proven { subject, span, proof: settle(flow, facts, script, None) }
+            let script = script(flow, left, explored, &found);
+            Proven { subject, span, proof: settle(flow, &left.facts, script, None) }
         })
         .collect()
 }
 
 fn script(
     flow: &Flow,
-    facts: &facts::Facts,
+    left: &Left,
     explored: &explore::Explored,
     found: &explore::Found,
 ) -> Script {
     let answers = explored.path(flow, found).into_iter().filter_map(|(instance, class)| {
-        let classes = classes_of(flow, facts, instance).ok()?;
+        let classes = classes_of(flow, &left.facts, instance).ok()?;
         classes.get(class as usize).map(|class| (instance, class.clone()))
     });
     let answers = answers.collect();
-    let mut script = Script { answers, at: None };
+    let lapse = found
+        .lapse
+        .and_then(|(asks, fact)| Some(Lapse { token: left.lapsing.get(&fact)?.clone(), asks }));
+    let mut script = Script { answers, at: None, lapse };
     script.at = match flow.node(found.at) {
         Node::Ask { instance, .. } => Some(*instance),
         // A procedure may begin with a test; what it asks first is for the walk to say.
-        Node::Test { .. } => crate::walk::place::walk(flow, &script).asked(),
+        Node::Test { .. } | Node::Performed { .. } => script.asked(flow),
         Node::End => None,
     };
     script
@@ -213,15 +222,24 @@ fn settle(
     }
 }
 
-/// Steps whose every instance is out of reach.
-fn dead(flow: &Flow, reached: &[bool]) -> BTreeMap<Span, String> {
+/// Steps whose every instance is out of reach, but for those behind a condition that is never true:
+/// that is told of the condition.
+fn dead(flow: &Flow, explored: &explore::Explored) -> BTreeMap<Span, String> {
     let mut alive: BTreeMap<Span, (bool, String)> = BTreeMap::new();
-    for (node, reached) in flow.nodes.iter().zip(reached) {
-        let Node::Ask { instance, .. } = node else { continue };
-        let instance = flow.instance(*instance);
+    let mut told: BTreeSet<InstanceIdx> = BTreeSet::new();
+    for (node, reached) in flow.nodes.iter().zip(&explored.reached) {
+        if let Node::Test { guard, skipped, .. } = node
+            && matches!(flow.guard(*guard), Guard::Condition { .. })
+            && explored.truths.get(*guard) == Some(&(false, true))
+        {
+            told.extend(skipped.clone());
+        }
+        let Node::Ask { instance: number, .. } = node else { continue };
+        let reached = reached | told.contains(number);
+        let instance = flow.instance(*number);
         if let Some(span) = instance.span {
             let name = || (false, instance.address.to_string());
-            alive.entry(span).or_insert_with(name).0 |= *reached;
+            alive.entry(span).or_insert_with(name).0 |= reached;
         }
     }
     alive

@@ -3,7 +3,7 @@
 mod fix;
 mod watch;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -14,6 +14,7 @@ use super::out::Out;
 use super::report::Failure;
 use crate::diag::{Code, Diagnostic, has_errors, render, sarif, suggestion};
 use crate::equipment::{self, model::Equipment};
+use crate::ids::ProcedureId;
 use crate::language::{self, FileKind};
 use crate::ports::{Disk as _, Overwrite};
 use crate::procedure::{self, model::Procedure};
@@ -217,11 +218,6 @@ impl Read {
 
     /// Joins each procedure that no other performs with every equipment file that it is written for.
     pub(super) fn join(&mut self) {
-        let performed: Vec<_> = self
-            .procedures
-            .iter()
-            .flat_map(|p| crate::walk::compile::performed(&p.steps))
-            .collect();
         let mut by_id = BTreeMap::new();
         let mut twice = Vec::new();
         for procedure in &self.procedures {
@@ -242,10 +238,7 @@ impl Read {
             return;
         }
         let mut joined = Vec::new();
-        for procedure in &self.procedures {
-            if performed.contains(&procedure.id.value) {
-                continue;
-            }
+        for procedure in tops(&self.procedures, &by_id) {
             for equipment in &self.equipment {
                 let wanted = &procedure.equipment.value;
                 let family = equipment.family.as_ref().map(|f| &f.value);
@@ -294,6 +287,31 @@ impl Read {
             self.add(prove::diagnostics(flow, &report));
         }
         self.flows = flows;
+    }
+}
+
+/// The procedures that none of the others performs. Where some perform each other in a circle and
+/// nothing else does, the first of them stands for all, so that the circle is found.
+fn tops(
+    all: &[Arc<Procedure>],
+    by_id: &BTreeMap<ProcedureId, Arc<Procedure>>,
+) -> Vec<Arc<Procedure>> {
+    let calls = |procedure: &Procedure| crate::walk::compile::performed(&procedure.steps);
+    let performed: BTreeSet<ProcedureId> = all.iter().flat_map(|p| calls(p)).collect();
+    let (inner, mut tops): (Vec<_>, Vec<_>) =
+        all.iter().cloned().partition(|p| performed.contains(&p.id.value));
+    let mut seen = BTreeSet::new();
+    let mut open: Vec<ProcedureId> = tops.iter().map(|p| p.id.value.clone()).collect();
+    let mut inner = inner.into_iter();
+    loop {
+        while let Some(id) = open.pop() {
+            if seen.insert(id.clone()) {
+                open.extend(by_id.get(&id).into_iter().flat_map(|p| calls(p)));
+            }
+        }
+        let Some(next) = inner.find(|p| !seen.contains(&p.id.value)) else { return tops };
+        open.push(next.id.value.clone());
+        tops.push(next);
     }
 }
 

@@ -82,10 +82,7 @@ fn written(flow: &Flow, (proven, script): (&Proven, &Script), read: &Read, id: &
         None => Cast::nobody(),
     };
     let promise = proven.text(flow);
-    let place = match script.at {
-        Some(at) => format!("`{}`", flow.instance(at).address),
-        None => "the end".to_owned(),
-    };
+    let place = proven.place(flow, script);
     let comment = format!("The shortest answers that break: {promise}\nThey lead to {place}.");
     to_yaml(&rehearsal(flow, script, &cast, id.clone(), &format!("Breaks: {promise}")), &comment)
 }

@@ -184,6 +184,12 @@ codes! {
         "On some path the condition would be asked before the step that it names, or without it. \
          Move the step, or ask `answered(…)` first.",
         "when: seat == torn" => "when: answered(seat) and seat == torn";
+    /// A name in a condition that stands for two things.
+    ShadowedName = "406", "shadowed-name",
+        "The step nearest to the condition would be taken, and the other, which has the same name, \
+         passed over without a word. Whoever reads the line may think of either.",
+        "constants: {wash: {at_most: {value: 3}}}, and in the section `wash` a step `at_most`" =>
+        "the step is called `times`";
     /// An outcome of a step has no exit.
     MissingExit = "501", "missing-exit",
         "The person would stand there with a failed part and no instruction. Every outcome has an \
@@ -246,6 +252,12 @@ codes! {
     ConstantCondition = "525", "constant-condition",
         "The condition decides nothing: on every path it is true, or on every path false.",
         "when: seat == torn or seat != torn" => "when: seat == torn";
+    /// Two conditions of steps side by side leave out the bound itself, or both take it.
+    HoleAtBound = "526", "hole-at-bound",
+        "One step is for readings below a figure and another for those above it. A reading of exactly \
+         that figure gets neither of them, or both. Let one of the two have the figure.",
+        "- when: gap < 0.30 mm\n  do: Leave the shim.\n- when: gap > 0.30 mm\n  do: Change the shim." =>
+        "- when: gap <= 0.30 mm\n  do: Leave the shim.\n- when: gap > 0.30 mm\n  do: Change the shim.";
     /// A performed procedure, equipment file or figure is not there.
     UndefinedReference = "601", "undefined-reference",
         "Another file should give it and does not: the name is misspelt, or the file is missing \

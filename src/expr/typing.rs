@@ -102,6 +102,10 @@ pub fn check_condition<R>(
     if typing.diagnostics.is_empty() { Ok(expr) } else { Err(typing.diagnostics) }
 }
 
+/// What a condition may name.
+const NAMED: &str =
+    "name a step before this one, a setting, a position or a figure of the equipment file";
+
 struct Typing<'a, R> {
     type_of: &'a dyn Fn(&R) -> Type,
     word_of: &'a dyn Fn(&R) -> Option<Name>,
@@ -126,7 +130,7 @@ impl<R> Typing<'_, R> {
                 span,
                 format!("`{word}` stands for nothing here"),
             )
-            .help("name a step before this one, a setting, a position or a figure of the equipment file"),
+            .help(NAMED),
         );
     }
 
@@ -267,7 +271,19 @@ impl<R> Typing<'_, R> {
                 let (left, one) = self.word(left, word, other.as_ref());
                 (left, one, right, other)
             }
-            _ => {
+            // One of the two is misspelt; the other would then be known.
+            (Some((one, _)), Some((other, _))) => {
+                self.report(
+                    Diagnostic::error(
+                        Code::UndefinedName,
+                        span,
+                        format!("neither `{one}` nor `{other}` stands for anything here"),
+                    )
+                    .help(NAMED),
+                );
+                (left, None, right, None)
+            }
+            (None, None) => {
                 let (left, one) = self.expr(left);
                 let (right, other) = self.expr(right);
                 (left, one, right, other)

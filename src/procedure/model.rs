@@ -126,7 +126,7 @@ pub struct Standing {
     pub then: String,
 }
 
-/// Something that must hold on every path. Read and resolved in this version, proved in a later one.
+/// Something that must hold on every path.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Promise {
     /// `never: {reach: STEP, when: CONDITION}`
@@ -142,11 +142,18 @@ pub enum Promise {
     FirstBefore {
         /// The step that must be completed and accepted first.
         first: Path,
-        /// The step, or `end`.
+        /// The step, or `end`: the end of this procedure, each time that it was begun.
         before: Path,
         /// Why.
         because: String,
     },
+}
+
+impl Promise {
+    /// True where it is about the end of the procedure, and not about a step.
+    pub fn is_about_the_end(&self) -> bool {
+        matches!(self, Self::FirstBefore { before, .. } if before.to_string() == "end")
+    }
 }
 
 /// The signal words, from worst to least.

@@ -5,7 +5,7 @@
 //! greater nodes only, so one sweep over the nodes meets every state once all that leads to it is
 //! known.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use num_bigint::BigUint;
 use num_traits::Zero as _;
@@ -16,13 +16,16 @@ use super::term::{Leaf, TermId, ValueId, index};
 use super::watch::{Look, Mark, Watch};
 use crate::expr::eval::{Lookup, Value};
 use crate::ids::{Name, TokenId};
-use crate::procedure::model::Verdict;
+use crate::procedure::model::{Token, Verdict};
 use crate::walk::event::Answer;
 use crate::walk::flow::{Flow, InstanceIdx, Node, NodeIdx};
 use crate::walk::place::{grade_of, value_of};
 
 /// The most states that one proof looks at.
 pub const N_STATES_MAX: usize = 3_000_000;
+
+/// For a state in force: no step set it, or nobody asks which.
+const NO_SETTER: u32 = 0;
 
 /// What is kept of the answers so far: numbered facts in order. Without an entry, a condition is
 /// whole, an answer is not given, a state of the machine is not set.
@@ -42,10 +45,12 @@ struct Entry {
     trace: Trace,
 }
 
-/// How good a way is as a script: relations that it leaves open, then its length in answers.
+/// How good a way is as a script: relations that it leaves open, whether it takes a state that
+/// lapses, then its length in answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Rank {
     pub(super) n_free: u32,
+    pub(super) lapses: bool,
     pub(super) n_answers: u32,
 }
 
@@ -58,6 +63,8 @@ pub(super) enum Broken {
     Needs(InstanceIdx, TokenId),
     /// A performed procedure takes over a state that is not in force; by its index.
     Assumes(usize, TokenId),
+    /// A step that is asked again because a state lapsed needs another that is not in force then.
+    Again(InstanceIdx, TokenId),
 }
 
 /// Where something is broken first.
@@ -66,6 +73,8 @@ pub(super) struct Found {
     pub(super) rank: Rank,
     pub(super) at: NodeIdx,
     state: u32,
+    /// The step that is asked again there, and the number of the state that lapsed.
+    pub(super) lapse: Option<(InstanceIdx, u32)>,
 }
 
 /// What the exploration comes to.
@@ -95,6 +104,8 @@ pub(super) struct Explorer<'f> {
     pub(super) facts: Facts,
     pub(super) watch: Watch,
     tokens: BTreeMap<TokenId, u32>,
+    /// States that may lapse at any place, and whose setters are watched: by their fact.
+    lapsing: BTreeSet<u32>,
     /// By fact: the last node that can ask for it.
     last_use: Vec<NodeIdx>,
     first_condition: u32,
@@ -122,6 +133,8 @@ impl<'f> Explorer<'f> {
         let first_condition = index(last_use.len());
         last_use.extend(facts.conditions.iter().map(|condition| condition.last_use));
         let mut tokens = BTreeMap::new();
+        let mut watch = watch;
+        let lapses = lapses(flow, &facts, &mut watch);
         let mut needed: BTreeMap<TokenId, NodeIdx> = BTreeMap::new();
         for (i, instance) in flow.instances.iter().enumerate() {
             let at = facts.node_of.get(i).copied().unwrap_or(0);
@@ -134,6 +147,12 @@ impl<'f> Explorer<'f> {
             for token in &assumed.tokens {
                 let last = needed.entry(token.value.clone()).or_default();
                 *last = (*last).max(assumed.at);
+            }
+        }
+        // At any place a state may lapse and its setter be asked again, with all that it needs.
+        for (token, needs) in &lapses {
+            for token in needs.iter().chain([token]) {
+                needed.insert(token.clone(), flow.nodes.len());
             }
         }
         for (token, last) in needed {
@@ -150,6 +169,7 @@ impl<'f> Explorer<'f> {
                 list.push(index(number));
             }
         }
+        let lapsing = lapses.keys().filter_map(|token| tokens.get(token).copied()).collect();
         let n = flow.nodes.len();
         let out = Explored {
             broken: BTreeMap::new(),
@@ -166,6 +186,7 @@ impl<'f> Explorer<'f> {
             facts,
             watch,
             tokens,
+            lapsing,
             last_use,
             first_condition,
             first_place,
@@ -182,11 +203,11 @@ impl<'f> Explorer<'f> {
         for assumed in self.flow.assumed.iter().filter(|assumed| assumed.top) {
             for token in &assumed.tokens {
                 if let Some(fact) = self.tokens.get(&token.value) {
-                    set(&mut start, *fact, Some(1));
+                    set(&mut start, *fact, Some(NO_SETTER));
                 }
             }
         }
-        let rank = Rank { n_free: 0, n_answers: 0 };
+        let rank = Rank { n_free: 0, lapses: false, n_answers: 0 };
         let trace = Trace { from: None, class: 0 };
         let entry = Entry { n_ways: BigUint::from(1_u8), rank, trace };
         if let Some(first) = self.levels.first_mut() {
@@ -210,7 +231,10 @@ impl<'f> Explorer<'f> {
                 break;
             }
         }
-        (self.out, Left { facts: self.facts, free_order: self.watch.free_order })
+        let tokens = self.tokens.into_iter().map(|(token, fact)| (fact, token));
+        let lapsing = tokens.filter(|(fact, _)| self.lapsing.contains(fact)).collect();
+        let free_order = self.watch.free_order;
+        (self.out, Left { facts: self.facts, free_order, lapsing })
     }
 
     fn level(&mut self, at: NodeIdx, level: BTreeMap<Key, Entry>) {
@@ -223,6 +247,15 @@ impl<'f> Explorer<'f> {
                 for (number, (key, entry)) in level.into_iter().enumerate() {
                     self.look(at, &key, entry.rank, index(number));
                     self.out.n_paths += entry.n_ways;
+                }
+            }
+            Node::Performed { to, .. } => {
+                let closing = self.closing(at, to);
+                for (number, (key, entry)) in level.into_iter().enumerate() {
+                    let number = index(number);
+                    self.look(at, &key, entry.rank, number);
+                    let trace = Trace { from: Some((at, number)), class: 0 };
+                    self.go((to, &closing), key, Entry { trace, ..entry });
                 }
             }
             Node::Test { guard, skipped, .. } => {
@@ -293,13 +326,14 @@ impl<'f> Explorer<'f> {
         let effects = self.effects(at, instance, &classes);
         let closing = to.map(|to| (to, self.closing(at, to)));
         let section = self.section(at);
-        let tokens: Vec<(u32, bool)> = found
-            .sets
-            .iter()
-            .map(|token| (token, true))
-            .chain(found.clears.iter().map(|token| (token, false)))
-            .filter_map(|(token, is_set)| Some((*self.tokens.get(token)?, is_set)))
-            .collect();
+        let mut tokens: Vec<(u32, Option<u32>)> = Vec::new();
+        for token in &found.sets {
+            let Some(fact) = self.tokens.get(token) else { continue };
+            let watched = self.lapsing.contains(fact);
+            tokens.push((*fact, Some(if watched { index(instance) + 1 } else { NO_SETTER })));
+        }
+        let cleared = found.clears.iter().filter_map(|token| self.tokens.get(token));
+        tokens.extend(cleared.map(|fact| (*fact, None)));
         for (number, (key, entry)) in level.into_iter().enumerate() {
             let number = index(number);
             if !self.look(at, &key, entry.rank, number) {
@@ -316,7 +350,10 @@ impl<'f> Explorer<'f> {
                 for (slot, value) in &effect.writes {
                     set(&mut key, *slot, Some(*value));
                 }
-                for (fact, is_set) in tokens.iter().chain(&effect.marks) {
+                for (fact, value) in &tokens {
+                    set(&mut key, *fact, *value);
+                }
+                for (fact, is_set) in &effect.marks {
                     set(&mut key, *fact, is_set.then_some(1));
                 }
                 for (promise, inside) in &section {
@@ -543,6 +580,9 @@ impl<'f> Explorer<'f> {
                 }
             }
         }
+        if matches!(self.flow.node(at), Node::Ask { .. } | Node::End) {
+            self.lapse(at, key, rank, state);
+        }
         let flow = self.flow;
         let mut goes_on = true;
         for (number, assumed) in flow.assumed.iter().enumerate() {
@@ -566,23 +606,86 @@ impl<'f> Explorer<'f> {
         goes_on
     }
 
+    /// A break, other hands or time may come at any place. A state that does not outlast it is then
+    /// verified by the step that set it, which is asked there and then: what it needs and what must
+    /// come before it has to be so at that moment too.
+    fn lapse(&mut self, at: NodeIdx, key: &Key, rank: Rank, state: u32) {
+        let flow = self.flow;
+        let rank = Rank { lapses: true, ..rank };
+        for fact in self.lapsing.clone() {
+            let setter = get(key, fact).and_then(|value| value.checked_sub(1));
+            let Some(setter) = setter.map(|setter| setter as usize) else { continue };
+            let lapse = Some((setter, fact));
+            for token in &flow.instance(setter).needs {
+                // What is verified after this step lapses with it, and is not verified yet.
+                let held = self.tokens.get(token).and_then(|fact| get(key, *fact));
+                if held.is_none_or(|by| by > index(setter) + 1) {
+                    let found = Found { rank, at, state, lapse };
+                    self.broken_by(Broken::Again(setter, token.clone()), found);
+                }
+            }
+            let node = self.facts.node_of.get(setter).copied().unwrap_or(0);
+            for look in self.watch.looks.get(&node).cloned().unwrap_or_default() {
+                let Look::First { promise, marks: Some(marks) } = look else { continue };
+                if !marks.iter().all(|mark| get(key, self.first_place + mark).is_some()) {
+                    self.broken_by(Broken::Promise(promise), Found { rank, at, state, lapse });
+                }
+            }
+        }
+    }
+
     fn in_force(&self, key: &Key, token: &TokenId) -> bool {
         self.tokens.get(token).is_some_and(|fact| get(key, *fact).is_some())
     }
 
     fn broken(&mut self, what: Broken, rank: Rank, at: NodeIdx, state: u32) {
-        let found = Found { rank, at, state };
+        self.broken_by(what, Found { rank, at, state, lapse: None });
+    }
+
+    fn broken_by(&mut self, what: Broken, found: Found) {
         let known = self.out.broken.entry(what).or_insert(found);
-        if rank < known.rank {
+        if found.rank < known.rank {
             *known = found;
         }
     }
 }
 
+/// The states that may lapse at any place and whose setters need another state or stand in a
+/// promise, with all that the setters need. What the promises look at is kept to the end.
+fn lapses(flow: &Flow, facts: &Facts, watch: &mut Watch) -> BTreeMap<TokenId, BTreeSet<TokenId>> {
+    let mut lapses: BTreeMap<TokenId, BTreeSet<TokenId>> = BTreeMap::new();
+    let may_expire = |token: &TokenId| flow.tokens.get(token).is_some_and(Token::may_expire);
+    for (number, instance) in flow.instances.iter().enumerate() {
+        let node = facts.node_of.get(number).copied().unwrap_or(0);
+        let looks = watch.looks.get(&node).cloned().unwrap_or_default();
+        let promised = looks.iter().any(|look| matches!(look, Look::First { .. }));
+        for token in instance.sets.iter().filter(|token| may_expire(token)) {
+            if instance.needs.is_empty() && !promised {
+                continue;
+            }
+            lapses.entry(token.clone()).or_default().extend(instance.needs.iter().cloned());
+            for other in instance.needs.iter().filter(|token| may_expire(token)) {
+                lapses.entry(other.clone()).or_default();
+            }
+            for look in &looks {
+                let Look::First { marks: Some(marks), .. } = look else { continue };
+                for mark in marks {
+                    if let Some(place) = watch.places.get_mut(*mark as usize) {
+                        place.last_use = flow.nodes.len();
+                    }
+                }
+            }
+        }
+    }
+    lapses
+}
+
 /// What is kept of an exploration for scripts.
 pub(super) struct Left {
     pub(super) facts: Facts,
-    pub(super) free_order: std::collections::BTreeSet<usize>,
+    pub(super) free_order: BTreeSet<usize>,
+    /// States by their facts, for those that lapse.
+    pub(super) lapsing: BTreeMap<u32, TokenId>,
 }
 
 impl Explored {

@@ -99,7 +99,7 @@ impl Facts {
                 Node::Test { guard, .. } => {
                     guard_at.insert(*guard, at);
                 }
-                Node::End => {}
+                Node::Performed { .. } | Node::End => {}
             }
         }
         for (index, instance) in flow.instances.iter().enumerate() {

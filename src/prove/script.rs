@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use super::classes::{Class, read, reading};
 use crate::expr::Expr;
+use crate::ids::TokenId;
 use crate::procedure::model::{EntryKind, Verdict};
 use crate::units::Quantity;
 use crate::walk::event::Answer;
@@ -25,6 +26,17 @@ pub struct Script {
     pub answers: Vec<(InstanceIdx, Class)>,
     /// The step that is asked then; `None` at the end.
     pub at: Option<InstanceIdx>,
+    /// What lapses there, before that step is answered.
+    pub lapse: Option<Lapse>,
+}
+
+/// A state of the machine that did not outlast a break, other hands or a time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lapse {
+    /// The state.
+    pub token: TokenId,
+    /// The step that had set it and is asked again.
+    pub asks: InstanceIdx,
 }
 
 impl Answers for Script {
@@ -77,7 +89,15 @@ impl Script {
             (Stand::End, None) => true,
             (Stand::Asked(..) | Stand::End | Stand::Stopped(_), _) => false,
         };
+        let lapses = self.lapse.as_ref().is_none_or(|lapse| {
+            let mut without = given.answers.clone();
+            without.get_mut(lapse.asks).into_iter().for_each(|answer| *answer = None);
+            let substitutes = given.substitutes.clone();
+            let then = self::walk(flow, &Given { answers: without, substitutes });
+            walk.setter(flow, &lapse.token) == Some(lapse.asks) && then.asked() == Some(lapse.asks)
+        });
         stands
+            && lapses
             && walk.path.len() == self.answers.len()
             && walk.path.iter().zip(&self.answers).all(|(a, (b, _))| a == b)
             && self.answers.iter().all(|(i, class)| {
@@ -86,10 +106,16 @@ impl Script {
             && when.is_none_or(|when| walk.is_so(flow, &given, when))
     }
 
+    /// The step that is asked once every answer is given.
+    pub(super) fn asked(&self, flow: &Flow) -> Option<InstanceIdx> {
+        walk(flow, &self.laid_out(flow).given(flow)).asked()
+    }
+
     /// The same with every stack laid in the layers that are due by then, which the answers before
     /// it tell.
     fn laid_out(&self, flow: &Flow) -> Self {
-        let mut out = Self { answers: Vec::with_capacity(self.answers.len()), at: self.at };
+        let answers = Vec::with_capacity(self.answers.len());
+        let mut out = Self { answers, at: self.at, lapse: self.lapse.clone() };
         for (instance, class) in &self.answers {
             let mut class = class.clone();
             if let Answer::Built(laid) = &class.answer {

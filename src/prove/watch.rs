@@ -22,6 +22,8 @@ pub(super) struct Place {
     /// The last node in it.
     last: NodeIdx,
     positions: Vec<(String, String)>,
+    /// Of a promise about the end: where its procedure is performed, passes included.
+    around: Vec<Segment>,
     /// The states that it sets.
     sets: BTreeSet<TokenId>,
     /// The last node that looks at it.
@@ -129,14 +131,16 @@ impl Watch {
         let depth = resolved.first_depth;
         let is_step = resolved.first.iter().any(|i| is_main(flow, *i, depth));
         let mut found: BTreeMap<Vec<Segment>, Place> = BTreeMap::new();
+        // The end of a procedure asks for what was completed since it was begun, so that passes
+        // around it count; those inside it do not.
+        let n_around = resolved.ends.first().map_or(0, |end| performed_at(flow, *end).len());
         for first in &resolved.first {
             let address = &flow.instance(*first).address;
-            let head: Vec<Segment> = address
-                .0
-                .iter()
-                .take(depth)
-                .map(|segment| Segment { pass: 1, ..segment.clone() })
-                .collect();
+            let head: Vec<Segment> = address.0.iter().take(depth).cloned().collect();
+            let around: Vec<Segment> = head.iter().take(n_around).cloned().collect();
+            let inside = head.into_iter().skip(n_around);
+            let inside = inside.map(|segment| Segment { pass: 1, ..segment });
+            let head: Vec<Segment> = around.iter().cloned().chain(inside).collect();
             let positions = head.iter().flat_map(|s| s.positions.iter());
             let positions = positions.map(|(k, n)| (k.to_string(), n.clone())).collect();
             let place = found.entry(head).or_insert_with(|| Place {
@@ -144,6 +148,7 @@ impl Watch {
                 is_step,
                 last: 0,
                 positions,
+                around,
                 sets: BTreeSet::new(),
                 last_use: 0,
             });
@@ -157,8 +162,7 @@ impl Watch {
         self.places.extend(found.into_values());
         let n_places = self.places.len();
         let targets: Vec<(NodeIdx, Option<InstanceIdx>)> = if resolved.target.is_empty() {
-            let end = |(at, node): (usize, &Node)| (*node == Node::End).then_some((at, None));
-            flow.nodes.iter().enumerate().filter_map(end).collect()
+            resolved.ends.iter().map(|at| (*at, None)).collect()
         } else {
             let depth = resolved.target_depth;
             let has_main = resolved.target.iter().any(|i| is_main(flow, *i, depth));
@@ -170,7 +174,11 @@ impl Watch {
             let mut n_required = 0_usize;
             for number in base..n_places {
                 let Some(place) = self.places.get_mut(number) else { continue };
-                if !target.is_none_or(|target| compatible(flow, target, &place.positions)) {
+                let belongs = match target {
+                    Some(target) => compatible(flow, target, &place.positions),
+                    None => place.around == performed_at(flow, at),
+                };
+                if !belongs {
                     continue;
                 }
                 n_required += 1;
@@ -245,6 +253,14 @@ fn counts(flow: &Flow, instance: InstanceIdx, depth: usize) -> bool {
             bound.is_some_and(|segment| segment.id.as_str() == "bound")
         }
         _ => false,
+    }
+}
+
+/// Where the procedure that is left at an end is performed; nothing for the end of the job.
+fn performed_at(flow: &Flow, end: NodeIdx) -> &[Segment] {
+    match flow.node(end) {
+        Node::Performed { address, .. } => &address.0,
+        Node::Ask { .. } | Node::Test { .. } | Node::End => &[],
     }
 }
 

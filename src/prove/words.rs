@@ -1,13 +1,13 @@
 //! A proof in the author's words: one diagnostic for each promise that does not hold or may not.
 
-use super::{Doubt, Proof, Proven, Report, Script, Subject};
+use super::{Doubt, Lapse, Proof, Proven, Report, Script, Subject};
 use crate::diag::{Code, Diagnostic};
 use crate::ids::Name;
 use crate::procedure::model::{Promise, Verdict};
 use crate::source::{FileId, Span};
 use crate::units::duration::spoken_duration;
 use crate::walk::event::Answer;
-use crate::walk::flow::{Flow, ResolvedPromise};
+use crate::walk::flow::{Flow, Node, ResolvedPromise};
 
 /// The most answers of a script that a note shows; the whole of it is saved as a rehearsal.
 const N_ANSWERS_SHOWN_MAX: usize = 12;
@@ -22,10 +22,36 @@ impl Proven {
             Subject::Needs(instance, token) => {
                 format!("`{token}` is in force at `{}`", flow.instance(*instance).address)
             }
+            Subject::Again(instance, token) => format!(
+                "`{token}` is in force whenever `{}` is asked again",
+                flow.instance(*instance).address
+            ),
             Subject::Assumes(procedure, token) => {
                 format!("`{token}` is in force where `{procedure}` is performed")
             }
         }
+    }
+
+    /// The place at which a script breaks it.
+    pub fn place(&self, flow: &Flow, script: &Script) -> String {
+        let ends = match self.subject {
+            Subject::Promise(number) => flow.promises.get(number).map(|p| p.ends.as_slice()),
+            Subject::Needs(..) | Subject::Assumes(..) | Subject::Again(..) => None,
+        };
+        let place = match (ends.unwrap_or_default().first().map(|end| flow.node(*end)), script.at) {
+            (Some(Node::Performed { procedure, .. }), _) => format!("the end of `{procedure}`"),
+            (_, Some(at)) => format!("`{}`", flow.instance(at).address),
+            (_, None) => "the end".to_owned(),
+        };
+        let Some(Lapse { token, asks }) = &script.lapse else { return place };
+        let why = match flow.tokens.get(token) {
+            Some(note) if note.volatile => "after a break there",
+            _ => "once its time is over there",
+        };
+        format!(
+            "{place}, where `{token}` lapses {why} and `{}` is asked again",
+            flow.instance(*asks).address
+        )
     }
 }
 
@@ -85,14 +111,10 @@ impl Script {
     }
 
     /// The script in a note.
-    fn note(&self, flow: &Flow) -> String {
+    fn note(&self, flow: &Flow, place: &str) -> String {
         let mut lines = self.lines(flow);
         let more = lines.len().saturating_sub(N_ANSWERS_SHOWN_MAX);
         lines.truncate(N_ANSWERS_SHOWN_MAX);
-        let place = match self.at {
-            Some(at) => format!("`{}`", flow.instance(at).address),
-            None => "the end".to_owned(),
-        };
         let steps =
             if lines.is_empty() { "whatever is answered".to_owned() } else { lines.join("; ") };
         let more = if more > 0 { format!("; and {more} more") } else { String::new() };
@@ -107,6 +129,7 @@ pub fn diagnostics(flow: &Flow, report: &Report) -> Vec<Diagnostic> {
     for proven in &report.promises {
         let span = proven.span.unwrap_or(nowhere);
         let text = proven.text(flow);
+        let note = |script: &Script| script.note(flow, &proven.place(flow, script));
         out.extend(match (&proven.proof, &proven.subject) {
             (Proof::Proved, _) => None,
             (Proof::Broken(script), Subject::Promise(number)) => {
@@ -117,15 +140,18 @@ pub fn diagnostics(flow: &Flow, report: &Report) -> Vec<Diagnostic> {
                     format!("a path breaks this: {text}"),
                 );
                 because.unwrap_or_default().clone_into(&mut broken.primary.text);
-                Some(broken.help(format!("the shortest: {}", script.note(flow))))
+                Some(broken.help(format!("the shortest: {}", note(script))))
             }
-            (Proof::Broken(script), Subject::Needs(..) | Subject::Assumes(..)) => Some(
+            (
+                Proof::Broken(script),
+                Subject::Needs(..) | Subject::Assumes(..) | Subject::Again(..),
+            ) => Some(
                 Diagnostic::error(
                     Code::StateNotInForce,
                     span,
                     format!("not on every path: {text}"),
                 )
-                .help(format!("the shortest: {}", script.note(flow))),
+                .help(format!("the shortest: {}", note(script))),
             ),
             (Proof::NotProven(doubt, script), _) => {
                 let (why, what) = match doubt {
@@ -140,7 +166,7 @@ pub fn diagnostics(flow: &Flow, report: &Report) -> Vec<Diagnostic> {
                     Doubt::Unfinished(why) => (*why, "split the procedure"),
                 };
                 let help = match script {
-                    Some(script) => format!("{what}; the path in doubt: {}", script.note(flow)),
+                    Some(script) => format!("{what}; the path in doubt: {}", note(script)),
                     None => what.to_owned(),
                 };
                 let headline = format!("not proven: {text}: {why}");

@@ -222,7 +222,7 @@ impl<'a> Search<'a> {
                 }
                 (Node::Ask { instance, .. }, _) => self.direct(*instance, target, chosen),
                 (Node::Test { guard, .. }, _) => self.moves(*guard, chosen),
-                (Node::End, _) => Vec::new(),
+                (Node::Performed { .. } | Node::End, _) => Vec::new(),
             };
             for moved in free(moves, locked) {
                 if self.n_left.get() == 0 {
@@ -341,6 +341,7 @@ impl<'a> Search<'a> {
                 || match node {
                     Node::Ask { to, .. } => to.as_ref().is_some_and(can),
                     Node::Test { yes, no, .. } => can(yes) || can(no),
+                    Node::Performed { to, .. } => can(to),
                     Node::End => false,
                 };
             reach.get_mut(index).into_iter().for_each(|slot| *slot = is);

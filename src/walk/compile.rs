@@ -159,6 +159,10 @@ pub fn compile(
     };
     builder.procedure(procedure, &context);
     builder.emit(Node::End);
+    // What was not laid cannot be looked at.
+    if builder.out.iter().any(|found| found.code == Code::TooManySteps) {
+        return (None, dedupe(builder.out));
+    }
     builder.promises();
     let declared = builder.assigned_names();
     builder.out.extend(declared);
@@ -307,6 +311,7 @@ impl<'a> Builder<'a> {
             let (Open::To(from) | Open::Yes(from) | Open::No(from)) = open;
             match (open, self.nodes.get_mut(from)) {
                 (Open::To(_), Some(Node::Ask { to, .. })) => *to = Some(index),
+                (Open::To(_), Some(Node::Performed { to, .. })) => *to = index,
                 (Open::Yes(_), Some(Node::Test { yes, .. })) => *yes = index,
                 (Open::No(_), Some(Node::Test { no, .. })) => *no = index,
                 _ => unreachable!("internal: an open edge belongs to the node that it names"),
@@ -408,7 +413,13 @@ impl<'a> Builder<'a> {
         match typed {
             Ok(expr) => Some(expr),
             Err(diagnostics) => {
-                self.out.extend(diagnostics);
+                for diagnostic in diagnostics {
+                    let near = resolver.near(&condition.expr, &diagnostic, place);
+                    self.out.push(match near {
+                        Some(near) => diagnostic.help(format!("did you mean `{near}`?")),
+                        None => diagnostic,
+                    });
+                }
                 None
             }
         }
@@ -439,6 +450,17 @@ impl<'a> Builder<'a> {
             self.ask(instance, path);
         }
         self.steps(&procedure.steps, context);
+    }
+
+    /// A procedure inside another, with a node at its end where it promises something about that.
+    fn performed(&mut self, called: &'a Procedure, inner: &Context<'a>) {
+        self.procedure(called, inner);
+        let promised = called.promises.iter().any(Promise::is_about_the_end);
+        if promised && !self.open.is_empty() {
+            let (procedure, address) = (called.id.value.clone(), inner.address.clone());
+            let node = self.emit(Node::Performed { procedure, address, to: UNPATCHED });
+            self.open = vec![Open::To(node)];
+        }
     }
 
     fn steps(&mut self, steps: &'a [Step], context: &Context<'a>) {
@@ -489,12 +511,12 @@ impl<'a> Builder<'a> {
                     inner.within.push(called.title.clone());
                     inner.procedure = called;
                     let Some(first) = called.fit_outs.first() else {
-                        return self.procedure(called, &inner);
+                        return self.performed(called, &inner);
                     };
                     let letters = called.fit_outs.iter().map(|letter| letter.value.clone());
                     let guard = self.guard(Guard::FitOut { letters: letters.collect() });
                     self.fit_out_spans.push((guard, first.span));
-                    self.when(guard, |builder| builder.procedure(called, &inner));
+                    self.when(guard, |builder| builder.performed(called, &inner));
                 }
             }
             Action::Stop(_) => {
@@ -756,7 +778,7 @@ impl<'a> Builder<'a> {
                 layers.chain(asked.ask.formulas()).collect()
             }
             Some(Node::Test { guard, .. }) => condition(*guard).into_iter().collect(),
-            Some(Node::End) | None => Vec::new(),
+            Some(Node::Performed { .. } | Node::End) | None => Vec::new(),
         }
     }
 

@@ -112,6 +112,7 @@ impl Flow {
         match self.node(node) {
             Node::Ask { to, .. } => *to,
             Node::Test { yes, no, .. } => Some(if truth { *yes } else { *no }),
+            Node::Performed { to, .. } => Some(*to),
             Node::End => None,
         }
     }
@@ -520,6 +521,15 @@ pub enum Node {
         /// Instances that are not applicable when it is false.
         skipped: Range<InstanceIdx>,
     },
+    /// A performed procedure is left by its end; only where it promises something about it.
+    Performed {
+        /// The procedure.
+        procedure: ProcedureId,
+        /// The step that performs it.
+        address: Address,
+        /// Where the walk goes on.
+        to: NodeIdx,
+    },
     /// All steps are done.
     End,
 }
@@ -651,6 +661,8 @@ pub struct ResolvedPromise {
     pub promise: Promise,
     /// The instances of `reach` or `before`; empty for `end`.
     pub target: Vec<InstanceIdx>,
+    /// For `end`: the nodes at which the procedure that promises is left by its end.
+    pub ends: Vec<NodeIdx>,
     /// The instances of `first`.
     pub first: Vec<InstanceIdx>,
     /// How many segments the address of `reach` or `before` itself has; those of steps inside it

@@ -42,6 +42,16 @@ pub(super) struct Resolver<'a> {
     pub(super) equipment: &'a Equipment,
 }
 
+/// A name that two things have, of which the nearer would be taken without a word.
+fn shadowed(path: &Path, other: &str) -> Diagnostic {
+    Diagnostic::error(
+        Code::ShadowedName,
+        path.span,
+        format!("`{path}` is a step here, and {other} as well"),
+    )
+    .help("rename the step, so that the name means one thing")
+}
+
 enum Target {
     Step(StaticPath, Field),
     Setting(Name),
@@ -260,10 +270,40 @@ impl Resolver<'_> {
 
     /// The step that `path` names at `place`, whole, for promises.
     pub(super) fn step(&self, path: &Path, place: &Place) -> Option<StaticPath> {
-        match self.target(path, place) {
-            Ok(Target::Step(step, Field::Value)) => Some(step),
+        match self.steps_named(path, place).into_iter().next() {
+            Some(Ok(Target::Step(step, Field::Value))) => Some(step),
             _ => None,
         }
+    }
+
+    /// A name that is known at `place` and looks like one of those that `fault` says to be unknown.
+    pub(super) fn near(
+        &self,
+        expr: &Expr<Path>,
+        fault: &Diagnostic,
+        place: &Place,
+    ) -> Option<String> {
+        if fault.code != Code::UndefinedName {
+            return None;
+        }
+        let steps = self.declared.steps.keys().filter_map(|path| {
+            let (id, block) = path.split_last()?;
+            let seen = block.len() >= place.root_len && place.path.starts_with(block);
+            seen.then_some(id.as_str())
+        });
+        let settings = self.equipment.settings.keys().map(Name::as_str);
+        let positions = self.equipment.positions.keys().map(Name::as_str);
+        let constants = self.equipment.constants.keys().map(FigureId::as_str);
+        let known: Vec<&str> = steps.chain(settings).chain(positions).chain(constants).collect();
+        let span = fault.primary.span;
+        let mut near = None;
+        expr.each_name(&mut |path, at| {
+            if near.is_none() && span.start <= at.start && at.end <= span.end {
+                let text = path.to_string();
+                near = suggestion(&text, known.iter().copied()).map(str::to_owned);
+            }
+        });
+        near
     }
 
     fn target(&self, path: &Path, place: &Place) -> Result<Target, Box<Diagnostic>> {
@@ -275,17 +315,12 @@ impl Resolver<'_> {
                 "a name is due",
             )));
         };
-        let step_id = |word: &Name| StepId::new(word.as_str()).ok();
-        // Innermost block first; the callers of this procedure are out of sight.
-        for depth in (place.root_len..=place.path.len()).rev() {
-            let Some(block) = place.path.get(..depth) else { continue };
-            let Some(id) = step_id(first) else { continue };
-            let mut at = block.to_vec();
-            at.push(id);
-            if !self.declared.steps.contains_key(&at) {
-                continue;
-            }
-            return self.descend(at, rest, path);
+        let mut named = self.steps_named(path, place).into_iter();
+        if let Some(innermost) = named.next() {
+            return match self.behind(path, named.next().is_some()) {
+                Some(other) => Err(Box::new(shadowed(path, other))),
+                None => innermost,
+            };
         }
         if rest.is_empty() {
             if self.equipment.settings.contains_key(*first) {
@@ -297,6 +332,39 @@ impl Resolver<'_> {
             return Ok(Target::Word((*first).clone()));
         }
         self.figure(path)
+    }
+
+    /// What `path` means in each block around `place` that has a step of its first word, innermost
+    /// first; the callers of this procedure are out of sight.
+    fn steps_named(&self, path: &Path, place: &Place) -> Vec<Result<Target, Box<Diagnostic>>> {
+        let words: Vec<&Name> = path.words.iter().map(|w| &w.value).collect();
+        let Some((first, rest)) = words.split_first() else { return Vec::new() };
+        let Ok(id) = StepId::new(first.as_str()) else { return Vec::new() };
+        let blocks = (place.root_len..=place.path.len()).rev();
+        blocks
+            .filter_map(|depth| {
+                let mut at = place.path.get(..depth)?.to_vec();
+                at.push(id.clone());
+                let there = self.declared.steps.contains_key(&at);
+                there.then(|| self.descend(at, rest, path))
+            })
+            .collect()
+    }
+
+    /// What else `path` could mean where it names a step.
+    fn behind(&self, path: &Path, outer_step: bool) -> Option<&'static str> {
+        let one = if let [word] = path.words.as_slice() { Some(&word.value) } else { None };
+        if outer_step {
+            Some("a step of a section around this one")
+        } else if one.is_some_and(|word| self.equipment.settings.contains_key(word)) {
+            Some("a setting of the fit-out")
+        } else if one.is_some_and(|word| self.equipment.positions.contains_key(word)) {
+            Some("a kind of position")
+        } else if self.figure(path).is_ok() {
+            Some("a figure of the equipment file")
+        } else {
+            None
+        }
     }
 
     fn descend(
@@ -386,7 +454,7 @@ impl Resolver<'_> {
         match found {
             Ref::Word(_) => Type::Nothing,
             Ref::Setting(name) => Type::Choice {
-                of: name.to_string(),
+                of: format!("the values of `{name}`"),
                 words: self
                     .equipment
                     .settings
@@ -396,7 +464,7 @@ impl Resolver<'_> {
             },
             Ref::Figure(quantity) => Type::Quantity(quantity.dimension),
             Ref::Position { kind, .. } => Type::Choice {
-                of: kind.to_string(),
+                of: format!("the places of `{kind}`"),
                 words: self
                     .equipment
                     .positions
@@ -427,10 +495,13 @@ fn grades_of(ask: &Ask, address: &super::Address) -> Type {
 }
 
 fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
-    let of = address.0.last().map(|s| s.id.to_string()).unwrap_or_default();
+    let of = |what: &str| {
+        let id = address.0.last().map(|segment| segment.id.as_str());
+        format!("the {what} of `{}`", id.unwrap_or_default())
+    };
     match ask {
         Ask::Look { several, findings, .. } => {
-            let words = findings.iter().map(|f| f.id.clone()).collect();
+            let (of, words) = (of("findings"), findings.iter().map(|f| f.id.clone()).collect());
             if *several { Type::Several { of, words } } else { Type::Choice { of, words } }
         }
         Ask::Measure(note) => Type::Quantity(note.unit.dimension()),
@@ -438,7 +509,8 @@ fn type_of_ask(ask: &Ask, address: &super::Address) -> Type {
         Ask::Enter { kind, .. } => match kind {
             EntryKind::Figure { unit, .. } => Type::Quantity(unit.dimension()),
             EntryKind::Choice(choices) => {
-                Type::Choice { of, words: choices.iter().map(|(c, _)| c.value.clone()).collect() }
+                let words = choices.iter().map(|(c, _)| c.value.clone()).collect();
+                Type::Choice { of: of("choices"), words }
             }
             EntryKind::Text | EntryKind::Date | EntryKind::Serial | EntryKind::FitOut => Type::Text,
         },

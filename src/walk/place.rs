@@ -134,6 +134,7 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
                     true
                 }
             },
+            Node::Performed { .. } => true,
             Node::Test { guard, skipped, .. } => {
                 let truth = walk.holds(flow, answers, *guard);
                 if !truth {
@@ -347,6 +348,7 @@ impl Walk {
                     [*to, None]
                 }
                 Node::Test { yes, no, .. } => [Some(*yes), Some(*no)],
+                Node::Performed { to, .. } => [Some(*to), None],
                 Node::End => [None, None],
             };
             for target in targets.into_iter().flatten() {

@@ -161,6 +161,7 @@ impl Graph<'_> {
                     }
                 }
                 Node::Test { yes, no, .. } => [Some(*yes), Some(*no)],
+                Node::Performed { to, .. } => [Some(*to), None],
                 Node::End => [None, None],
             };
             for target in targets.into_iter().flatten() {

@@ -20,6 +20,7 @@ mod dispositions;
 mod drawings;
 mod fasteners;
 mod fitted;
+mod flow_rules;
 mod forgery;
 mod formats;
 mod hands;

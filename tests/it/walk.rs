@@ -34,7 +34,7 @@ fn check_state(bench: &Bench) {
         // Past an open step the walk goes on at the next member of a section of free order.
         let waits = match flow.node(pair[0]) {
             Node::Ask { instance, .. } => state.walk.status[*instance] != Status::Done,
-            Node::Test { .. } | Node::End => false,
+            Node::Test { .. } | Node::Performed { .. } | Node::End => false,
         };
         let edges = if waits {
             open.push(pair[0]);

@@ -69,7 +69,11 @@ static ALWAYS: Mapping = Mapping {
     doc: "A step that must be done and accepted before another.",
     fields: &[
         must("first", STEP_PATH, "The step that comes first."),
-        must("before", STEP_PATH, "The step that comes after, or `end`."),
+        must(
+            "before",
+            STEP_PATH,
+            "The step that comes after, or `end`: the end of this procedure, also where another one performs it.",
+        ),
         must("because", TEXT, "Why."),
     ],
     choice: Choice::None,

@@ -69,7 +69,7 @@ impl Builder<'_> {
         let nodes = self.nodes.get(member.clone()).unwrap_or_default();
         nodes.iter().filter_map(|node| match node {
             Node::Ask { instance, .. } => Some(*instance),
-            Node::Test { .. } | Node::End => None,
+            Node::Test { .. } | Node::Performed { .. } | Node::End => None,
         })
     }
 

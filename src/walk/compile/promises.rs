@@ -3,7 +3,7 @@
 use super::Builder;
 use crate::diag::{Code, Diagnostic};
 use crate::procedure::model::Promise;
-use crate::walk::flow::{InstanceIdx, ResolvedPromise};
+use crate::walk::flow::{InstanceIdx, Node, NodeIdx, ResolvedPromise};
 use crate::walk::names::{Place, Resolver, StaticPath};
 
 impl Builder<'_> {
@@ -34,6 +34,7 @@ impl Builder<'_> {
                 Some((step, found))
             };
             let mut condition = None;
+            let mut ends = Vec::new();
             let (target, first) = match &promise {
                 Promise::NeverReach { step, when, .. } => {
                     let target = instances_of(self, step);
@@ -46,8 +47,8 @@ impl Builder<'_> {
                     (target, None)
                 }
                 Promise::FirstBefore { first, before, .. } => {
-                    let end = before.to_string() == "end";
-                    let target = if end {
+                    let target = if promise.is_about_the_end() {
+                        ends = self.ends(&place.path);
                         Some((Vec::new(), Vec::new()))
                     } else {
                         instances_of(self, before)
@@ -61,10 +62,25 @@ impl Builder<'_> {
                 first_depth: first.as_ref().map_or(0, |(path, _)| path.len()),
                 target: target.map(|(_, found)| found).unwrap_or_default(),
                 first: first.map(|(_, found)| found).unwrap_or_default(),
+                ends,
                 when: condition,
                 procedure,
             });
         }
+    }
+
+    /// The nodes at which the procedure performed at `prefix` is left by its end: each time that it
+    /// is performed, or the end of the job where nothing performs it.
+    fn ends(&self, prefix: &StaticPath) -> Vec<NodeIdx> {
+        let is_end = |node: &Node| match node {
+            Node::End => prefix.is_empty(),
+            Node::Performed { address, .. } => {
+                address.0.iter().map(|segment| &segment.id).eq(prefix)
+            }
+            Node::Ask { .. } | Node::Test { .. } => false,
+        };
+        let nodes = self.nodes.iter().enumerate();
+        nodes.filter(|(_, node)| is_end(node)).map(|(at, _)| at).collect()
     }
 
     /// Every instance at or inside the step or section `path`.

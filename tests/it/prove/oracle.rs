@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use witnessmark::ids::{Name, Sha256};
+use witnessmark::ids::{Name, Sha256, TokenId};
 use witnessmark::language::Thread;
-use witnessmark::procedure::model::{EntryKind, Promise, Verdict};
+use witnessmark::procedure::model::{EntryKind, Promise, Token, Verdict};
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::Answer;
 use witnessmark::walk::decide::substitutes;
 use witnessmark::walk::event::{Evidence, InstrumentSnapshot, Laid, Round, Tight, Waited, Wrench};
-use witnessmark::walk::flow::{Ask, Flow, InstanceIdx};
+use witnessmark::walk::flow::{Ask, Flow, InstanceIdx, Node};
 use witnessmark::walk::place::{Answers, Stand, Walk, walk};
 use witnessmark::walk::stack::LayerNote;
 use witnessmark::walk::tighten::TightenNote;
@@ -21,6 +21,10 @@ pub(crate) struct Breaks {
     pub(crate) promises: BTreeMap<usize, usize>,
     /// By state that is needed.
     pub(crate) needs: Option<usize>,
+    /// By promise: where it takes a state that lapses and whose setter is asked again.
+    pub(crate) lapsed: BTreeMap<usize, usize>,
+    /// Where a setter is asked again and needs a state that is not in force then.
+    pub(crate) again: Option<usize>,
 }
 
 struct Search<'f> {
@@ -71,11 +75,13 @@ impl Search<'_> {
             Stand::Stopped(_) => return true,
         };
         for promise in 0..self.flow.promises.len() {
-            if self.is_broken(promise, &at, asked) {
+            let broken = if self.is_broken(promise, &at, asked) { Some(n) } else { None };
+            for n in self.broken_ends(promise, &at).into_iter().chain(broken) {
                 let known = self.breaks.promises.entry(promise).or_insert(n);
                 *known = (*known).min(n);
             }
         }
+        self.lapses(&at);
         let Some(asked) = asked else { return true };
         let instance = self.flow.instance(asked);
         if instance.needs.iter().any(|token| !at.tokens.contains(token)) {
@@ -105,13 +111,45 @@ impl Search<'_> {
         true
     }
 
+    /// Each state that may lapse does so here, and the step that set it is asked again.
+    fn lapses(&mut self, at: &Walk) {
+        let may_expire =
+            |token: &TokenId| self.flow.tokens.get(token).is_some_and(Token::may_expire);
+        let n = at.path.len();
+        for token in at.tokens.iter().filter(|token| may_expire(token)) {
+            let setter = at.setter(self.flow, token).unwrap();
+            for other in &self.flow.instance(setter).needs {
+                let by = at.setter(self.flow, other);
+                if by.is_none_or(|by| by > setter && may_expire(other)) {
+                    least(&mut self.breaks.again, n);
+                }
+            }
+            for (number, resolved) in self.flow.promises.iter().enumerate() {
+                let depth = |i: &InstanceIdx| self.flow.instance(*i).address.0.len();
+                let own = |i: &InstanceIdx| depth(i) == resolved.target_depth;
+                let is_step = resolved.target.iter().any(own);
+                if matches!(resolved.promise, Promise::FirstBefore { .. })
+                    && resolved.target.contains(&setter)
+                    && (!is_step || own(&setter))
+                    && !self.is_completed(&resolved.first, resolved.first_depth, at, Some(setter))
+                {
+                    let known = self.breaks.lapsed.entry(number).or_insert(n);
+                    *known = (*known).min(n);
+                }
+            }
+        }
+    }
+
     fn is_broken(&self, promise: usize, at: &Walk, asked: Option<InstanceIdx>) -> bool {
         let resolved = &self.flow.promises[promise];
         let address = |i: InstanceIdx| &self.flow.instance(i).address.0;
         let depth = resolved.target_depth;
         let is_step = |all: &[InstanceIdx], d: usize| all.iter().any(|i| address(*i).len() == d);
         let enters = match asked {
-            None => resolved.target.is_empty(),
+            None => {
+                let job = |end: &usize| matches!(self.flow.node(*end), Node::End);
+                resolved.ends.iter().any(job)
+            }
             Some(asked) if !resolved.target.contains(&asked) => false,
             Some(asked) if is_step(&resolved.target, depth) => address(asked).len() == depth,
             // A section: entered where the last answer lay outside it, or in another pass.
@@ -131,6 +169,33 @@ impl Search<'_> {
                 !self.is_completed(&resolved.first, resolved.first_depth, at, asked)
             }
         }
+    }
+
+    /// The ends of performed procedures that a walk went through without what had to come first,
+    /// by the number of answers up to there.
+    fn broken_ends(&self, promise: usize, at: &Walk) -> Vec<usize> {
+        let resolved = &self.flow.promises[promise];
+        let mut broken = Vec::new();
+        let mut path = Vec::new();
+        for node in &at.nodes {
+            match self.flow.node(*node) {
+                Node::Ask { instance, .. } => path.push(*instance),
+                Node::Performed { address, .. } if resolved.ends.contains(node) => {
+                    // What lies in this very performance.
+                    let within = |i: &&InstanceIdx| {
+                        self.flow.instance(**i).address.0.starts_with(&address.0)
+                    };
+                    let first: Vec<InstanceIdx> =
+                        resolved.first.iter().filter(within).copied().collect();
+                    let walked = Walk { path: path.clone(), ..at.clone() };
+                    if !self.is_completed(&first, resolved.first_depth, &walked, None) {
+                        broken.push(path.len());
+                    }
+                }
+                Node::Performed { .. } | Node::Test { .. } | Node::End => {}
+            }
+        }
+        broken
     }
 
     /// For a step or section without positions around it.

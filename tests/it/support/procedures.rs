@@ -52,10 +52,25 @@ struct Promised {
     readings: Vec<String>,
     /// Whether readings are compared with each other.
     relations: bool,
+    /// Whether states that may lapse are set by steps that need others.
+    lapses: bool,
 }
 
 /// A small procedure with promises, from a seed.
 pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
+    promising(seed, Promised { relations, ..Promised::default() })
+}
+
+/// The same, with a state that outlasts no break, one that lasts for a time, and steps that set the
+/// one and need the other.
+pub(crate) fn with_lapses(seed: u64) -> String {
+    promising(seed, Promised { lapses: true, ..Promised::default() })
+        .replace(TOKENS, VOLATILE)
+        .replace("steps:\n", "steps:\n- {id: lock, do: Lock it., sets: [locked]}\n")
+}
+
+fn promising(seed: u64, promised: Promised) -> String {
+    let relations = promised.relations;
     let mut choices = Choices::new(seed.rotate_left(29));
     let n = 2 + choices.below(3);
     let mut writer = Writer {
@@ -64,7 +79,7 @@ pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
         n_ids: 0,
         budget: 0,
         per_cylinder: false,
-        proof: Some(Promised { relations, ..Promised::default() }),
+        proof: Some(promised),
     };
     let mut known = vec!["elastomer == epdm".to_owned()];
     for _ in 0..n {
@@ -98,6 +113,46 @@ pub(crate) fn with_promises(seed: u64, relations: bool) -> String {
     out.replace("always:\nsteps", "steps").trim_end_matches("always:\n").to_owned()
 }
 
+/// A small procedure `made` that performs `part` here and there, and `part` with a promise about
+/// its own end; from a seed.
+pub(crate) fn with_a_part(seed: u64) -> (String, String) {
+    let mut choices = Choices::new(seed.rotate_left(41));
+    let n_steps = 1 + choices.below(2);
+    let mut writer = Writer {
+        choices: &mut choices,
+        out: made("steps:\n").replace("procedure: made", "procedure: part"),
+        n_ids: 0,
+        budget: 0,
+        per_cylinder: true,
+        proof: Some(Promised::default()),
+    };
+    let mut known = vec!["elastomer == epdm".to_owned()];
+    for _ in 0..n_steps {
+        writer.step(0, &mut known);
+    }
+    let steps = writer.proof.take().unwrap().steps;
+    let mut part = writer.out.replace("steps:\n", "tokens: {locked: {title: Locked}}\nsteps:\n");
+    let first = &steps[choices.below(steps.len())];
+    writeln!(part, "always:\n- {{first: {first}, before: end, because: Made}}").unwrap();
+    let mut out = made(BEGIN);
+    out.push_str("- {id: way, enter: Way, kind: choice, choices: {on: On, off: Off}}\n");
+    match choices.below(4) {
+        0 => out.push_str("- {id: a, perform: part}\n"),
+        1 => out.push_str("- {id: a, perform: part, when: way == on}\n"),
+        2 => out.push_str(
+            "- id: s\n  section: S\n  each: cylinder\n  steps: [{id: a, perform: part, when: way == on}]\n",
+        ),
+        _ => out.push_str(
+            "- id: s\n  section: S\n  repeat: {until: way_now == on, at_most: 2, otherwise: {refer: mechanic, say:              Decide}}\n  steps: [{id: a, perform: part}, {id: way_now, enter: Way, kind: choice, choices: {on: On,              off: Off}}]\n",
+        ),
+    }
+    if choices.one_in(2) {
+        out.push_str("- {id: b, perform: part}\n");
+    }
+    out.push_str("- {id: last, do: Wipe it., clears: [locked]}\n");
+    (out, part)
+}
+
 /// A procedure `made` for the test machine, from its first key of its own on.
 pub(crate) fn made(rest: &str) -> String {
     format!(
@@ -129,11 +184,13 @@ pub(crate) fn random(seed: u64) -> String {
 
 /// The same, with a state that does not outlast a pause and one that lasts for a time only.
 pub(crate) fn random_volatile(seed: u64) -> String {
-    random(seed).replace(
-        "tokens: {locked: {title: Locked}, warm: {title: Warm}}",
-        "tokens: {locked: {title: Locked, volatile: true}, warm: {title: Warm, lasts: 40 min}}",
-    )
+    random(seed).replace(TOKENS, VOLATILE)
 }
+
+/// The states of generated procedures, lasting and not.
+const TOKENS: &str = "tokens: {locked: {title: Locked}, warm: {title: Warm}}";
+const VOLATILE: &str =
+    "tokens: {locked: {title: Locked, volatile: true}, warm: {title: Warm, lasts: 40 min}}";
 
 impl Writer<'_> {
     fn id(&mut self) -> String {
@@ -181,7 +238,21 @@ impl Writer<'_> {
         {
             proof.steps.push(id.clone());
         }
-        if self.proof.is_some() && self.choices.one_in(4) {
+        if self.proof.as_ref().is_some_and(|proof| proof.lapses) {
+            let does: [&[&str]; 8] = [
+                &["sets: [warm]", "needs: [locked]"],
+                &["sets: [warm]", "needs: [locked]"],
+                &["sets: [warm]", "needs: [locked]"],
+                &["clears: [locked]"],
+                &["clears: [locked]"],
+                &["sets: [locked]"],
+                &["needs: [warm]"],
+                &[],
+            ];
+            for line in does[self.choices.below(8)] {
+                self.line(depth, &format!("  {line}"));
+            }
+        } else if self.proof.is_some() && self.choices.one_in(4) {
             let does = ["sets", "sets", "clears", "needs"][self.choices.below(4)];
             self.line(depth, &format!("  {does}: [locked]"));
         }
