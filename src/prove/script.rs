@@ -111,8 +111,8 @@ impl Script {
         walk(flow, &self.laid_out(flow).given(flow)).asked()
     }
 
-    /// The same with every stack laid in the layers that are due by then, which the answers before
-    /// it tell.
+    /// The same with every stack laid in the layers that are due by then, and every figure worked out,
+    /// which the answers before it tell.
     fn laid_out(&self, flow: &Flow) -> Self {
         let answers = Vec::with_capacity(self.answers.len());
         let mut out = Self { answers, at: self.at, lapse: self.lapse.clone() };
@@ -124,6 +124,11 @@ impl Script {
                 let n = if so { due.len() } else { 1 };
                 let laid = due.into_iter().take(n).map(|layer| super::classes::laid(layer, so));
                 class.answer = Answer::Built(laid.collect());
+            }
+            if let (Ask::WorkOut(note), Answer::WorkedOut(_)) =
+                (&flow.instance(*instance).ask, &class.answer)
+            {
+                class.answer = Answer::WorkedOut(walk(flow, &out).worked_out(flow, &out, note));
             }
             out.answers.push((*instance, class));
         }

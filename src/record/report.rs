@@ -240,7 +240,6 @@ mod tests {
                 "rules": "replace", "verdict": "accept"}],
             "evidence": [{"address": "ea", "at": "eb", "by": "ec", "n": 22,
                 "file": {"len_bytes": 77, "name": "ed", "sha256": "ee"}}],
-            "wrong_acceptances": {"expected": "0.017", "n_readings": 62},
             "witnesses": [{"address": "wa", "at": "wb", "n": 23, "who": "wc"}],
             "corrections": [{"address": "a", "after": "b", "at": "c", "before": "d",
                 "before_at": "e", "before_by": "f", "by": "g", "n": 12, "reason": "h",
@@ -281,6 +280,7 @@ mod tests {
             "steps": steps,
             "stop": {"address": "s", "safe_state": "closed", "tell": ["shift"], "text": "No statement"},
         });
+        record["wrong_acceptances"] = json!({"expected": "0.017", "n_readings": 62});
         record["dispositions"] = dispositions;
         record
     }
