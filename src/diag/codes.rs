@@ -415,6 +415,13 @@ codes! {
         "The text has been mended, or the comment stands at another line. Left there it would hide \
          the next mistake. Errors cannot be allowed at all.",
         "do: Lift the cover. # allow WM706: drawing" => "do: Lift the cover.";
+    /// A list that is done first and confirmed then is too long to keep in mind.
+    LongConfirmList = "724", "long-confirm-list",
+        "What is done first and confirmed then is done from memory. Nine lines are the most that \
+         people keep in mind; of a longer list some are confirmed that were never done.",
+        "section: Before the run\nmode: do_confirm\nsteps:\n- check: Confirm the valves.\n  items: [ten lines, …]" =>
+        "section: Before the run\nmode: do_confirm\nsteps:\n- check: Confirm the suction side.\n  \
+         items: [five lines, …]\n- check: Confirm the delivery side.\n  items: [five lines, …]";
 }
 
 impl Code {

@@ -24,6 +24,9 @@ pub static SIGNAL_WORDS: [&str; 1] = ["ansi-z535"];
 /// What may stand in the place of the verdict of the rules.
 pub static SUBSTITUTES: [&str; 2] = ["accept", "replace"];
 
+/// How the steps of a section are worked.
+pub static MODES: [&str; 2] = ["read_do", "do_confirm"];
+
 /// As found or as left.
 pub static PHASES: [&str; 2] = ["found", "left"];
 
@@ -66,7 +69,7 @@ mod tests {
     use super::*;
     use crate::ids::Role;
     use crate::language::{Profile, Thread, Toward};
-    use crate::procedure::model::Verdict;
+    use crate::procedure::model::{Mode, Verdict};
     use crate::shop::model::ShopKind;
 
     #[test]
@@ -75,6 +78,7 @@ mod tests {
         assert_eq!(ROLES, Role::ALL.map(|(_, word)| word));
         assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
         assert!(DECISIONS.iter().chain(&SUBSTITUTES).all(|word| Verdict::parse(word).is_some()));
+        assert_eq!(MODES, Mode::ALL.map(Mode::word));
         assert_eq!(PROFILES, Profile::ALL.map(Profile::word));
         assert_eq!(TOWARDS, Toward::ALL.map(Toward::word));
         assert_eq!(THREADS, Thread::ALL.map(Thread::word));

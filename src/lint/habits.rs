@@ -5,8 +5,12 @@ use super::lexicon::{self, HANDLING, PEOPLE, PROPERTY, UNITS};
 use super::passage::{self, Word};
 use crate::diag::{Code, Diagnostic};
 use crate::language::head;
+use crate::procedure::model::Mode;
 use crate::source::{Source, Span};
 use crate::yaml::{Kind, Node};
+
+/// The most lines that are kept in mind.
+const CONFIRMED_MAX: usize = 9;
 
 /// Everything to be said of one step.
 pub(super) fn step(step: &Node, root: &Node, source: &Source) -> Vec<Diagnostic> {
@@ -15,6 +19,7 @@ pub(super) fn step(step: &Node, root: &Node, source: &Source) -> Vec<Diagnostic>
     basis(step, &mut found);
     unit_of_the_limit(step, &mut found);
     handling(step, source, &mut found);
+    lists_to_confirm(step, &mut found);
     for word in ["danger", "warning", "caution", "notice"] {
         let Some(node) = step.get(word) else { continue };
         let one = std::slice::from_ref(node);
@@ -57,6 +62,38 @@ fn expected_result(step: &Node, found: &mut Vec<Diagnostic>) {
         .related(key_span(step, grave), what)
         .help("say under `expect` what is seen, heard or read when it is right"),
     );
+}
+
+/// Lists of a section that is done first and confirmed then.
+fn lists_to_confirm(section: &Node, found: &mut Vec<Diagnostic>) {
+    let Some(mode) = section.get("mode") else { return };
+    if mode.text() != Some(Mode::DoConfirm.word()) {
+        return;
+    }
+    let mut todo: Vec<&Node> = section.get("steps").map_or(&[][..], Node::items).iter().collect();
+    while let Some(step) = todo.pop() {
+        // A section inside that says its own is looked at by itself.
+        if step.get("mode").is_none() {
+            todo.extend(step.get("steps").map_or(&[][..], Node::items));
+        }
+        let Some(items) = step.get("items").filter(|_| step.get("check").is_some()) else {
+            continue;
+        };
+        let n = items.items().len();
+        if n > CONFIRMED_MAX {
+            found.push(
+                Diagnostic::warning(
+                    Code::LongConfirmList,
+                    key_span(step, "items"),
+                    format!("{n} lines are done from memory here before they are confirmed"),
+                )
+                .related(mode.span, "all of a list is done first")
+                .help(format!(
+                    "split the list into lists of {CONFIRMED_MAX} lines at most, or let the section be `read_do`"
+                )),
+            );
+        }
+    }
 }
 
 fn basis(step: &Node, found: &mut Vec<Diagnostic>) {

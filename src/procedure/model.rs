@@ -384,6 +384,8 @@ pub enum Action {
         any_order: Option<Span>,
         /// Where exactly one of its steps is taken: what is asked to choose it.
         one_of: Option<At<String>>,
+        /// How its steps are worked, where it says so.
+        mode: Option<Mode>,
         /// How the machine is left when the work is stopped inside.
         safe_state: Option<String>,
         /// What may happen at any step inside, and what is done then.
@@ -398,6 +400,34 @@ pub enum Action {
     },
     /// The job ends here.
     Stop(StopText),
+}
+
+/// How the steps of a section are worked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Mode {
+    /// Each step is read, then done.
+    #[default]
+    ReadDo,
+    /// What a list names is done first; then its lines are confirmed.
+    DoConfirm,
+}
+
+impl Mode {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::ReadDo, Self::DoConfirm];
+
+    /// Its word in the language.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::ReadDo => "read_do",
+            Self::DoConfirm => "do_confirm",
+        }
+    }
+
+    /// The mode of that word.
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|mode| mode.word() == word)
+    }
 }
 
 impl Action {

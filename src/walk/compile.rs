@@ -28,7 +28,7 @@ use crate::equipment::model::Equipment;
 use crate::expr::{Expr, typing};
 use crate::ids::{Name, PartId, ProcedureId, Role, StepId, TokenId};
 use crate::procedure::model::{
-    Action, Condition, CountRef, Exit, Otherwise, Procedure, Promise, Rework, Standing, Step,
+    Action, Condition, CountRef, Exit, Mode, Otherwise, Procedure, Promise, Rework, Standing, Step,
     StopText, Verdict,
 };
 use crate::source::Span;
@@ -155,6 +155,7 @@ pub fn compile(
         within: Vec::new(),
         safe_state: None,
         standing: Arc::default(),
+        mode: Mode::default(),
         begun_only: false,
     };
     builder.procedure(procedure, &context);
@@ -213,6 +214,7 @@ struct Context<'a> {
     within: Vec<String>,
     safe_state: Option<Arc<str>>,
     standing: Arc<[StandingNote]>,
+    mode: Mode,
     begun_only: bool,
 }
 
@@ -486,6 +488,7 @@ impl<'a> Builder<'a> {
                 repeat,
                 any_order,
                 one_of,
+                mode,
                 safe_state,
                 standing,
                 steps,
@@ -493,6 +496,7 @@ impl<'a> Builder<'a> {
                 let (any_order, one_of) = (*any_order, one_of.as_ref());
                 let mut context = context.clone();
                 context.guard(safe_state.as_ref(), standing);
+                context.mode = mode.unwrap_or(context.mode);
                 let context = &context;
                 let section = Section {
                     title,

@@ -766,7 +766,7 @@ impl Decision<'_> {
         if let Some(block) = exceptions::blocks(self.files, self.state).into_iter().next() {
             return Err(Refusal::NotReady(block));
         }
-        if self.state.work.iter().any(|(_, by)| *by == person) {
+        if self.state.work.contains_key(&person) {
             return Err(Refusal::SamePerson(person));
         }
         Ok(())

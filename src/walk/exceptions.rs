@@ -218,6 +218,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
         }
     }
     lines.extend(state.halts.iter().map(super::hands::Halt::text));
+    lines.extend(super::safety::hasty(state));
     lines.extend(state.late.iter().map(super::late::LateNote::text));
     for note in &state.corrections {
         lines.push(format!(

@@ -17,7 +17,7 @@ use crate::equipment::model::Equipment;
 use crate::expr::Expr;
 use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
 use crate::procedure::model::{
-    EntryKind, Finding, Phase, Promise, SafetyText, StopText, Token, Verdict,
+    EntryKind, Finding, Mode, Phase, Promise, SafetyText, StopText, Token, Verdict,
 };
 use crate::source::{At, Span};
 use crate::units::Quantity;
@@ -222,6 +222,8 @@ pub struct Instance {
     pub safe_state: Option<Arc<str>>,
     /// What may happen here at any moment, and what is done then.
     pub standing: Arc<[StandingNote]>,
+    /// Whether its section is read and done, or done and confirmed.
+    pub mode: Mode,
     /// Whether a mechanic may let it be left out or done otherwise.
     pub deviation: Deviation,
     /// True for later passes, decisions and stops by an exit: they count only once begun.

@@ -12,6 +12,7 @@ use super::flow::{Ask, Flow, InstanceIdx};
 use super::hands::Halt;
 use super::late::{Late, LateNote};
 use super::place::{Answers, Stand, Status, Walk, walk};
+use super::safety::Hasty;
 use super::stack::LaidNote;
 use super::tighten::{LoosenedNote, RecheckNote, Tightening};
 use super::wait::Running;
@@ -118,6 +119,10 @@ pub struct JobState {
     pub held: Vec<Option<Held>>,
     /// Acknowledged safety texts, by instance.
     pub acknowledged: BTreeMap<InstanceIdx, Sha256>,
+    /// Who has acknowledged which safety text.
+    pub read_by: BTreeSet<(PersonId, Sha256)>,
+    /// Safety texts that were acknowledged faster than they can be read.
+    pub hasty: Vec<Hasty>,
     /// Items answered so far, by instance and item.
     pub items: BTreeMap<InstanceIdx, BTreeMap<u32, bool>>,
     /// Verdicts that stand in the place of those of the rules.
@@ -160,8 +165,9 @@ pub struct JobState {
     pub lapsed: Vec<Lapsed>,
     /// Ranges signed by performers: person, first, last entry.
     pub ranges: Vec<(PersonId, u64, u64)>,
-    /// Work entries by person: entries that a performer must sign for.
-    pub work: Vec<(u64, PersonId)>,
+    /// Whoever has work entries, with those that they have not signed for, in order. Kept as entries
+    /// come, because it is asked with every key.
+    pub work: BTreeMap<PersonId, Vec<u64>>,
     /// Sentences about the journal itself: torn tails, clocks that went back.
     pub journal_notes: Vec<(u64, String)>,
     /// The exceptions acknowledged last, by whom, at which entry.
@@ -213,6 +219,8 @@ impl JobState {
             person: None,
             held: vec![None; n],
             acknowledged: BTreeMap::new(),
+            read_by: BTreeSet::new(),
+            hasty: Vec::new(),
             items: BTreeMap::new(),
             conceded: BTreeMap::new(),
             disposed: BTreeMap::new(),
@@ -234,7 +242,7 @@ impl JobState {
             corrections: Vec::new(),
             lapsed: Vec::new(),
             ranges: Vec::new(),
-            work: Vec::new(),
+            work: BTreeMap::new(),
             journal_notes: Vec::new(),
             exceptions_seen: None,
             released: None,
@@ -267,8 +275,7 @@ impl JobState {
             Event::SafetyAcknowledged { address, text } => {
                 self.in_hand(entry);
                 if let Some(instance) = flow.find(address) {
-                    self.acknowledged.insert(instance, *text);
-                    self.ready_at.insert(instance, entry.at);
+                    self.acknowledge(flow, (instance, *text), entry);
                 }
                 false
             }
@@ -404,13 +411,23 @@ impl JobState {
     fn did_work(&mut self, entry: &Entry) {
         self.in_hand(entry);
         if let Some(person) = &entry.by {
-            self.work.push((entry.n, person.clone()));
+            let open = self.work.entry(person.clone()).or_default();
+            let covers = |(by, from, to): &(PersonId, u64, u64)| {
+                by == person && (*from..=*to).contains(&entry.n)
+            };
+            if !self.ranges.iter().any(covers) {
+                open.push(entry.n);
+            }
         }
     }
 
     fn performed(&mut self, signed: &Signed) {
         if let Meaning::Performed { from_n, to_n } = signed.statement.meaning {
-            self.ranges.push((signed.statement.signer.clone(), from_n, to_n));
+            let signer = &signed.statement.signer;
+            self.ranges.push((signer.clone(), from_n, to_n));
+            if let Some(open) = self.work.get_mut(signer) {
+                open.retain(|n| !(from_n..=to_n).contains(n));
+            }
         }
     }
 
@@ -564,18 +581,14 @@ impl JobState {
 
     /// The work entries of `person` that no signed range of theirs covers: first and last.
     pub fn unsigned_range(&self, person: &PersonId) -> Option<(u64, u64)> {
-        let mut open = self.work.iter().filter(|(n, by)| {
-            by == person
-                && !self.ranges.iter().any(|(p, from, to)| p == person && (from..=to).contains(&n))
-        });
-        let first = open.next()?.0;
-        Some((first, open.next_back().map_or(first, |(n, _)| *n)))
+        let open = self.work.get(person)?;
+        Some((*open.first()?, *open.last()?))
     }
 
     /// The people with work entries that no signed range covers.
     pub fn unsigned_people(&self) -> Vec<PersonId> {
-        let people: BTreeSet<&PersonId> = self.work.iter().map(|(_, by)| by).collect();
-        people.into_iter().filter(|p| self.unsigned_range(p).is_some()).cloned().collect()
+        let open = self.work.iter().filter(|(_, open)| !open.is_empty());
+        open.map(|(person, _)| person.clone()).collect()
     }
 
     /// True once nothing may be answered any more.

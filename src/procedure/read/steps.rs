@@ -7,8 +7,8 @@ use crate::ids::{Name, Role};
 use crate::language::head;
 use crate::language::take::{self, Lower, each, optional};
 use crate::procedure::model::{
-    Action, CountRef, DurationRef, EntryKind, Exit, Finding, LimitRef, Phase, Repeat, SafetyText,
-    SignalWord, Step, StopText, Toward, Verdict,
+    Action, CountRef, DurationRef, EntryKind, Exit, Finding, LimitRef, Mode, Phase, Repeat,
+    SafetyText, SignalWord, Step, StopText, Toward, Verdict,
 };
 use crate::source::{At, Span};
 use crate::units::duration::parse_duration;
@@ -411,6 +411,7 @@ fn section(node: &Node, title: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         safe_state: optional(node.get("safe_state"), take::text)?,
         standing: standing?,
         one_of: optional(node.get("one_of"), take::text_at)?,
+        mode: node.get("mode").and_then(|mode| Mode::parse(mode.text()?)),
         any_order: node.get("any_order").filter(|n| take::flag(Some(n))).map(|n| n.span),
         steps: steps?,
     })

@@ -309,6 +309,7 @@ pub(super) fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: R
         witness: None,
         safe_state: context.safe_state.clone(),
         standing: Arc::clone(&context.standing),
+        mode: context.mode,
         deviation: Deviation::Barred("the program asks it, not the procedure"),
         begun_only: false,
     }
@@ -359,6 +360,7 @@ pub(super) fn step_instance(
         witness: step.witness.as_ref().map(|role| role.value),
         safe_state: context.safe_state.clone(),
         standing: Arc::clone(&context.standing),
+        mode: context.mode,
         deviation: Deviation::Allowed,
         begun_only: false,
     }
