@@ -14,6 +14,7 @@ pub mod ids;
 pub mod journal;
 pub mod language;
 pub mod lint;
+pub mod photo;
 pub mod plain;
 pub mod ports;
 pub mod procedure;

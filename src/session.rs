@@ -477,6 +477,33 @@ impl Session {
         self.keep(&name, &bytes)
     }
 
+    /// The bytes of a file that is not attached yet. No link is followed.
+    ///
+    /// # Errors
+    /// Why it cannot be read.
+    pub fn look_at_file(&self, path: &Path) -> Result<Vec<u8>, String> {
+        let read = self.disk.read(path, accept::EVIDENCE_LEN_BYTES_MAX);
+        read.map_err(|error| format!("{error}; look at the path"))
+    }
+
+    /// The bytes of a file that was attached, as they were then.
+    ///
+    /// # Errors
+    /// It is gone, or is another file by now.
+    pub fn attached(&self, evidence: &Evidence) -> Result<Vec<u8>, String> {
+        let path = self.folder.evidence().join(evidence.sha256.to_string());
+        let bytes = self
+            .disk
+            .read(&path, accept::EVIDENCE_LEN_BYTES_MAX)
+            .map_err(|error| format!("{error}; restore it from a copy of the job's folder"))?;
+        if Sha256::of(&bytes) == evidence.sha256 {
+            Ok(bytes)
+        } else {
+            let why = "the file in the job's folder is not the one that was attached; restore it";
+            Err(why.to_owned())
+        }
+    }
+
     /// `person` decides at `address`.
     ///
     /// # Errors

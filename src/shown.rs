@@ -4,6 +4,7 @@
 //! show (`visible`) and laying it out is for those who draw.
 
 mod beside;
+pub mod files;
 pub mod grid;
 pub mod history;
 mod open;
@@ -24,6 +25,7 @@ use crate::walk::job::Progress;
 use crate::walk::place::Stand;
 
 pub use beside::positions;
+pub use files::FileShown;
 pub use history::HistoryShown;
 pub use outline::{OutlineRow, State};
 pub use question::{Consequence, Question, decision_words, verdict_words};
@@ -124,6 +126,8 @@ pub struct Shown {
     pub open_too: Vec<(Address, String)>,
     /// Every step in order.
     pub outline: Vec<OutlineRow>,
+    /// The photos and files, in the order in which they were attached.
+    pub files: Vec<FileShown>,
     /// What must be looked at before signing; empty while a step is asked and nothing is stopped.
     pub exceptions: Vec<String>,
     /// What keeps the job from being released; empty as above.
@@ -213,6 +217,7 @@ impl Shown {
             take_up: session.to_take_up(),
             open_too,
             outline: outline::rows(session),
+            files: files::of(session),
             exceptions: if signing { session.exceptions() } else { Vec::new() },
             blocks: if signing { session.blocks() } else { Vec::new() },
             unsigned: unsigned.collect(),
@@ -247,6 +252,11 @@ impl Shown {
             Place::Asked(question) => Some(question),
             Place::End | Place::Stopped { .. } => None,
         }
+    }
+
+    /// The photos and files of a step.
+    pub fn files_of(&self, address: &Address) -> Vec<FileShown> {
+        self.files.iter().filter(|f| f.address.as_ref() == Some(address)).cloned().collect()
     }
 
     /// The people who may do what `role` is asked for today.

@@ -5,6 +5,7 @@
 
 pub mod bench;
 pub mod field;
+pub mod graphics;
 pub mod keymap;
 pub mod model;
 pub mod runtime;

@@ -3,6 +3,7 @@
 //! Every value is an exact rational in SI units, so a comparison at a limit never depends on
 //! floating point. The one exception is a decision by probability, in `risk`.
 
+mod beside;
 pub mod compare;
 pub mod criterion;
 pub mod decision;

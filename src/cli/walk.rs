@@ -17,8 +17,9 @@ use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::open::OpenShop;
 use crate::session::release::Finished;
 use crate::tui::bench::{CameBack, Chosen, Said};
+use crate::tui::graphics::Graphics;
 use crate::tui::terminal::{self, End};
-use crate::tui::theme::Look;
+use crate::tui::theme::{Colours, Look};
 
 pub(super) fn open(arguments: &OpenArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
@@ -190,15 +191,22 @@ fn on_screen(session: &mut Session, keys: &Path) -> Result<End, Failure> {
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))
 }
 
-/// What the terminal can show, as the environment says: letters by the locale, colours by `NO_COLOR`.
+/// What the terminal can show, as the environment says: letters by the locale, colours by `NO_COLOR`,
+/// `COLORTERM` and `TERM`, pictures by the name of the terminal.
 #[expect(clippy::disallowed_methods, reason = "the environment is read in cli only")]
 pub(super) fn look() -> Look {
-    let said = |name| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let said = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
     let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(said).unwrap_or_default();
     let locale = locale.to_lowercase();
     Look {
         ascii: !locale.contains("utf-8") && !locale.contains("utf8"),
         no_colour: said("NO_COLOR").is_some(),
+        colours: match (said("COLORTERM").as_deref(), said("TERM")) {
+            (Some("truecolor" | "24bit"), _) => Colours::All,
+            (_, Some(term)) if term.contains("256") => Colours::Cube,
+            _ => Colours::Sixteen,
+        },
+        graphics: Graphics::of(said),
     }
 }
 

@@ -93,7 +93,7 @@ impl Walker<'_> {
 
     /// A reading with its instrument, or the reason why there is none.
     fn reading(&mut self, question: &Question) -> Result<Answer, Halt> {
-        let Some((unit, _)) = question.field() else { return Err(Halt::Again) };
+        let Some(unit) = question.field() else { return Err(Halt::Again) };
         if let Some(limit) = question.limit_words() {
             let mut words = vec![limit];
             words.extend(question.limit_notes());

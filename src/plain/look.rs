@@ -57,6 +57,9 @@ impl Walker<'_> {
             self.talk.say(&format!("AT: {at}"))?;
         }
         self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
+        if let Some(first) = question.done_first() {
+            self.talk.say(&format!("First: {first}"))?;
+        }
         for note in &question.standing {
             self.talk.say(&format!("At any moment: {} Then: {}", note.see, note.then))?;
         }

@@ -10,10 +10,10 @@ use chrono::NaiveDate;
 use super::grid::{GridShown, SeenAt};
 use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
-use crate::procedure::model::{EntryKind, SafetyText, Verdict};
+use crate::procedure::model::{EntryKind, Mode, SafetyText, Verdict};
 use crate::session::Session;
 use crate::shop::model::Instrument;
-use crate::units::{Criterion, Decision, Limit, Reading, Unit};
+use crate::units::{Criterion, Decision, Reading, Uncertainty, Unit};
 use crate::walk::accept::{snapshot, suits, usable};
 use crate::walk::event::{InstrumentSnapshot, Several, WorkedOut};
 use crate::walk::exceptions::answer_text;
@@ -135,6 +135,8 @@ pub struct Question {
     pub no_deviation: Option<&'static str>,
     /// When what is answered here was seen, where the person said that it is entered late.
     pub late: Option<String>,
+    /// Whether its section is read and done, or done and confirmed.
+    pub mode: Mode,
     /// The items answered so far.
     pub items_done: Vec<bool>,
     /// For a stack: its layers.
@@ -229,6 +231,7 @@ impl Question {
             late: session.late(&instance.address).map(|late| {
                 format!("seen on {}, entered late: {}", late.observed.spoken(), late.reason)
             }),
+            mode: instance.mode,
             items_done: state
                 .items
                 .get(&index)
@@ -274,6 +277,12 @@ impl Question {
         (!all.is_empty()).then(|| all.join(", "))
     }
 
+    /// How a list is worked that is done before it is confirmed.
+    pub fn done_first(&self) -> Option<&'static str> {
+        (self.mode == Mode::DoConfirm && matches!(self.ask, Ask::Check { .. }))
+            .then_some("do all of this list, then confirm it line by line")
+    }
+
     /// The word for what the person does.
     pub fn task(&self) -> &'static str {
         match &self.ask {
@@ -294,12 +303,12 @@ impl Question {
         }
     }
 
-    /// The unit and the limit of a figure that is asked for.
-    pub fn field(&self) -> Option<(Unit, Option<&Limit>)> {
+    /// The unit of a figure that is asked for.
+    pub fn field(&self) -> Option<Unit> {
         match &self.ask {
-            Ask::Measure(note) => Some((note.unit, note.limit())),
-            Ask::Tighten(note) => Some((note.torque.unit, None)),
-            Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some((*unit, None)),
+            Ask::Measure(note) => Some(note.unit),
+            Ask::Tighten(note) => Some(note.torque.unit),
+            Ask::Enter { kind: EntryKind::Figure { unit, .. }, .. } => Some(*unit),
             _ => None,
         }
     }
@@ -322,6 +331,13 @@ impl Question {
         ))
     }
 
+    /// What a reading must keep to, and the uncertainty of `instrument` that it is decided with.
+    pub fn criterion(&self, instrument: Option<&str>) -> Option<(&Criterion, Option<Uncertainty>)> {
+        let Ask::Measure(note) = &self.ask else { return None };
+        let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
+        Some((note.against.criterion()?, expanded))
+    }
+
     fn snapshot(&self, instrument: Option<&str>) -> Option<&InstrumentSnapshot> {
         let line = self.instruments.iter().find(|line| Some(line.id()) == instrument)?;
         Some(&line.snapshot)
@@ -329,7 +345,7 @@ impl Question {
 
     /// What is understood of `text`, typed where a figure is asked for, read with `instrument`.
     pub fn typed(&self, text: &str, instrument: Option<&str>) -> Typed {
-        let Some((unit, _)) = self.field() else { return Typed::Nothing };
+        let Some(unit) = self.field() else { return Typed::Nothing };
         if text.trim().is_empty() {
             return Typed::Nothing;
         }

@@ -2,7 +2,7 @@
 
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
-use super::model::{Model, Overlay, Screen, Way};
+use super::model::{LineFor, Model, Overlay, Screen, Way};
 use crate::visible::is_hidden;
 
 /// A key as far as it is told apart here.
@@ -98,6 +98,8 @@ pub enum Move {
     Dispose,
     /// A photo or file beside the step.
     Evidence,
+    /// Look at a photo.
+    Photo,
     /// Stop the work and make the machine safe.
     Halt,
     /// Pause.
@@ -170,6 +172,8 @@ pub struct Binding {
     pub label: String,
     /// What it does.
     pub says: &'static str,
+    /// The same in less words, for the foot line.
+    pub short: Option<&'static str>,
     /// What it asks for.
     pub what: Move,
     /// True where it stands in the foot line.
@@ -177,10 +181,22 @@ pub struct Binding {
 }
 
 fn bind(keys: &[Press], label: &str, says: &'static str, what: Move) -> Binding {
-    Binding { keys: keys.to_vec(), label: label.to_owned(), says, what, in_foot: true }
+    let (keys, label) = (keys.to_vec(), label.to_owned());
+    Binding { keys, label, says, short: None, what, in_foot: true }
 }
 
 impl Binding {
+    /// Says it in less words in the foot line.
+    fn short(mut self, short: &'static str) -> Self {
+        self.short = Some(short);
+        self
+    }
+
+    /// What the foot line says.
+    pub fn in_short(&self) -> &'static str {
+        self.short.unwrap_or(self.says)
+    }
+
     fn out_of_foot(mut self) -> Self {
         self.in_foot = false;
         self
@@ -232,8 +248,11 @@ pub fn table(model: &Model) -> Vec<Binding> {
             keys.push(bind(&[Press::control('s')], "ctrl-s", "STOP", Move::Halt).out_of_foot());
         }
         if !matches!(overlay, Overlay::Help { .. } | Overlay::Leave) {
-            let help = [Press::control('k'), Press::plain(KeyCode::F(1))];
-            keys.push(bind(&help, "ctrl-k", "keys", Move::Help));
+            let typing = matches!(
+                overlay,
+                Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)
+            );
+            keys.push(help_key(typing));
         }
         keys
     } else {
@@ -245,6 +264,17 @@ pub fn table(model: &Model) -> Vec<Binding> {
     keys
 }
 
+/// The way to all keys, also where letters are text.
+fn help_key(typing: bool) -> Binding {
+    let [letter, control, function] =
+        [Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))];
+    if typing {
+        bind(&[control, function], "ctrl-k", "keys", Move::Help)
+    } else {
+        bind(&[letter, control, function], "?", "keys", Move::Help)
+    }
+}
+
 /// True while somebody works on a step, so that the work can be stopped.
 fn may_halt(model: &Model) -> bool {
     let shown = &model.shown;
@@ -253,7 +283,7 @@ fn may_halt(model: &Model) -> bool {
 
 fn scrolling() -> [Binding; 4] {
     [
-        bind(&[DOWN, Press::letter(' ')], "down", "further", Move::Down),
+        bind(&[DOWN, Press::letter(' ')], "down", "more", Move::Down),
         bind(&[UP], "up", "back", Move::Up).out_of_foot(),
         bind(&[Press::plain(KeyCode::PageDown)], "page down", "a page on", Move::PageDown)
             .out_of_foot(),
@@ -296,7 +326,22 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
         Overlay::Passphrase { .. } => {
             vec![bind(&[ENTER], "enter", "sign", Move::Go), back]
         }
+        Overlay::Line { what: LineFor::Evidence, .. } => {
+            let tab = [Press::plain(KeyCode::Tab)];
+            let look = bind(&tab, "tab", "look at it", Move::Photo);
+            vec![bind(&[ENTER], "enter", "attach it", Move::Go), look, back]
+        }
         Overlay::Line { .. } => vec![bind(&[ENTER], "enter", "go on", Move::Go), back],
+        Overlay::Photo(shown) => {
+            let mut keys = vec![bind(&[ESC, ENTER], "esc", "back", Move::Back)];
+            if shown.all.len() > 1 {
+                let next = [DOWN, Press::plain(KeyCode::Right), Press::letter(' ')];
+                keys.push(bind(&next, "down", "the next", Move::Down));
+                let before = [UP, Press::plain(KeyCode::Left)];
+                keys.push(bind(&before, "up", "the one before", Move::Up));
+            }
+            keys
+        }
         Overlay::Note(_) => vec![
             bind(&[Press::control('s')], "ctrl-s", "save the note", Move::SaveNote),
             bind(&[ENTER], "enter", "new line", Move::Go).out_of_foot(),
@@ -344,14 +389,13 @@ pub fn bench_keys(page: &super::bench::Page, over: Option<&super::bench::Over>) 
     match page {
         Page::Jobs { .. } => {
             keys.push(bind(&[Press::letter('n')], "n", "new job", Move::New));
-            keys.push(bind(&[Press::letter('g')], "g", "to sign", Move::Sign));
+            keys.push(bind(&[Press::letter('g')], "g", "sign", Move::Sign));
         }
         Page::Waiting { .. } | Page::Machines { .. } | Page::Procedures { .. } => {
             keys.push(bind(&[ESC], "esc", "back", Move::Back));
         }
     }
-    let help = [Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))];
-    keys.push(bind(&help, "?", "keys", Move::Help));
+    keys.push(help_key(false));
     keys.extend(bench_ends());
     keys
 }
@@ -378,6 +422,9 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
                 vec![bind(&[Press::letter('c')], "c", "correct this answer", Move::Correct)];
             if !model.shown.open_too.is_empty() {
                 keys.push(bind(&[ENTER], "enter", "do this one now", Move::Go));
+            }
+            if !model.shown.files.is_empty() {
+                keys.push(bind(&[Press::letter('i')], "i", "its photos", Move::Photo));
             }
             if model.shown.outline.iter().any(|row| !row.substitutes.is_empty()) {
                 let d = [Press::letter('d')];
@@ -421,12 +468,8 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
     let mut keys = match model.way() {
         None => Vec::new(),
         Some(Way::Safety) => {
-            let mut keys = vec![bind(
-                &[Press::letter('r'), Press::letter('R')],
-                "r",
-                "I have read it",
-                Move::Read,
-            )];
+            let read = [Press::letter('r'), Press::letter('R')];
+            let mut keys = vec![bind(&read, "r", "I have read it", Move::Read).short("I read it")];
             keys.extend(scrolling());
             return keys;
         }
@@ -436,11 +479,13 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         ],
         Some(Way::Items) => vec![
             y("it is so"),
-            bind(&[Press::letter('n'), Press::letter('N')], "n", "it is not so", Move::No),
+            bind(&[Press::letter('n'), Press::letter('N')], "n", "it is not so", Move::No)
+                .short("not so"),
         ],
         Some(Way::Layers) => vec![
             y("it lies so"),
-            bind(&[Press::letter('n'), Press::letter('N')], "n", "it does not", Move::No),
+            bind(&[Press::letter('n'), Press::letter('N')], "n", "it does not", Move::No)
+                .short("not so"),
         ],
         Some(Way::Wrench) => wrench_keys(model),
         Some(Way::Fastener) => {
@@ -472,19 +517,23 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             keys
         }
         Some(Way::Figure) => {
-            let mut keys = vec![enter("record it")];
+            let mut keys = vec![enter("record it").short("record")];
             let measures = model.answering().is_some_and(|(q, ..)| q.instrument_kind().is_some());
             if measures {
                 let tab = [Press::plain(KeyCode::Tab)];
                 keys.push(bind(&tab, "tab", "instrument", Move::Instruments));
                 let x = [Press::control('x')];
-                keys.push(bind(&x, "ctrl-x", "no reading", Move::CouldNot));
+                keys.push(
+                    bind(&x, "ctrl-x", "could not be measured", Move::CouldNot).short("cannot"),
+                );
             }
             keys
         }
         Some(Way::Text) => vec![enter("record it")],
         Some(Way::File) => {
-            let mut keys = vec![enter("attach it")];
+            let tab = [Press::plain(KeyCode::Tab)];
+            let look = bind(&tab, "tab", "look at it", Move::Photo);
+            let mut keys = vec![enter("attach it"), look];
             let may_lack = model.answering().is_some_and(|(q, ..)| {
                 matches!(q.ask, crate::walk::flow::Ask::Attach { may_lack: true, .. })
             });
@@ -561,12 +610,7 @@ fn commands(model: &Model) -> Vec<Binding> {
     if may_halt(model) {
         keys.push(command('s', "STOP", Move::Halt));
     }
-    let help: &[Press] = if typing {
-        &[Press::control('k'), Press::plain(KeyCode::F(1))]
-    } else {
-        &[Press::letter('?'), Press::control('k'), Press::plain(KeyCode::F(1))]
-    };
-    keys.push(bind(help, if typing { "ctrl-k" } else { "?" }, "keys", Move::Help));
+    keys.push(help_key(typing));
     if !matches!(model.screen, Screen::Sheet { .. }) {
         keys.push(command('p', "job sheet", Move::Sheet));
     }

@@ -1,6 +1,7 @@
 //! What the full screen holds: the job as shown, the screen, what lies over it, what is half typed.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
 use tui_textarea::TextArea;
 
@@ -8,8 +9,9 @@ use super::field::{Field, Secret};
 use super::keymap::Press;
 use crate::ids::{Name, PersonId, Role};
 use crate::language::Thread;
+use crate::photo::Photo;
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::shown::{Colleague, HistoryShown, Place, Question, Sheet, Shown};
+use crate::shown::{Colleague, FileShown, HistoryShown, Place, Question, Sheet, Shown};
 use crate::walk::disposition::{Disposition, Said};
 use crate::walk::event::Laid;
 use crate::walk::flow::Ask;
@@ -171,11 +173,37 @@ pub enum Overlay {
     },
     /// A note.
     Note(Box<TextArea<'static>>),
+    /// A photo or file, of one or several.
+    Photo(Box<PhotoShown>),
     /// A choice among instruments.
     Instruments {
         /// The row that is picked.
         cursor: usize,
     },
+}
+
+/// Which photo is looked at.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum PhotoOf {
+    /// The file at a path, before it is attached.
+    Path(String),
+    /// One that lies with the job.
+    Attached(FileShown),
+}
+
+/// A photo as it is looked at.
+#[derive(Debug, Clone)]
+pub struct PhotoShown {
+    /// All that may be looked at here.
+    pub all: Vec<PhotoOf>,
+    /// The one that is looked at.
+    pub at: usize,
+    /// Its name.
+    pub name: String,
+    /// Who attached it, when, how large it is.
+    pub about: Vec<String>,
+    /// The picture, or why it is not shown.
+    pub picture: Result<Rc<Photo>, String>,
 }
 
 /// What is chosen among a few.

@@ -1,18 +1,22 @@
 //! Carries moves to the session and brings back what came of them.
 
 use std::path::Path;
+use std::rc::Rc;
 
 use crossterm::event::Event;
 use zeroize::Zeroizing;
 
 use super::keymap::{self, Press};
-use super::model::{Model, Signing};
+use super::model::{Model, PhotoOf, PhotoShown, Signing};
 use super::update::{Effect, Msg, update};
 use crate::ids::PersonId;
+use crate::photo::Photo;
 use crate::ports::Signer;
 use crate::session::keys::{Keys, Releaser};
 use crate::session::{Session, SubmitError};
-use crate::shown::{HistoryShown, Question, Sheet, Shown, decision_words, verdict_words};
+use crate::shown::{
+    HistoryShown, Question, Sheet, Shown, decision_words, spoken_at, verdict_words,
+};
 use crate::walk::event::Meaning;
 use crate::walk::{Address, Answer, Command, Event as Entered};
 
@@ -132,6 +136,7 @@ impl<'a> Runtime<'a> {
                 (Some(Msg::History(HistoryShown::of(self.session).map(Box::new))), None)
             }
             Effect::Sheet => (Some(Msg::Sheet(Box::new(Sheet::of(self.session)))), None),
+            Effect::Photo(all, at) => (self.photo(all, at).map(Msg::Photo), None),
             Effect::Late { address, text } => (Some(self.late(&address, &text)), None),
             Effect::Arrive => (Some(Msg::Chosen(Box::new(self.shown()))), None),
             Effect::Choose(address) => {
@@ -244,6 +249,30 @@ impl<'a> Runtime<'a> {
         };
         let result = self.session.submit(command);
         self.outcome(result, said)
+    }
+
+    /// The photo `at` of `all`, or why it is not shown.
+    fn photo(&self, all: Vec<PhotoOf>, at: usize) -> Option<Box<PhotoShown>> {
+        let (name, mut about, bytes) = match all.get(at)? {
+            PhotoOf::Path(path) => {
+                let about = "not attached yet: esc, then enter attaches it".to_owned();
+                (path.clone(), vec![about], self.session.look_at_file(Path::new(path)))
+            }
+            PhotoOf::Attached(file) => {
+                let by = self.model.shown.name_or_nobody(file.by.as_ref());
+                let about = format!("by {by}, {}", spoken_at(file.at, self.model.shown.now));
+                (file.evidence.name.clone(), vec![about], self.session.attached(&file.evidence))
+            }
+        };
+        if all.len() > 1 {
+            about.push(format!("photo or file {} of {}", at + 1, all.len()));
+        }
+        let picture = bytes.and_then(|bytes| Photo::read(&bytes).map_err(|e| e.to_string()));
+        if let Ok(photo) = &picture {
+            let (width, height) = photo.taken_size();
+            about.push(format!("{width} x {height} pixels"));
+        }
+        Some(Box::new(PhotoShown { all, at, name, about, picture: picture.map(Rc::new) }))
     }
 
     /// Takes up when what is answered next at a step was seen.

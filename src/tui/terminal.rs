@@ -1,15 +1,17 @@
 //! The real terminal: taking it, giving it back whatever happens, and the loop around the runtime.
 
-use std::io::{self, Stdout, stdout};
+use std::io::{self, Stdout, Write as _, stdout};
+use std::rc::Rc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Once};
 use std::time::{Duration, Instant};
 
-use crossterm::cursor::Show;
+use crossterm::cursor::{MoveTo, Show};
 use crossterm::event::{
     DisableBracketedPaste, EnableBracketedPaste, Event, poll, read as read_event,
 };
 use crossterm::execute;
+use crossterm::style::Print;
 use crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
@@ -19,17 +21,21 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
 use super::bench::{Bench, CameBack, Chosen};
+use super::graphics::Graphics;
 use super::model::Screen;
 use super::runtime::{Runtime, Turn};
 use super::theme::Look;
-use super::view::view;
+use super::view::{picture, view};
 use crate::ids::Moment;
+use crate::photo::Photo;
 use crate::session::Session;
 use crate::session::bench::Shop;
 use crate::session::keys::{Keys, Releaser};
 
 /// How long the loop waits for a key before it looks whether it was told to end.
 const WAIT: Duration = Duration::from_millis(100);
+/// The size of a cell where the system does not know it: half as wide as high.
+const CELL: (u16, u16) = (8, 16);
 /// So many queued events are taken in before the screen is drawn again.
 const EVENTS_MAX: usize = 256;
 
@@ -83,6 +89,8 @@ trait Stage {
     fn tick(&mut self) -> bool;
     /// Draws, and says where the cursor belongs.
     fn draw(&self, area: Rect, buf: &mut Buffer) -> Option<Position>;
+    /// How the terminal takes pictures, and the one that belongs on it, with its cells.
+    fn picture(&self, area: Rect) -> Option<(Graphics, Rect, Rc<Photo>)>;
     /// The time.
     fn now(&self) -> Moment;
 }
@@ -98,6 +106,12 @@ impl Stage for Runtime<'_> {
 
     fn draw(&self, area: Rect, buf: &mut Buffer) -> Option<Position> {
         view(&self.model, area, buf)
+    }
+
+    fn picture(&self, area: Rect) -> Option<(Graphics, Rect, Rc<Photo>)> {
+        let graphics = self.model.hand.look.graphics?;
+        let (place, photo) = picture(&self.model, area)?;
+        Some((graphics, place, Rc::clone(photo)))
     }
 
     fn now(&self) -> Moment {
@@ -116,6 +130,10 @@ impl Stage for Bench<'_> {
 
     fn draw(&self, area: Rect, buf: &mut Buffer) -> Option<Position> {
         Self::draw(self, area, buf)
+    }
+
+    fn picture(&self, _: Rect) -> Option<(Graphics, Rect, Rc<Photo>)> {
+        None
     }
 
     fn now(&self) -> Moment {
@@ -153,12 +171,25 @@ pub fn run(
 ) -> Result<End, TermError> {
     let size = crossterm::terminal::size()?;
     let mut runtime = Runtime::new(session, keys, releaser, size);
-    runtime.model.hand.look = look;
+    runtime.model.hand.look = Look { graphics: graphics(look), ..look };
     match on_stage(&mut runtime)? {
         Left::ToldToEnd => Ok(End::ToldToEnd),
         Left::Quit if matches!(runtime.model.screen, Screen::Done(_)) => Ok(End::Released),
         Left::Quit => Ok(End::Left),
     }
+}
+
+/// How pictures are sent to this terminal. Sixels are as large as they are sent, so they need a
+/// terminal whose cells have a known size.
+fn graphics(look: Look) -> Option<Graphics> {
+    look.graphics.filter(|graphics| *graphics != Graphics::Sixel || cell().is_some())
+}
+
+/// The size of a cell in pixels, where the system knows it.
+fn cell() -> Option<(u16, u16)> {
+    let size = crossterm::terminal::window_size().ok()?;
+    let cell = (size.width.checked_div(size.columns)?, size.height.checked_div(size.rows)?);
+    (cell.0 > 0 && cell.1 > 0).then_some(cell)
 }
 
 /// How a stage was left.
@@ -175,16 +206,16 @@ fn on_stage(stage: &mut dyn Stage) -> Result<Left, TermError> {
     let told_to_end = ends()?;
     restore_on_panic();
     let _guard = Guard::enter()?;
-    let mut terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
+    let mut screen = OnScreen::new()?;
     let mut watch = Watch::start(stage.now());
-    draw(&mut terminal, stage)?;
+    screen.draw(stage)?;
     loop {
         if told_to_end.load(Ordering::Relaxed) || wait_for_keys()? == Line::HungUp {
             return Ok(Left::ToldToEnd);
         }
         if !poll(Duration::ZERO)? {
             if stage.tick() {
-                draw(&mut terminal, stage)?;
+                screen.draw(stage)?;
             }
             continue;
         }
@@ -200,10 +231,7 @@ fn on_stage(stage: &mut dyn Stage) -> Result<Left, TermError> {
                 Turn::Answered => drop_queued(stage, at_ms)?,
                 Turn::Suspend => {
                     Guard::sleep()?;
-                    // A new one, because clearing the old one would ask the terminal where its
-                    // cursor is, and not every terminal answers.
-                    execute!(stdout(), Clear(ClearType::All))?;
-                    terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
+                    screen = OnScreen::cleared()?;
                 }
                 Turn::Quit => return Ok(Left::Quit),
             }
@@ -212,7 +240,7 @@ fn on_stage(stage: &mut dyn Stage) -> Result<Left, TermError> {
             }
         }
         if changed {
-            draw(&mut terminal, stage)?;
+            screen.draw(stage)?;
         }
     }
 }
@@ -266,19 +294,53 @@ fn drop_queued(stage: &mut dyn Stage, at_ms: u64) -> io::Result<()> {
     Ok(())
 }
 
-fn draw(
-    terminal: &mut Terminal<CrosstermBackend<Stdout>>,
-    stage: &mut dyn Stage,
-) -> io::Result<()> {
-    let size = terminal.size()?;
-    stage.feed(&Event::Resize(size.width, size.height), 0);
-    terminal.draw(|frame| {
-        let area = frame.area();
-        if let Some(cursor) = stage.draw(area, frame.buffer_mut()) {
-            frame.set_cursor_position(cursor);
+/// What the terminal shows: the frame drawn last, and the picture that was sent over it.
+struct OnScreen {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+    sent: Option<(Graphics, Rect, Rc<Photo>)>,
+}
+
+impl OnScreen {
+    fn new() -> io::Result<Self> {
+        Ok(Self { terminal: Terminal::new(CrosstermBackend::new(stdout()))?, sent: None })
+    }
+
+    /// An empty screen, on which everything is drawn anew. Clearing the old one would ask the
+    /// terminal where its cursor is, and not every terminal answers.
+    fn cleared() -> io::Result<Self> {
+        execute!(stdout(), Clear(ClearType::All))?;
+        Self::new()
+    }
+
+    fn draw(&mut self, stage: &mut dyn Stage) -> io::Result<()> {
+        let size = self.terminal.size()?;
+        stage.feed(&Event::Resize(size.width, size.height), 0);
+        let picture = stage.picture(Rect { x: 0, y: 0, width: size.width, height: size.height });
+        let is_there = match (&self.sent, &picture) {
+            (None, None) => true,
+            (Some((_, place, sent)), Some((_, wanted_at, wanted))) => {
+                place == wanted_at && Rc::ptr_eq(sent, wanted)
+            }
+            _ => false,
+        };
+        if let (Some((graphics, ..)), false) = (&self.sent, is_there) {
+            write!(stdout(), "{}", graphics.gone())?;
+            // What lay under the picture is not known to be there any more.
+            *self = Self::cleared()?;
         }
-    })?;
-    Ok(())
+        self.terminal.draw(|frame| {
+            let area = frame.area();
+            if let Some(cursor) = stage.draw(area, frame.buffer_mut()) {
+                frame.set_cursor_position(cursor);
+            }
+        })?;
+        if let (Some((graphics, place, photo)), false) = (&picture, is_there) {
+            let text = graphics.text(photo, *place, cell().unwrap_or(CELL));
+            execute!(stdout(), MoveTo(place.x, place.y), Print(text))?;
+        }
+        self.sent = picture;
+        Ok(())
+    }
 }
 
 /// Holds the terminal, and gives it back when it goes.

@@ -5,6 +5,8 @@
 
 use ratatui::style::{Color, Modifier, Style};
 
+use super::graphics::Graphics;
+
 /// What the terminal can show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Look {
@@ -12,6 +14,22 @@ pub struct Look {
     pub ascii: bool,
     /// No colours. Words, letters, weight and reversed text say the same.
     pub no_colour: bool,
+    /// How many colours photos are drawn with; everything else keeps to sixteen.
+    pub colours: Colours,
+    /// How the terminal takes pictures, where it does.
+    pub graphics: Option<Graphics>,
+}
+
+/// How many colours a terminal has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Colours {
+    /// The sixteen that every terminal has.
+    #[default]
+    Sixteen,
+    /// A cube of 216, and greys.
+    Cube,
+    /// All.
+    All,
 }
 
 /// What a piece of text is for.

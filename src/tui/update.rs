@@ -10,7 +10,7 @@ pub(super) use tighten::{adapter_of, entry as wrench_entry, thread};
 use zeroize::Zeroizing;
 
 use super::keymap::{Move, Press};
-use super::model::{Draft, Model, Overlay, Screen, Signing, Status};
+use super::model::{Draft, Model, Overlay, PhotoOf, PhotoShown, Screen, Signing, Status};
 use super::view;
 use crate::ids::PersonId;
 use crate::shown::{HistoryShown, Place, Question, Sheet, Shown};
@@ -64,6 +64,8 @@ pub enum Msg {
     History(Result<Box<HistoryShown>, String>),
     /// The job sheet.
     Sheet(Box<Sheet>),
+    /// A photo.
+    Photo(Box<PhotoShown>),
     /// Another open step is put.
     Chosen(Box<Shown>),
     /// A passphrase is needed.
@@ -99,6 +101,8 @@ pub enum Effect {
     History,
     /// Fetch the job sheet.
     Sheet,
+    /// Fetch one of some photos.
+    Photo(Vec<PhotoOf>, usize),
     /// What is answered next at a step was seen earlier.
     Late {
         /// The step.
@@ -146,6 +150,7 @@ impl Effect {
                 | Self::Look(_)
                 | Self::History
                 | Self::Sheet
+                | Self::Photo(..)
                 | Self::Choose(_)
                 | Self::Arrive
         )
@@ -199,6 +204,14 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
         }
         Msg::Sheet(sheet) => {
             model.screen = Screen::Sheet { sheet, scroll: 0 };
+            Vec::new()
+        }
+        Msg::Photo(shown) => {
+            if let Some(Overlay::Photo(before)) = model.overlays.last_mut() {
+                *before = shown;
+            } else {
+                model.overlays.push(Overlay::Photo(shown));
+            }
             Vec::new()
         }
         Msg::History(Err(why)) => refuse(model, &why),

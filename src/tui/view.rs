@@ -7,6 +7,7 @@ mod grid;
 mod history;
 mod lists;
 mod over;
+mod photo;
 mod rail;
 mod ring;
 mod rows;
@@ -14,13 +15,16 @@ mod sheet;
 mod signs;
 mod stack;
 
+use std::rc::Rc;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 use ratatui::widgets::Widget as _;
 
-use super::keymap;
+use super::keymap::{self, Move};
 use super::model::{Model, Overlay, Screen, Status, Way};
 use super::theme::Role;
+use crate::photo::Photo;
 pub use bench::{bench, height as bench_height, over_rows as bench_over_rows};
 use rows::{Row, cut, put, put_right, width};
 
@@ -93,7 +97,9 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
             Screen::Walk | Screen::Correct(_) => card::body(model, columns, usize::from(height)),
             Screen::Who { cursor } => lists::who(model, *cursor, columns),
             Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
-            Screen::Sheet { sheet, scroll } => sheet::body(model, sheet, *scroll, columns),
+            Screen::Sheet { sheet, scroll } => {
+                sheet::body(model, sheet, (*scroll, usize::from(height)), columns)
+            }
             Screen::History { history, cursor } => history::body(model, history, *cursor, columns),
             Screen::SignOff { lines, seen } => lists::sign_off(model, lines, *seen, columns),
             Screen::Done(lines) => lists::done(lines, columns),
@@ -165,11 +171,31 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
             }
         }
     }
+    if let Some((place, photo)) = picture(model, area) {
+        if model.hand.look.graphics.is_none() {
+            photo::draw(photo, model.hand.look, place, buf);
+        }
+    } else if let (Some(Overlay::Photo(shown)), None) = (model.overlays.last(), &model.hand.unsaved)
+        && shown.picture.is_ok()
+    {
+        let last = Rect { y: body_area.bottom() - 1, height: 1, ..body_area };
+        photo::too_small(last, buf);
+    }
     more(fit, body.left_out, parts.status, buf);
     status(model, parts.status, buf);
     foot(model, parts.foot, buf);
     signs::fit_to(model.hand.look, area, buf);
     cursor
+}
+
+/// The photo that is looked at, and the cells that it takes; `None` without one.
+pub fn picture(model: &Model, area: Rect) -> Option<(Rect, &Rc<Photo>)> {
+    let Some(Overlay::Photo(shown)) = model.overlays.last() else { return None };
+    let photo = shown.picture.as_ref().ok().filter(|_| model.hand.unsaved.is_none())?;
+    let body = parts(model, area)?.body;
+    let body = Rect { x: body.x + 1, width: body.width - 1, ..body };
+    let n_head = photo::head(shown, usize::from(body.width).min(TEXT_WIDTH_MAX)).len();
+    Some((photo::place(photo, body, n_head)?, photo))
 }
 
 /// Head line, place and rule.
@@ -216,6 +242,7 @@ fn place(model: &Model) -> (String, String) {
         (_, Some(Overlay::TakeUp { .. })) => "Before you go on".to_owned(),
         (_, Some(Overlay::Passphrase { .. })) => "Signature".to_owned(),
         (_, Some(Overlay::Note(_))) => "Note".to_owned(),
+        (_, Some(Overlay::Photo(_))) => "Photo".to_owned(),
         (Screen::Who { .. }, _) => "Who is at work?".to_owned(),
         (Screen::Walk, _) => {
             let question = model.shown.question();
@@ -280,18 +307,34 @@ fn foot(model: &Model, area: Rect, buf: &mut Buffer) {
     keys_line(&keymap::table(model), area, buf);
 }
 
-/// As many of `keys` as there is room for.
+/// As many of `keys` as there is room for: the first, which goes on, the way to safety, the other
+/// answer and the way to all keys come before the others.
 fn keys_line(keys: &[keymap::Binding], area: Rect, buf: &mut Buffer) {
-    let mut bits = vec![(Role::Plain, " ".to_owned())];
-    let mut used = 1;
-    for key in keys.iter().filter(|key| key.in_foot) {
-        let (label, says) = (format!(" {} ", key.label), format!(" {}  ", key.says));
-        used += width(&label) + width(&says);
-        if used > usize::from(area.width) {
-            break;
+    let keys: Vec<&keymap::Binding> = keys.iter().filter(|key| key.in_foot).collect();
+    let wide = |key: &keymap::Binding| width(&key.label) + width(key.in_short()) + 5;
+    let is_first = |at: usize, key: &keymap::Binding| match key.what {
+        _ if at == 0 => Some(0),
+        Move::Halt => Some(1),
+        Move::No | Move::Down => Some(2),
+        Move::Help => Some(3),
+        _ => None,
+    };
+    let mut by_need: Vec<usize> = (0..keys.len()).collect();
+    by_need.sort_by_key(|at| keys.get(*at).and_then(|key| is_first(*at, key)).unwrap_or(4));
+    // The spaces behind the last one may be cut off.
+    let mut room = usize::from(area.width) + 1;
+    let mut shown = vec![false; keys.len()];
+    for at in by_need {
+        let (Some(key), Some(is_shown)) = (keys.get(at), shown.get_mut(at)) else { continue };
+        if wide(key) <= room {
+            room -= wide(key);
+            *is_shown = true;
         }
-        bits.push((Role::Key, label));
-        bits.push((Role::Plain, says));
+    }
+    let mut bits = vec![(Role::Plain, " ".to_owned())];
+    for (key, _) in keys.iter().zip(shown).filter(|(_, is_shown)| *is_shown) {
+        bits.push((Role::Key, format!(" {} ", key.label)));
+        bits.push((Role::Plain, format!(" {}  ", key.in_short())));
     }
     put(buf, area, &bits);
 }

@@ -5,7 +5,7 @@ use witnessmark::walk::Event;
 
 use crate::plain::typed;
 use crate::support::bench::{Bench, Released};
-use crate::tui::Hand;
+use crate::tui::{Hand, screen};
 
 fn words(session: &Session) -> Vec<&'static str> {
     session.entries().iter().map(|entry| entry.event.word()).collect()
@@ -87,6 +87,9 @@ fn in4_o14_the_wrench_is_set_before_the_first_nut_and_the_circle_shows_the_next(
     insta::assert_snapshot!("80x24_wrench_adapter", hand.screen());
     hand.keys("enter y y");
     insta::assert_snapshot!("80x24_circle", hand.screen());
+    // Torque against passes in narrow windows too, beside the circle or above it.
+    insta::assert_snapshot!("60x16_circle", screen(hand.model(), 60, 16));
+    insta::assert_snapshot!("44x20_circle", screen(hand.model(), 44, 20));
     hand.keys("y y");
     hand.text("20");
     hand.keys("enter y y f");

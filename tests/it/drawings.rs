@@ -122,3 +122,38 @@ fn a_sample_that_is_taken_again_stands_on_a_scale_with_those_before() {
     let (_, said) = crate::plain::typed(&mut session, &["1", "quit"]);
     assert!(said.contains("Seen before, time 1: 3"), "{said}");
 }
+
+const CLOSE_CALL: &str = r#"steps:
+  - id: spring
+    measure: Measure the free length of the spring.
+    with: calliper
+    unit: mm
+    limit: {between: ["44.60 mm", "44.80 mm"], rule: proven}
+    basis: Drawing of the bench pump
+    below: {verdict: replace, parts: [spring]}
+    above: {verdict: refer}
+    not_proven: {verdict: refer}
+    could_not_measure: {verdict: refer}
+  - id: last
+    do: Look around.
+"#;
+
+#[test]
+fn me3_the_limit_bar_shows_the_band_that_is_too_close_to_call_and_the_figure_on_the_other_scale() {
+    let bench = Bench::with(&[("bench_close_call", CLOSE_CALL)]);
+    let (mut session, mut released) = (bench.job_of("bench_close_call"), Released::default());
+    let mut hand = begun(&mut session, &mut released);
+    hand.keys("tab 1 enter");
+    hand.text("44.61");
+    insta::assert_snapshot!("80x24_close_call", hand.screen());
+    hand.keys("back back");
+    hand.text("70");
+    assert!(hand.screen().contains("◆"), "{}", hand.screen());
+    hand.keys("ctrl-u");
+    hand.text("1.76 in");
+    assert!(hand.screen().contains("≈ 44.70 mm"), "{}", hand.screen());
+    hand.runtime.model.hand.look.ascii = true;
+    let text = screen(hand.model(), 60, 20);
+    assert!(text.is_ascii(), "{text}");
+    insta::assert_snapshot!("60x20_close_call_ascii", text);
+}

@@ -32,6 +32,7 @@ mod legality;
 mod lint;
 mod name_plate;
 mod numbers;
+mod photos;
 mod plain;
 mod prove;
 mod pty;

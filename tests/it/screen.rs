@@ -4,10 +4,12 @@ use std::io::{Read as _, Write as _};
 use std::num::NonZero;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
+use witnessmark::tui::graphics::Graphics;
 use witnessmark::tui::theme::Look;
 
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
 
+use crate::photos::{PHOTOS, seat};
 use crate::support::bench::{Bench, BenchKeys, PASSPHRASE, Released};
 
 /// Set for the program at the other end.
@@ -25,6 +27,14 @@ fn other_end() {
         // Dies inside the walk, with the screen taken.
         let dies = Dies;
         drop(witnessmark::tui::run(&mut session, &dies, &mut Released::default(), Look::default()));
+        return;
+    }
+    if what == "photo" {
+        let bench = Bench::with(&[("bench_photos", PHOTOS)]);
+        bench.disk.put(std::path::Path::new("/cam/seat.png"), &seat());
+        let look = Look { graphics: Some(Graphics::Kitty), ..Look::default() };
+        let mut session = bench.job_of("bench_photos");
+        witnessmark::tui::run(&mut session, &BenchKeys, &mut Released::default(), look).unwrap();
         return;
     }
     let end =
@@ -248,4 +258,38 @@ fn a_line_that_hangs_up_ends_the_walk_with_everything_saved() {
         assert!(start.elapsed() < PATIENCE, "it goes on without anybody");
         std::thread::sleep(Duration::from_millis(10));
     }
+}
+
+#[test]
+fn a_picture_is_sent_once_where_the_terminal_takes_it_and_taken_away_again() {
+    let mut screen = Screen::open("photo", (80, 24));
+    screen.wait_for("Who is at work from here on?");
+    screen.keys("\r");
+    screen.wait_for("Passphrase of your own key");
+    screen.keys(PASSPHRASE);
+    screen.wait_for("**********");
+    screen.keys("\r");
+    screen.wait_for("The path of the photo or file");
+    screen.keys("/cam/seat.png");
+    screen.wait_for("seat.png");
+    let before = screen.raw.len();
+    screen.keys("\t");
+    screen.wait_raw("\u{1b}_Ga=T,f=24,", before);
+    screen.wait_raw("m=0;", before);
+    screen.wait_for("64 x 48 pixels");
+    // A key that changes nothing about the picture sends none again.
+    screen.keys("?");
+    screen.wait_for("Keys that work there");
+    screen.wait_raw("\u{1b}_Ga=d,", before);
+    screen.keys("\u{1b}");
+    screen.wait_for("64 x 48 pixels");
+    screen.keys("\u{1b}");
+    screen.wait_for("The path of the photo or file");
+    let sent = String::from_utf8_lossy(&screen.raw[before..]).into_owned();
+    assert_eq!(sent.matches("\u{1b}_Ga=T").count(), 2, "once each time that it came up");
+    assert_eq!(sent.matches("\u{1b}_Ga=d").count(), 2);
+    screen.keys("\u{11}");
+    screen.wait_for("Leave the job for now?");
+    screen.keys("y");
+    screen.is_given_back();
 }

@@ -92,6 +92,30 @@ fn st5_reading_a_warning_does_nothing_and_one_key_reads_one() {
 }
 
 #[test]
+fn st5_an_acknowledgement_faster_than_reading_is_shown_to_whoever_signs_and_a_second_look_is_not() {
+    let bench = shop();
+    let (mut session, mut released) = (bench.job_of("bench_cover"), Released::default());
+    let mut hand = at_the_gauge(&mut session, &mut released);
+    hand.keys("enter");
+    // Fifteen words in less than half a second.
+    bench.clock.pass(TimeDelta::milliseconds(400));
+    hand.keys("r");
+    bench.clock.pass(TimeDelta::seconds(5));
+    hand.keys("enter");
+    assert_eq!(hand.asked(), "open/turn");
+    bench.clock.pass(TimeDelta::seconds(3));
+    hand.keys("r enter");
+    drop(hand);
+    let hasty: Vec<String> =
+        session.exceptions().into_iter().filter(|line| line.contains("faster than")).collect();
+    let said = "safety text acknowledged faster than it can be read: open/lift (15 words in 0.4 s, i.varga)";
+    assert_eq!(hasty, [said]);
+    // The same words once more, after a correction or a state that ran out, are known.
+    assert_eq!(session.state().hasty.len(), 1);
+    assert_eq!(session.state().read_by.len(), 2);
+}
+
+#[test]
 fn fb7_what_may_happen_at_any_moment_is_on_every_screen_of_its_section_and_on_no_other() {
     let bench = shop();
     let (mut session, mut released) = (bench.job_of("bench_cover"), Released::default());
@@ -213,6 +237,43 @@ fn pk4_where_a_figure_exists_no_word_is_taken_for_it_and_lists_are_answered_line
     hand.keys("y");
     assert_eq!(hand.entries().len(), before + 1);
     assert!(matches!(hand.entries().last().unwrap().event, Event::ItemChecked { .. }));
+}
+
+/// A list that is done first and confirmed then, and one that is read and done.
+const CONFIRMED: &str = "steps:
+  - id: before_run
+    section: Before the run
+    mode: do_confirm
+    steps:
+      - id: suction
+        check: Confirm the suction side.
+        items: [The valve is open, The strainer is clean]
+        not_so: {verdict: refer}
+  - id: after
+    section: After it
+    steps:
+      - id: drains
+        check: Close the drains.
+        items: [The drain is shut]
+        not_so: {verdict: refer}
+";
+
+#[test]
+fn pk4_a_section_says_whether_its_lists_are_done_first_and_confirmed_then() {
+    let bench = Bench::with(&[("bench_confirmed", CONFIRMED)]);
+    let (mut session, mut released) = (bench.job_of("bench_confirmed"), Released::default());
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("1 enter");
+    hand.passphrase();
+    let first = "do all of this list, then confirm it line by line";
+    assert!(hand.screen().contains(&format!("FIRST    {first}")), "{}", hand.screen());
+    hand.keys("y y");
+    assert_eq!(hand.asked(), "after/drains");
+    assert!(!hand.screen().contains(first), "{}", hand.screen());
+    drop(hand);
+    let mut session = bench.job_of("bench_confirmed");
+    let (_, said) = crate::plain::typed(&mut session, &["1", "y", "y", "quit"]);
+    assert_eq!(said.matches(&format!("First: {first}")).count(), 1, "{said}");
 }
 
 #[test]

@@ -16,6 +16,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("source", &[]),
     ("visible", &[]),
     ("canonical", &[]),
+    ("photo", &[]),
     ("address", &["ids"]),
     ("units", &["visible"]),
     ("diag", &["source", "visible"]),
@@ -38,7 +39,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("rehearse", &["session", "rehearsal"]),
     ("shown", &["session"]),
     ("plain", &["shown"]),
-    ("tui", &["shown"]),
+    ("tui", &["shown", "photo"]),
     ("demo", &["session"]),
     ("cli", &["plain", "tui", "demo", "lint", "calc", "rehearse"]),
 ];

@@ -5,7 +5,9 @@ use crate::procedure::model::Verdict;
 use crate::shown::question::Typed;
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{Choosing, LineFor, Model, Overlay, Screen, Signing, Status, Way, options};
+use crate::tui::model::{
+    Choosing, LineFor, Model, Overlay, PhotoOf, Screen, Signing, Status, Way, options,
+};
 use crate::units::Decision;
 use crate::walk::disposition::Disposition;
 use crate::walk::flow::Ask;
@@ -149,6 +151,7 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::Down => list(model, 1),
         Move::Concede => concede(model),
         Move::Dispose => dispose(model),
+        Move::Photo => photos(model),
         Move::Go => {
             let Screen::Outline { cursor } = model.screen else { return Vec::new() };
             let address = model.shown.outline.get(cursor).and_then(|row| row.address.clone());
@@ -220,6 +223,17 @@ fn concede(model: &mut Model) -> Vec<Effect> {
     let what = Choosing::Concession(address, may);
     model.overlays.push(Overlay::Choice { title, options, cursor: 0, what });
     Vec::new()
+}
+
+/// The photos and files of a row.
+fn photos(model: &mut Model) -> Vec<Effect> {
+    let Screen::Outline { cursor } = model.screen else { return Vec::new() };
+    let address = model.shown.outline.get(cursor).and_then(|row| row.address.clone());
+    let files = address.map_or_else(Vec::new, |address| model.shown.files_of(&address));
+    if files.is_empty() {
+        return refuse(model, "no photo or file lies with this row; the rows that have one say so");
+    }
+    vec![Effect::Photo(files.into_iter().map(PhotoOf::Attached).collect(), 0)]
 }
 
 /// What was done about a failed result?
@@ -572,6 +586,10 @@ fn file(model: &mut Model, what: Move) -> Vec<Effect> {
     }
     let Some((question, draft, _)) = model.answering() else { return Vec::new() };
     match what {
+        Move::Photo => {
+            let typed = draft.field.text().trim().to_owned();
+            super::over::photos(model, typed)
+        }
         Move::CouldNot => {
             let what = LineFor::Lacking;
             model.overlays.push(Overlay::Line { what, field: Field::default() });

@@ -7,7 +7,7 @@ use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::ids::Role;
 use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{Choosing, LineFor, Model, Overlay, Signing, Way};
+use crate::tui::model::{Choosing, LineFor, Model, Overlay, PhotoOf, PhotoShown, Signing, Way};
 use crate::visible::visible_lines;
 use crate::walk::disposition::{Disposition, Said};
 use crate::walk::{Answer, Command};
@@ -24,22 +24,17 @@ pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
             model.overlays.pop();
             Vec::new()
         }
-        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::Up) => {
-            scroll(model, -1);
-            Vec::new()
-        }
-        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::Down) => {
-            scroll(model, 1);
-            Vec::new()
-        }
-        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::PageDown) => {
-            let by = page(model);
+        (
+            Overlay::Help { .. } | Overlay::TakeUp { .. },
+            Move::Up | Move::Down | Move::PageDown | Move::PageUp,
+        ) => {
+            let by = match what {
+                Move::Up => -1,
+                Move::Down => 1,
+                Move::PageDown => page(model),
+                _ => -page(model),
+            };
             scroll(model, by);
-            Vec::new()
-        }
-        (Overlay::Help { .. } | Overlay::TakeUp { .. }, Move::PageUp) => {
-            let by = page(model);
-            scroll(model, -by);
             Vec::new()
         }
         (Overlay::TakeUp { lines, .. }, Move::Read) => {
@@ -87,6 +82,11 @@ pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
                 _ => {}
             }
             Vec::new()
+        }
+        (Overlay::Photo(shown), Move::Up | Move::Down) => vec![turned(shown, what)],
+        (Overlay::Line { what: LineFor::Evidence, field }, Move::Photo) => {
+            let typed = field.text().trim().to_owned();
+            photos(model, typed)
         }
         (Overlay::Line { .. }, Move::Go) => line(model),
         (Overlay::Line { field, .. }, what) => {
@@ -166,6 +166,35 @@ fn choose(model: &mut Model) -> Vec<Effect> {
         model.overlays.push(Overlay::Line { what, field: Field::default() });
     }
     Vec::new()
+}
+
+/// The photo before or after the one that is looked at; behind the last comes the first.
+fn turned(shown: &PhotoShown, what: Move) -> Effect {
+    let last = shown.all.len().saturating_sub(1);
+    let at = match what {
+        Move::Up => shown.at.checked_sub(1).unwrap_or(last),
+        _ if shown.at == last => 0,
+        _ => shown.at + 1,
+    };
+    Effect::Photo(shown.all.clone(), at)
+}
+
+/// The photo whose path is typed, or those that lie with the step.
+pub(super) fn photos(model: &mut Model, typed: String) -> Vec<Effect> {
+    if !typed.is_empty() {
+        return vec![Effect::Photo(vec![PhotoOf::Path(typed)], 0)];
+    }
+    let address = model.answering().map(|(question, ..)| question.address.clone());
+    let all: Vec<PhotoOf> = address
+        .map_or_else(Vec::new, |address| model.shown.files_of(&address))
+        .into_iter()
+        .map(PhotoOf::Attached)
+        .collect();
+    if all.is_empty() {
+        return refuse(model, "type the path of a photo first; nothing lies with this step yet");
+    }
+    let last = all.len() - 1;
+    vec![Effect::Photo(all, last)]
 }
 
 /// The mechanic whose signature is needed.

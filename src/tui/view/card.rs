@@ -66,6 +66,9 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
         let text = format!("{n} more may be done first, in any order: press o and pick one");
         rows.extend(hanging((Role::Quiet, &label("FREE")), (Role::Quiet, &text), columns));
     }
+    if let Some(first) = question.done_first() {
+        rows.extend(hanging((Role::Look, &label("FIRST")), (Role::Plain, first), columns));
+    }
     for note in question.standing.iter().filter(|_| !correction) {
         let text = format!("{} Then: {}", note.see, note.then);
         rows.extend(hanging((Role::Look, &label("ANY TIME")), (Role::Plain, &text), columns));
@@ -191,6 +194,9 @@ fn answer(
             rows.push(Row::new(Role::Plain, "The path of the photo or file:"));
             rows.push(typed(&draft.field, "", columns));
             let focus = rows.len();
+            for file in model.shown.files_of(&question.address) {
+                rows.extend(super::over::attached(model, &file, columns));
+            }
             return (rows, focus);
         }
         Way::Halted => {
@@ -356,20 +362,29 @@ fn figure(
     mut rows: Vec<Row>,
     columns: usize,
 ) -> (Vec<Row>, usize) {
-    let Some((unit, limit)) = question.field() else { return (rows, 0) };
+    let Some(unit) = question.field() else { return (rows, 0) };
     let instrument_in_hand = model.instrument(question);
     let in_hand = instrument_in_hand.as_deref();
     let known = question.typed(&draft.field.text(), in_hand);
     if question.instrument_kind().is_some() {
         rows.extend(instrument(model, question, columns));
     }
-    rows.push(typed(&draft.field, unit.symbol(), columns));
+    let mut field = typed(&draft.field, unit.symbol(), columns);
     let reading = match &known {
         Typed::Figure { reading, .. } => Some(reading),
         Typed::Nothing | Typed::Fault(_) => None,
     };
-    if let Some(limit) = limit {
-        rows.extend(bar::rows(limit, reading, columns.saturating_sub(6)));
+    // On the other scale too: an instrument that is marked otherwise shows at once.
+    if let Some(beside) = reading.and_then(|reading| reading.beside(unit)) {
+        let used: usize = field.bits.iter().map(|(_, text)| width(text)).sum();
+        if used + width(&beside) + 3 <= columns {
+            field.bits.push((Role::Quiet, format!("   {beside}")));
+        }
+    }
+    rows.push(field);
+    if let Some((criterion, uncertainty)) = question.criterion(in_hand) {
+        let room = columns.saturating_sub(6);
+        rows.extend(bar::rows(criterion, uncertainty.as_ref(), reading, room));
     }
     match &known {
         Typed::Nothing => {

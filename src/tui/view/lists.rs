@@ -109,6 +109,11 @@ fn detail(model: &Model, n: usize, columns: usize) -> Vec<Row> {
         let text = format!("by {by}, {}; press c to correct it", spoken_at(*at, model.shown.now));
         rows.extend(wrapped(Role::Quiet, &text, columns, 10));
     }
+    let files = row.address.as_ref().map(|address| model.shown.files_of(address));
+    for file in files.iter().flatten() {
+        let text = format!("{}; press i to look at it", file.evidence.name);
+        rows.extend(hanging((Role::Quiet, "          with "), (Role::Plain, &text), columns));
+    }
     if let Some(because) = &row.because {
         let text = format!("asked only when {because}");
         rows.extend(wrapped(Role::Quiet, &text, columns, 10));

@@ -7,6 +7,7 @@ use tui_textarea::TextArea;
 
 use super::rows::{Row, hanging, put, wrapped};
 use super::{Body, lists};
+use crate::shown::{FileShown, spoken_at};
 use crate::tui::keymap;
 use crate::tui::model::{LineFor, Model, Overlay, Signing};
 use crate::tui::theme::Role;
@@ -65,6 +66,9 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
         }
         Overlay::Line { what, field } => line(model, what, field, columns),
         Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None, ..Body::default() },
+        Overlay::Photo(shown) => {
+            Body { rows: super::photo::head(shown, columns), ..Body::default() }
+        }
         Overlay::Instruments { cursor } => instruments(model, *cursor, columns),
     }
 }
@@ -173,7 +177,19 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
     rows.push(Row::new(Role::Task, what.title()));
     rows.push(super::card::typed(field, "", columns));
     let focus = Some(rows.len());
+    if *what == LineFor::Evidence {
+        let address = model.answering().map(|(question, ..)| question.address.clone());
+        let files = address.map_or_else(Vec::new, |address| model.shown.files_of(&address));
+        rows.extend(files.iter().flat_map(|file| attached(model, file, columns)));
+    }
     Body { rows, focus, scroll: None, ..Body::default() }
+}
+
+/// A photo or file that lies with a step.
+pub(super) fn attached(model: &Model, file: &FileShown, columns: usize) -> Vec<Row> {
+    let by = model.shown.name_or_nobody(file.by.as_ref());
+    let text = format!("{}, by {by}, {}", file.evidence.name, spoken_at(file.at, model.shown.now));
+    hanging((Role::Quiet, "   with it: "), (Role::Plain, &text), columns)
 }
 
 fn instruments(model: &Model, cursor: usize, columns: usize) -> Body {

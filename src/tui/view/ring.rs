@@ -3,7 +3,7 @@
 //! Plain characters throughout, and a mark before a colour: `x` done, `>` next, `!` not so.
 
 use super::card::{instrument, typed};
-use super::rows::{Row, hanging, wrapped};
+use super::rows::{Row, hanging, width, wrapped};
 use crate::shown::ring::{FastenerState, wrench_words};
 use crate::shown::{Question, RingShown};
 use crate::tui::model::{Draft, Model, Way};
@@ -19,8 +19,12 @@ const CIRCLE_MAX: usize = 16;
 /// From so many columns on, the passes stand beside the circle, and where they begin.
 const PASSES_FROM: usize = 72;
 const PASSES_AT: usize = 40;
+/// The same in narrower windows, with less beside the circle.
+const PASSES_NARROW_FROM: usize = 54;
+const PASSES_NARROW_AT: usize = 35;
 /// Columns of the bar of a pass with the whole torque.
 const PASS_BAR: usize = 12;
+const PASS_BAR_NARROW: usize = 4;
 
 /// Where each of `n` fasteners stands in a grid of half-turn columns and rows: clockwise, 1 on top.
 /// Whole numbers only, so that the picture is the same everywhere.
@@ -46,33 +50,84 @@ fn mark(state: FastenerState) -> (char, Role) {
     }
 }
 
-/// The torque of each pass as a bar, with how many are tightened; then the order of tightening.
-fn passes(ring: &RingShown) -> Vec<Vec<(Role, String)>> {
-    let n_all = ring.note.order.len();
-    let due = ring.pass();
-    let mut rows: Vec<Vec<(Role, String)>> = Vec::new();
-    for pass in ring.note.pass_numbers() {
-        let n_done = n_all - ring.note.open(&ring.tightening.rounds, pass).len();
-        let share = usize::try_from(ring.note.share(pass)).unwrap_or(100).min(100);
-        let bar = "━".repeat((share * PASS_BAR).div_ceil(100));
-        let aim = ring.note.aim_of(pass).render(ring.unit());
-        let role = match (n_done == n_all, due == Some(pass)) {
-            (true, _) => Role::Good,
-            (_, true) => Role::Picked,
-            _ => Role::Quiet,
-        };
-        let word = match (n_done == n_all, due == Some(pass)) {
-            (true, _) => "x",
-            (_, true) => ">",
-            _ => ".",
-        };
-        rows.push(vec![
-            (role, format!("{word} pass {pass}")),
-            (Role::Plain, format!(" {bar:<PASS_BAR$} {aim}  {n_done}/{n_all}")),
-        ]);
+/// A pass as it stands.
+struct Pass {
+    /// Its number.
+    number: u32,
+    /// `x` done, `>` under way, `.` to do.
+    word: &'static str,
+    role: Role,
+    /// Its share of the torque, in percent.
+    share: usize,
+    /// The torque that it aims at.
+    aim: String,
+    /// How many are tightened, of how many.
+    count: String,
+}
+
+impl Pass {
+    fn all(ring: &RingShown) -> Vec<Self> {
+        let n_all = ring.note.order.len();
+        let due = ring.pass();
+        ring.note
+            .pass_numbers()
+            .map(|number| {
+                let n_done = n_all - ring.note.open(&ring.tightening.rounds, number).len();
+                let (role, word) = match (n_done == n_all, due == Some(number)) {
+                    (true, _) => (Role::Good, "x"),
+                    (_, true) => (Role::Picked, ">"),
+                    _ => (Role::Quiet, "."),
+                };
+                let share = usize::try_from(ring.note.share(number)).unwrap_or(100).min(100);
+                let aim = ring.note.aim_of(number).render(ring.unit());
+                Self { number, word, role, share, aim, count: format!("{n_done}/{n_all}") }
+            })
+            .collect()
     }
+
+    /// A bar as long as its share of the torque.
+    fn bar(&self, columns: usize) -> String {
+        "━".repeat((self.share * columns).div_ceil(100))
+    }
+}
+
+/// The torque of each pass as a bar, with how many are tightened; then the order of tightening.
+fn passes(ring: &RingShown, is_narrow: bool) -> Vec<Vec<(Role, String)>> {
     let order: Vec<String> = ring.note.order.iter().map(ToString::to_string).collect();
+    let row = |pass: Pass| {
+        let Pass { number, word, role, ref aim, ref count, .. } = pass;
+        let (label, columns) = if is_narrow { ("", PASS_BAR_NARROW) } else { ("pass ", PASS_BAR) };
+        let bar = pass.bar(columns);
+        let gap = if is_narrow { " " } else { "  " };
+        vec![
+            (role, format!("{word} {label}{number}")),
+            (Role::Plain, format!(" {bar:<columns$} {aim}{gap}{count}")),
+        ]
+    };
+    let mut rows: Vec<Vec<(Role, String)>> = Pass::all(ring).into_iter().map(row).collect();
     rows.push(vec![(Role::Quiet, format!("order: {}", order.join(" ")))]);
+    rows
+}
+
+/// The passes in rows of their own, for windows with no room beside the circle.
+fn passes_above(ring: &RingShown, columns: usize) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut used = columns;
+    for pass in Pass::all(ring) {
+        let (mark, rest) = (
+            format!("{} {}", pass.word, pass.number),
+            format!(" {} {} {}   ", pass.bar(PASS_BAR_NARROW), pass.aim, pass.count),
+        );
+        let wide = width(&mark) + width(&rest);
+        if used + wide > columns {
+            rows.push(Row::new(Role::Plain, "   "));
+            used = 3;
+        }
+        used += wide;
+        if let Some(row) = rows.last_mut() {
+            row.bits.extend([(pass.role, mark), (Role::Plain, rest)]);
+        }
+    }
     rows
 }
 
@@ -95,12 +150,14 @@ fn circle(ring: &RingShown, columns: usize) -> Vec<Row> {
         }
         rows.push(Row::of(bits));
     }
-    if columns < PASSES_FROM {
-        return rows;
+    if columns < PASSES_NARROW_FROM {
+        return passes_above(ring, columns).into_iter().chain(rows).collect();
     }
-    for (row, pass) in rows.iter_mut().zip(passes(ring)) {
-        let used: usize = row.bits.iter().map(|(_, text)| super::rows::width(text)).sum();
-        row.bits.push((Role::Plain, " ".repeat(PASSES_AT.saturating_sub(used))));
+    let is_narrow = columns < PASSES_FROM;
+    let at = if is_narrow { PASSES_NARROW_AT } else { PASSES_AT };
+    for (row, pass) in rows.iter_mut().zip(passes(ring, is_narrow)) {
+        let used: usize = row.bits.iter().map(|(_, text)| width(text)).sum();
+        row.bits.push((Role::Plain, " ".repeat(at.saturating_sub(used))));
         row.bits.extend(pass);
     }
     rows
@@ -128,6 +185,7 @@ pub(super) fn rows(
     if columns >= CIRCLE_FROM && ring.note.order.len() <= CIRCLE_MAX {
         rows.extend(circle(ring, columns));
     } else {
+        rows.extend(passes_above(ring, columns));
         rows.extend(line(ring, columns));
     }
     rows.push(Row::new(Role::Quiet, "   x done  > next  . to do  ! not so"));
@@ -163,7 +221,8 @@ fn wrench(
     };
     let needed = format!("   thread: for {}; here ", ring.thread_words());
     rows.extend(hanging((Role::Quiet, &needed), (role, &said), columns));
-    let adapter = adapter_of(question, draft).unwrap_or_else(|| "none".to_owned());
+    let adapter =
+        adapter_of(question, draft).unwrap_or_else(|| "none; ctrl-a where there is one".to_owned());
     rows.extend(hanging((Role::Quiet, "   adapter: "), (Role::Plain, &adapter), columns));
     rows.push(Row::new(Role::Plain, "   The wrench is set to:"));
     rows.push(typed(&draft.field, ring.unit().symbol(), columns));

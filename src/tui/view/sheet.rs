@@ -1,14 +1,23 @@
 //! The job sheet: what to fetch, what was found and left, why, and what was done otherwise.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::Body;
 use super::rows::{Row, hanging, width, wrapped};
+use crate::ids::PersonId;
 use crate::shown::Sheet;
 use crate::shown::sheet::{DecidedLine, ReadingLine, Taken};
 use crate::tui::model::Model;
 use crate::tui::theme::Role;
 use crate::units::Decision;
 
-pub(super) fn body(model: &Model, sheet: &Sheet, scroll: usize, columns: usize) -> Body {
+/// The rows of the sheet, of which those about the first `height` from `scroll` on are seen.
+pub(super) fn body(
+    model: &Model,
+    sheet: &Sheet,
+    (scroll, height): (usize, usize),
+    columns: usize,
+) -> Body {
     let mut rows = Vec::new();
     if !sheet.parts.is_empty() {
         heading(&mut rows, "Parts to fetch");
@@ -46,17 +55,7 @@ pub(super) fn body(model: &Model, sheet: &Sheet, scroll: usize, columns: usize) 
     for correction in &sheet.corrections {
         rows.extend(wrapped(Role::Plain, correction, columns, 2));
     }
-    if !sheet.notes.is_empty() {
-        heading(&mut rows, "Notes");
-    }
-    for (by, about, text) in &sheet.notes {
-        let by = model.shown.name_or_nobody(by.as_ref());
-        let about = about.as_deref().unwrap_or("the job");
-        rows.extend(wrapped(Role::Quiet, &format!("{by}, on {about}"), columns, 2));
-        for line in text.lines() {
-            rows.extend(wrapped(Role::Plain, line, columns, 4));
-        }
-    }
+    notes(model, sheet, (scroll, height), &mut rows, columns);
     let without = [
         ("parts to fetch", sheet.parts.is_empty()),
         ("readings", sheet.readings.is_empty()),
@@ -72,6 +71,69 @@ pub(super) fn body(model: &Model, sheet: &Sheet, scroll: usize, columns: usize) 
         rows.extend(wrapped(Role::Quiet, &text, columns, 0));
     }
     Body { rows, focus: None, scroll: Some(scroll), ..Body::default() }
+}
+
+/// The notes. A long job has thousands, so those that are far from what is seen are counted and not
+/// laid out; empty rows stand for them.
+fn notes(
+    model: &Model,
+    sheet: &Sheet,
+    (scroll, height): (usize, usize),
+    rows: &mut Vec<Row>,
+    columns: usize,
+) {
+    if sheet.notes.is_empty() {
+        return;
+    }
+    heading(rows, "Notes");
+    let names: BTreeMap<Option<&PersonId>, String> = sheet
+        .notes
+        .iter()
+        .map(|(by, ..)| by.as_ref())
+        .collect::<BTreeSet<_>>()
+        .into_iter()
+        .map(|by| (by, model.shown.name_or_nobody(by)))
+        .collect();
+    let counts: Vec<usize> = sheet
+        .notes
+        .iter()
+        .map(|(by, at, text)| {
+            let name = names.get(&by.as_ref()).map_or("", String::as_str);
+            let at = at.as_deref().unwrap_or("the job");
+            let head = n_rows(&[name, ", on ", at], columns, 2);
+            head + text.lines().map(|line| n_rows(&[line], columns, 4)).sum::<usize>()
+        })
+        .collect();
+    // The sheet may be scrolled past its end where the window has grown; a page is left on each side.
+    let last = (rows.len() + counts.iter().sum::<usize>()).saturating_sub(height);
+    let from = scroll.min(last).saturating_sub(height);
+    let seen = from..from + 3 * height;
+    for ((by, at, text), n) in sheet.notes.iter().zip(counts) {
+        if rows.len() + n <= seen.start || rows.len() >= seen.end {
+            rows.resize_with(rows.len() + n, Row::default);
+            continue;
+        }
+        let name = names.get(&by.as_ref()).map_or("", String::as_str);
+        rows.extend(wrapped(
+            Role::Quiet,
+            &format!("{name}, on {}", at.as_deref().unwrap_or("the job")),
+            columns,
+            2,
+        ));
+        for line in text.lines() {
+            rows.extend(wrapped(Role::Plain, line, columns, 4));
+        }
+    }
+}
+
+/// How many rows `wrapped` makes of the joined `parts`.
+fn n_rows(parts: &[&str], columns: usize, indent: usize) -> usize {
+    let is_plain = |text: &&str| text.bytes().all(|byte| matches!(byte, b' '..=b'~'));
+    let len: usize = parts.iter().map(|text| text.len()).sum();
+    if len + indent <= columns && parts.iter().all(is_plain) {
+        return 1;
+    }
+    wrapped(Role::Plain, &parts.concat(), columns, indent).len()
 }
 
 fn heading(rows: &mut Vec<Row>, text: &str) {
@@ -144,5 +206,22 @@ fn decided(
         let by = model.shown.name_or_nobody(line.by.as_ref());
         let text = format!("{}; {by}: {}", line.what, line.reason);
         rows.extend(hanging((Role::Look, "    -> "), (Role::Plain, &text), columns));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_are_counted_as_they_are_laid_out() {
+        for text in
+            ["", "short", "a note that is longer than the row", "lang ö 軸受", "a\u{1b}b", "  x "]
+        {
+            for columns in [8, 12, 40] {
+                let laid = wrapped(Role::Plain, text, columns, 4).len();
+                assert_eq!(n_rows(&[text], columns, 4), laid, "{text} in {columns}");
+            }
+        }
     }
 }

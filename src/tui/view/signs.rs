@@ -10,7 +10,7 @@ use ratatui::style::Color;
 use crate::tui::theme::Look;
 
 /// What is drawn, and what stands for it in ASCII.
-const STAND_INS: [(&str, &str); 42] = [
+const STAND_INS: [(&str, &str); 46] = [
     ("─", "-"),
     ("│", "|"),
     ("┌", "+"),
@@ -43,6 +43,10 @@ const STAND_INS: [(&str, &str); 42] = [
     ("×", "x"),
     ("°", "o"),
     ("±", "~"),
+    ("≈", "~"),
+    ("²", "2"),
+    ("³", "3"),
+    ("Δ", "d"),
     ("µ", "u"),
     ("μ", "u"),
     ("→", ">"),
@@ -65,7 +69,7 @@ pub(super) fn ascii(sign: &str) -> &str {
 
 /// Makes what was drawn fit the terminal.
 pub(super) fn fit_to(look: Look, area: Rect, buf: &mut Buffer) {
-    if look == Look::default() {
+    if !look.ascii && !look.no_colour {
         return;
     }
     for y in area.top()..area.bottom() {

@@ -45,6 +45,9 @@ enum Node {
 struct FileNode {
     written: Vec<u8>,
     lasting: Vec<u8>,
+    /// So many bytes of both are known to be the same, so that a long journal is not copied anew
+    /// with every entry.
+    n_same: usize,
     /// From here on a sync failed: these bytes are believed lasting and never will be.
     lost_from: Option<usize>,
     read_only: bool,
@@ -159,13 +162,15 @@ impl FakeDisk {
 }
 
 impl FileNode {
-    /// The bytes that would be there after a sync that succeeds.
-    fn after_sync(&self) -> Vec<u8> {
-        let mut bytes = self.written.clone();
+    /// A sync that succeeds.
+    fn sync(&mut self) {
+        self.lasting.truncate(self.n_same);
+        self.lasting.extend_from_slice(&self.written[self.n_same..]);
+        self.n_same = self.written.len();
         if let Some(from) = self.lost_from {
-            bytes.iter_mut().skip(from).for_each(|byte| *byte = 0);
+            self.lasting.iter_mut().skip(from).for_each(|byte| *byte = 0);
+            self.n_same = self.n_same.min(from);
         }
-        bytes
     }
 
     fn power_cut(&mut self, survives: Survives) {
@@ -184,6 +189,7 @@ impl FileNode {
             _ => self.written = self.lasting.clone(),
         }
         self.lasting = self.written.clone();
+        self.n_same = 0;
         if survives != Survives::Everything {
             self.lost_from = None;
         }
@@ -404,7 +410,7 @@ impl OpenFile for FakeFile {
             let error = io::Error::other("input/output error");
             return Err(DiskError::from_io(DiskAction::Save, &self.path, error));
         }
-        file.lasting = file.after_sync();
+        file.sync();
         Ok(())
     }
 
@@ -415,6 +421,7 @@ impl OpenFile for FakeFile {
         let n_freed = state.file(self.id).written.len().saturating_sub(len_bytes);
         let file = state.file(self.id);
         file.written.truncate(len_bytes);
+        file.n_same = file.n_same.min(len_bytes);
         // What is written in place of the lost bytes is new to the system and is saved again.
         file.lost_from = file.lost_from.filter(|&from| from < len_bytes);
         if let Some(free) = &mut state.free_bytes {
