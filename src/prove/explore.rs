@@ -18,7 +18,7 @@ use crate::expr::eval::{Lookup, Value};
 use crate::ids::{Name, TokenId};
 use crate::procedure::model::{Token, Verdict};
 use crate::walk::event::Answer;
-use crate::walk::flow::{Flow, InstanceIdx, Node, NodeIdx};
+use crate::walk::flow::{Assumed, Flow, InstanceIdx, Node, NodeIdx};
 use crate::walk::place::{grade_of, value_of};
 
 /// The most states that one proof looks at.
@@ -99,6 +99,26 @@ struct Effect {
     marks: Vec<(u32, bool)>,
 }
 
+/// What has to be so when a step is asked again because the state that it sets has lapsed.
+#[derive(Debug, Clone, Default)]
+struct Again {
+    /// The states that it needs, with their facts.
+    needs: Vec<(TokenId, Option<u32>)>,
+    /// Promises that look at it, with the facts of their marks.
+    firsts: Vec<(usize, Vec<u32>)>,
+}
+
+/// What is looked at where a state comes to a node.
+struct Looking {
+    at: NodeIdx,
+    looks: Vec<Look>,
+    /// The states that procedures which are performed there take over, with their facts.
+    assumed: Vec<(usize, TokenId, Option<u32>)>,
+    /// The states that the step needs, with their facts.
+    needs: Vec<(InstanceIdx, TokenId, Option<u32>)>,
+    lapses: bool,
+}
+
 pub(super) struct Explorer<'f> {
     flow: &'f Flow,
     pub(super) facts: Facts,
@@ -108,6 +128,12 @@ pub(super) struct Explorer<'f> {
     lapsing: BTreeSet<u32>,
     /// By fact: the last node that can ask for it.
     last_use: Vec<NodeIdx>,
+    /// By node: how many facts are asked for the last time before it.
+    n_dropped: Vec<u32>,
+    /// By step that sets a state which may lapse: what has to be so when it is asked again.
+    again: BTreeMap<InstanceIdx, Again>,
+    /// Nodes where a lapse may break something that it broke at no node before.
+    lapses_anew: Vec<bool>,
     first_condition: u32,
     first_place: u32,
     first_inside: u32,
@@ -169,8 +195,19 @@ impl<'f> Explorer<'f> {
                 list.push(index(number));
             }
         }
-        let lapsing = lapses.keys().filter_map(|token| tokens.get(token).copied()).collect();
+        let lapsing: BTreeSet<u32> =
+            lapses.keys().filter_map(|token| tokens.get(token).copied()).collect();
         let n = flow.nodes.len();
+        let again = again(flow, (&facts, &watch), (&tokens, &lapsing), first_place);
+        let lapses_anew = lapses_anew(flow, &watch, (&tokens, &again), first_place);
+        let mut n_dropped = vec![0; n + 2];
+        for last in &last_use {
+            n_dropped.get_mut(last + 1).into_iter().for_each(|count| *count += 1);
+        }
+        for at in 1..n_dropped.len() {
+            let before = n_dropped.get(at - 1).copied().unwrap_or(0);
+            n_dropped.get_mut(at).into_iter().for_each(|count| *count += before);
+        }
         let out = Explored {
             broken: BTreeMap::new(),
             n_paths: BigUint::zero(),
@@ -188,6 +225,9 @@ impl<'f> Explorer<'f> {
             tokens,
             lapsing,
             last_use,
+            n_dropped,
+            again,
+            lapses_anew,
             first_condition,
             first_place,
             first_inside,
@@ -242,21 +282,30 @@ impl<'f> Explorer<'f> {
         if let Some(slot) = self.out.traces.get_mut(at) {
             *slot = traces;
         }
+        let here = self.looking(at);
         match self.flow.node(at).clone() {
             Node::End => {
                 for (number, (key, entry)) in level.into_iter().enumerate() {
-                    self.look(at, &key, entry.rank, index(number));
+                    self.look(&here, &key, entry.rank, index(number));
                     self.out.n_paths += entry.n_ways;
                 }
             }
             Node::Performed { to, .. } => {
                 let closing = self.closing(at, to);
+                let keeps = closing.is_empty() && self.keeps(at, to);
+                let mut kept = BTreeMap::new();
                 for (number, (key, entry)) in level.into_iter().enumerate() {
                     let number = index(number);
-                    self.look(at, &key, entry.rank, number);
+                    self.look(&here, &key, entry.rank, number);
                     let trace = Trace { from: Some((at, number)), class: 0 };
-                    self.go((to, &closing), key, Entry { trace, ..entry });
+                    let entry = Entry { trace, ..entry };
+                    if keeps {
+                        kept.insert(key, entry);
+                    } else {
+                        self.go((to, &closing), key, entry);
+                    }
                 }
+                self.hand_on(to, kept);
             }
             Node::Test { guard, skipped, .. } => {
                 let condition = self.facts.of_guard.get(guard).copied().flatten();
@@ -301,7 +350,21 @@ impl<'f> Explorer<'f> {
                     }
                 }
             }
-            Node::Ask { instance, to } => self.ask(at, (instance, to), level),
+            Node::Ask { instance, to } => self.ask(&here, (instance, to), level),
+        }
+    }
+
+    /// True where no fact is asked for the last time at a node or on the way to the other: a state that
+    /// nothing is written into goes over as it is.
+    fn keeps(&self, at: NodeIdx, to: NodeIdx) -> bool {
+        self.n_dropped.get(at) == self.n_dropped.get(to)
+    }
+
+    /// Enters states as they are.
+    fn hand_on(&mut self, to: NodeIdx, states: BTreeMap<Key, Entry>) {
+        match self.levels.get_mut(to) {
+            Some(level) if level.is_empty() => *level = states,
+            _ => states.into_iter().for_each(|(key, entry)| self.enter(to, key, entry)),
         }
     }
 
@@ -314,10 +377,11 @@ impl<'f> Explorer<'f> {
 
     fn ask(
         &mut self,
-        at: NodeIdx,
+        here: &Looking,
         (instance, to): (InstanceIdx, Option<NodeIdx>),
-        level: BTreeMap<Key, Entry>,
+        mut level: BTreeMap<Key, Entry>,
     ) {
+        let at = here.at;
         let found = self.flow.instance(instance);
         let Ok(classes) = classes(self.flow, found, &self.facts.cuts(instance)) else {
             self.out.unfinished = Some("a step has too many findings that may be picked together");
@@ -334,9 +398,32 @@ impl<'f> Explorer<'f> {
         }
         let cleared = found.clears.iter().filter_map(|token| self.tokens.get(token));
         tokens.extend(cleared.map(|fact| (*fact, None)));
+        // A step that says nothing which anything asks for: its states stay as they are.
+        if let ([(effect, (class, n))], Some((to, closing))) = (effects.as_slice(), &closing)
+            && effect.writes.is_empty()
+            && effect.marks.is_empty()
+            && tokens.is_empty()
+            && section.is_empty()
+            && closing.is_empty()
+            && self.keeps(at, *to)
+        {
+            let mut number = 0;
+            level.retain(|key, entry| {
+                let goes_on = self.look(here, key, entry.rank, number);
+                entry.rank.n_answers += 1;
+                if *n != 1 {
+                    entry.n_ways *= *n;
+                }
+                entry.trace = Trace { from: Some((at, number)), class: *class };
+                number += 1;
+                goes_on
+            });
+            self.hand_on(*to, level);
+            return;
+        }
         for (number, (key, entry)) in level.into_iter().enumerate() {
             let number = index(number);
-            if !self.look(at, &key, entry.rank, number) {
+            if !self.look(here, &key, entry.rank, number) {
                 continue;
             }
             let rank = Rank { n_answers: entry.rank.n_answers + 1, ..entry.rank };
@@ -553,11 +640,40 @@ impl<'f> Explorer<'f> {
         }
     }
 
+    /// What is looked at in every state that comes to a node.
+    fn looking(&self, at: NodeIdx) -> Looking {
+        let flow = self.flow;
+        let fact = |token: &TokenId| self.tokens.get(token).copied();
+        let here = |(_, assumed): &(usize, &Assumed)| !assumed.top && assumed.at == at;
+        let assumed = flow.assumed.iter().enumerate().filter(here).flat_map(|(number, assumed)| {
+            let tokens = assumed.tokens.iter();
+            tokens.map(move |token| (number, token.value.clone(), fact(&token.value)))
+        });
+        let needs = match flow.node(at) {
+            Node::Ask { instance, .. } => flow
+                .instance(*instance)
+                .needs
+                .iter()
+                .map(|token| (*instance, token.clone(), fact(token)))
+                .collect(),
+            Node::Test { .. } | Node::Performed { .. } | Node::End => Vec::new(),
+        };
+        Looking {
+            at,
+            looks: self.watch.looks.get(&at).cloned().unwrap_or_default(),
+            assumed: assumed.collect(),
+            needs,
+            lapses: self.lapses_anew.get(at).copied().unwrap_or(true),
+        }
+    }
+
     /// Looks at what is promised where a state comes to a node. False where the walk ends there.
-    fn look(&mut self, at: NodeIdx, key: &Key, rank: Rank, state: u32) -> bool {
-        for look in self.watch.looks.get(&at).cloned().unwrap_or_default() {
+    fn look(&mut self, here: &Looking, key: &Key, rank: Rank, state: u32) -> bool {
+        let at = here.at;
+        for look in &here.looks {
             match look {
                 Look::Never { promise, section } => {
+                    let (promise, section) = (*promise, *section);
                     let fact = self.first_inside + index(promise);
                     if section.is_some() && get(key, fact) == section {
                         continue;
@@ -571,36 +687,29 @@ impl<'f> Explorer<'f> {
                     }
                 }
                 Look::First { promise, marks } => {
-                    let kept = marks.is_some_and(|marks| {
+                    let kept = marks.as_ref().is_some_and(|marks| {
                         marks.iter().all(|mark| get(key, self.first_place + mark).is_some())
                     });
                     if !kept {
-                        self.broken(Broken::Promise(promise), rank, at, state);
+                        self.broken(Broken::Promise(*promise), rank, at, state);
                     }
                 }
             }
         }
-        if matches!(self.flow.node(at), Node::Ask { .. } | Node::End) {
+        if here.lapses {
             self.lapse(at, key, rank, state);
         }
-        let flow = self.flow;
-        let mut goes_on = true;
-        for (number, assumed) in flow.assumed.iter().enumerate() {
-            if assumed.top || assumed.at != at {
-                continue;
-            }
-            for token in &assumed.tokens {
-                if !self.in_force(key, &token.value) {
-                    self.broken(Broken::Assumes(number, token.value.clone()), rank, at, state);
-                }
+        let in_force = |fact: &Option<u32>| fact.is_some_and(|fact| get(key, fact).is_some());
+        for (number, token, fact) in &here.assumed {
+            if !in_force(fact) {
+                self.broken(Broken::Assumes(*number, token.clone()), rank, at, state);
             }
         }
-        if let Node::Ask { instance, .. } = flow.node(at) {
-            for token in &flow.instance(*instance).needs {
-                if !self.in_force(key, token) {
-                    goes_on = false;
-                    self.broken(Broken::Needs(*instance, token.clone()), rank, at, state);
-                }
+        let mut goes_on = true;
+        for (instance, token, fact) in &here.needs {
+            if !in_force(fact) {
+                goes_on = false;
+                self.broken(Broken::Needs(*instance, token.clone()), rank, at, state);
             }
         }
         goes_on
@@ -610,32 +719,29 @@ impl<'f> Explorer<'f> {
     /// verified by the step that set it, which is asked there and then: what it needs and what must
     /// come before it has to be so at that moment too.
     fn lapse(&mut self, at: NodeIdx, key: &Key, rank: Rank, state: u32) {
-        let flow = self.flow;
         let rank = Rank { lapses: true, ..rank };
-        for fact in self.lapsing.clone() {
-            let setter = get(key, fact).and_then(|value| value.checked_sub(1));
+        let mut found: Vec<(Broken, Found)> = Vec::new();
+        for fact in &self.lapsing {
+            let setter = get(key, *fact).and_then(|value| value.checked_sub(1));
             let Some(setter) = setter.map(|setter| setter as usize) else { continue };
-            let lapse = Some((setter, fact));
-            for token in &flow.instance(setter).needs {
+            let Some(again) = self.again.get(&setter) else { continue };
+            let here = Found { rank, at, state, lapse: Some((setter, *fact)) };
+            for (token, fact) in &again.needs {
                 // What is verified after this step lapses with it, and is not verified yet.
-                let held = self.tokens.get(token).and_then(|fact| get(key, *fact));
+                let held = fact.and_then(|fact| get(key, fact));
                 if held.is_none_or(|by| by > index(setter) + 1) {
-                    let found = Found { rank, at, state, lapse };
-                    self.broken_by(Broken::Again(setter, token.clone()), found);
+                    found.push((Broken::Again(setter, token.clone()), here));
                 }
             }
-            let node = self.facts.node_of.get(setter).copied().unwrap_or(0);
-            for look in self.watch.looks.get(&node).cloned().unwrap_or_default() {
-                let Look::First { promise, marks: Some(marks) } = look else { continue };
-                if !marks.iter().all(|mark| get(key, self.first_place + mark).is_some()) {
-                    self.broken_by(Broken::Promise(promise), Found { rank, at, state, lapse });
+            for (promise, marks) in &again.firsts {
+                if !marks.iter().all(|mark| get(key, *mark).is_some()) {
+                    found.push((Broken::Promise(*promise), here));
                 }
             }
         }
-    }
-
-    fn in_force(&self, key: &Key, token: &TokenId) -> bool {
-        self.tokens.get(token).is_some_and(|fact| get(key, *fact).is_some())
+        for (what, found) in found {
+            self.broken_by(what, found);
+        }
     }
 
     fn broken(&mut self, what: Broken, rank: Rank, at: NodeIdx, state: u32) {
@@ -678,6 +784,79 @@ fn lapses(flow: &Flow, facts: &Facts, watch: &mut Watch) -> BTreeMap<TokenId, BT
         }
     }
     lapses
+}
+
+/// What has to be so when the step that set a state is asked again, by step.
+fn again(
+    flow: &Flow,
+    (facts, watch): (&Facts, &Watch),
+    (tokens, lapsing): (&BTreeMap<TokenId, u32>, &BTreeSet<u32>),
+    first_place: u32,
+) -> BTreeMap<InstanceIdx, Again> {
+    let mut all = BTreeMap::new();
+    for (number, instance) in flow.instances.iter().enumerate() {
+        let lapses = |token: &TokenId| tokens.get(token).is_some_and(|fact| lapsing.contains(fact));
+        if !instance.sets.iter().any(lapses) {
+            continue;
+        }
+        let needs = instance.needs.iter().map(|token| (token.clone(), tokens.get(token).copied()));
+        let node = facts.node_of.get(number).copied().unwrap_or(0);
+        let looks = watch.looks.get(&node).into_iter().flatten();
+        let firsts = looks.filter_map(|look| match look {
+            Look::First { promise, marks: Some(marks) } => {
+                Some((*promise, marks.iter().map(|mark| first_place + mark).collect()))
+            }
+            Look::First { marks: None, .. } | Look::Never { .. } => None,
+        });
+        let again = Again { needs: needs.collect(), firsts: firsts.collect() };
+        all.insert(number, again);
+    }
+    all
+}
+
+/// The nodes where a person is asked and something that a lapse hangs on may have changed since they
+/// were asked before. At all others a lapse breaks what it broke there already, on a shorter way.
+fn lapses_anew(
+    flow: &Flow,
+    watch: &Watch,
+    (tokens, again): (&BTreeMap<TokenId, u32>, &BTreeMap<InstanceIdx, Again>),
+    first_place: u32,
+) -> Vec<bool> {
+    let facts: BTreeSet<u32> = again
+        .values()
+        .flat_map(|again| {
+            let needs = again.needs.iter().filter_map(|(_, fact)| *fact);
+            needs.chain(again.firsts.iter().flat_map(|(_, marks)| marks.iter().copied()))
+        })
+        .collect();
+    let changes = |number: InstanceIdx| {
+        let instance = flow.instance(number);
+        let states = instance.sets.iter().chain(&instance.clears).filter_map(|t| tokens.get(t));
+        let marks = watch.marks.get(&number).into_iter().flatten().map(|mark| match mark {
+            Mark::ByVerdict(place) | Mark::Set(place) | Mark::Void(place) => first_place + place,
+        });
+        again.contains_key(&number) || states.copied().chain(marks).any(|f| facts.contains(&f))
+    };
+    let mut anew = vec![false; flow.nodes.len()];
+    anew.first_mut().into_iter().for_each(|node| *node = true);
+    for (at, node) in flow.nodes.iter().enumerate() {
+        let is_anew = anew.get(at).copied().unwrap_or(true);
+        let mut reach = |to: NodeIdx| {
+            anew.get_mut(to).into_iter().for_each(|node| *node = true);
+        };
+        match node {
+            Node::Ask { instance, to: Some(to) } if changes(*instance) => reach(*to),
+            Node::Ask { .. } | Node::End => {}
+            Node::Test { yes, no, .. } if is_anew => {
+                reach(*yes);
+                reach(*no);
+            }
+            Node::Performed { to, .. } if is_anew => reach(*to),
+            Node::Test { .. } | Node::Performed { .. } => {}
+        }
+    }
+    let asks = |node: &Node| matches!(node, Node::Ask { .. } | Node::End);
+    anew.iter().zip(&flow.nodes).map(|(anew, node)| *anew && asks(node)).collect()
 }
 
 /// What is kept of an exploration for scripts.

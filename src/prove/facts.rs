@@ -74,6 +74,7 @@ pub(super) struct Facts {
     /// The slots that each instance writes, in order.
     pub(super) writes: Vec<Vec<u32>>,
     by_key: BTreeMap<(Vec<InstanceIdx>, What), u32>,
+    by_term: BTreeMap<TermId, u32>,
     /// The name-plate steps.
     pub(super) plates: Vec<InstanceIdx>,
     deciders: BTreeMap<InstanceIdx, Vec<InstanceIdx>>,
@@ -150,8 +151,18 @@ impl Facts {
         facts
     }
 
+    /// The condition with this term. The same one at several places, as at each cylinder, is one: what
+    /// is left of it is kept once.
     fn condition(&mut self, term: TermId, last_use: NodeIdx) -> u32 {
+        let known = self.by_term.get(&term).copied();
+        if let Some((id, known)) =
+            known.and_then(|id| Some((id, self.conditions.get_mut(id as usize)?)))
+        {
+            known.last_use = known.last_use.max(last_use);
+            return id;
+        }
         let id = index(self.conditions.len());
+        self.by_term.insert(term, id);
         for leaf in self.terms.leaves(term).to_vec() {
             if let Leaf::Slot(slot) = leaf
                 && let Some(slot) = self.slots.get_mut(slot as usize)
