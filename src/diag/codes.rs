@@ -214,6 +214,13 @@ codes! {
         "Positions, repeats and performed procedures multiply. With all of them written out the \
          procedure has more steps than can be checked.",
         "repeat: {until: clean, at_most: 100000, …}" => "repeat: {until: clean, at_most: 4, …}";
+    /// The hold point that the header demands is missing.
+    MissingHold = "505", "missing-hold",
+        "`energy` says that nobody passes until a second person has seen that every energy is cut off. \
+         The step that it names is none, or asks for no signature.",
+        "energy: {states: [isolated, locked], hold: seen}\nsteps:\n- id: seen\n  do: Look at the locks." =>
+        "energy: {states: [isolated, locked], hold: seen}\nsteps:\n- id: seen\n  hold: Confirm that the \
+         locks are on.";
     /// A free order between steps that hang on each other.
     OrderMatters = "511", "order-matters",
         "`any_order` says that the steps may be taken as they come. One that reads what another \

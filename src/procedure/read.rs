@@ -3,6 +3,7 @@
 //! Shapes have been held against the table before; here values are taken, and looked at together.
 //! Whether names in conditions, figures and performed procedures are there is `walk::flow`'s work.
 
+mod energy;
 mod exits;
 mod names;
 mod steps;
@@ -23,13 +24,25 @@ pub fn read(file: FileId, source: &Source) -> (Option<Procedure>, Vec<Diagnostic
     language::read((file, source), FileKind::Procedure, procedure)
 }
 
+/// The same, of a text that was parsed already, with what was wrong with it as such.
+pub fn read_tree(
+    file: FileId,
+    source: &Source,
+    parsed: (&Node, Vec<Diagnostic>),
+) -> (Option<Procedure>, Vec<Diagnostic>) {
+    language::read_tree((file, source), parsed, FileKind::Procedure, procedure)
+}
+
 fn procedure(root: &Node, lower: &mut Lower<'_>) -> Option<Procedure> {
     names::check(root, lower);
     let revisions = lower.revisions(root);
     let promises = promises(root, lower);
     let tokens = tokens(root, lower);
     let standing = standing(root.get("standing"), lower);
-    let steps = steps::steps(root.get("steps"), lower);
+    let mut steps = steps::steps(root.get("steps"), lower);
+    if let Some(steps) = &mut steps {
+        energy::demand(root.get("energy"), steps, lower);
+    }
     Some(Procedure {
         id: take::name(root.get("procedure")?)?,
         title: take::text(root.get("title")?)?,

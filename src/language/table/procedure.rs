@@ -1,6 +1,6 @@
 //! Procedure files.
 
-use super::super::fields::{Choice, Mapping, Shape, later, may, must};
+use super::super::fields::{Choice, Mapping, Shape, may, must};
 use super::super::{texts, words};
 use super::TITLE;
 use super::step::{SAFE_STATE, STANDING, steps};
@@ -46,6 +46,22 @@ static LOOSE_PART: Mapping = Mapping {
     noun: "a loose part",
     doc: "Something that is fitted for the work only and must come out again.",
     fields: &[must("title", LINE, "One line for people: what it is and where it sits.")],
+    choice: Choice::None,
+    rest: None,
+};
+
+static ENERGY: Mapping = Mapping {
+    name: "energy",
+    noun: "an `energy`",
+    doc: "The states that cut a machine off from its energies, and the hold point that looks at them.",
+    fields: &[
+        must(
+            "states",
+            NAMES,
+            "Tokens in the order in which they come to be: each may be set only while the one before is in force.",
+        ),
+        must("hold", STEP_PATH, "The hold point at which all of them must be in force."),
+    ],
     choice: Choice::None,
     rest: None,
 };
@@ -111,7 +127,11 @@ pub static PROCEDURE: Mapping = Mapping {
         may("never", Shape::List(&Shape::Mapping(&NEVER), 0), "What must not be reached."),
         may("always", Shape::List(&Shape::Mapping(&ALWAYS), 0), "What must come first."),
         steps(),
-        later("energy", "What must be isolated."),
+        may(
+            "energy",
+            Shape::Mapping(&ENERGY),
+            "How hazardous energy is controlled where something must be isolated.",
+        ),
         SAFE_STATE,
         STANDING,
         may(
