@@ -83,17 +83,29 @@ pub(crate) fn read<T>(
     kind: FileKind,
     lower: impl FnOnce(&Node, &mut Lower<'_>) -> Option<T>,
 ) -> (Option<T>, Vec<Diagnostic>) {
-    let (root, mut found) = yaml::parse(file, source);
-    let Some(root) = root.filter(|root| root.kind != yaml::Kind::Refused) else {
+    match yaml::parse(file, source) {
+        (None, found) => (None, found),
+        (Some(root), found) => read_tree((file, source), (&root, found), kind, lower),
+    }
+}
+
+/// The same, of a text that was parsed already, with what was wrong with it as such.
+pub(crate) fn read_tree<T>(
+    (file, source): (FileId, &Source),
+    (root, mut found): (&Node, Vec<Diagnostic>),
+    kind: FileKind,
+    lower: impl FnOnce(&Node, &mut Lower<'_>) -> Option<T>,
+) -> (Option<T>, Vec<Diagnostic>) {
+    if root.kind == yaml::Kind::Refused {
         return (None, found);
-    };
-    if let Some(fault) = wrong_file(&root, kind) {
+    }
+    if let Some(fault) = wrong_file(root, kind) {
         found.push(fault);
         return (None, found);
     }
-    let mut faults = conform::check(file, source, &root, kind.mapping());
+    let mut faults = conform::check(file, source, root, kind.mapping());
     let mut lowering = Lower::new(file, source);
-    let model = lower(&root, &mut lowering);
+    let model = lower(root, &mut lowering);
     faults.append(&mut lowering.found);
     // A text spoilt by a hidden character is one mistake, whatever else is wrong with it then.
     let hidden = found.iter().filter(|fault| fault.code == Code::ControlCharacter);

@@ -5,4 +5,4 @@
 pub mod model;
 pub mod read;
 
-pub use read::read;
+pub use read::{read, read_tree};

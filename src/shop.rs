@@ -4,4 +4,4 @@
 pub mod model;
 pub mod read;
 
-pub use read::read;
+pub use read::{read, read_tree};

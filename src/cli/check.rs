@@ -18,7 +18,7 @@ use crate::ids::ProcedureId;
 use crate::language::{self, FileKind};
 use crate::ports::{Disk as _, Overwrite};
 use crate::procedure::{self, model::Procedure};
-use crate::prove::{self, Report, prove};
+use crate::prove::{self, Constant, Report, prove};
 use crate::shop::model::Shop;
 use crate::source::{FileId, Source, Sources, Span};
 use crate::store::{OsDisk, StoreError};
@@ -113,10 +113,14 @@ fn once(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
         let errors = read.out.iter().filter(|d| d.is_error()).count();
         let warnings = read.out.len() - errors;
         let n_fixes = read.out.iter().filter(|d| d.fix.is_some()).count();
-        let mut line =
-            format!("{} files: {errors} errors, {warnings} warnings", arguments.files.len());
+        let mut line = format!(
+            "{}: {}, {}",
+            number(arguments.files.len(), "file"),
+            number(errors, "error"),
+            number(warnings, "warning")
+        );
         if n_edits > 0 {
-            line = format!("{line}, {n_edits} edits made");
+            line = format!("{line}, {} made", number(n_edits, "edit"));
         } else if n_fixes > 0 {
             line = format!("{line}; `--fix` mends {n_fixes} of them");
         }
@@ -124,6 +128,12 @@ fn once(arguments: &CheckArguments, out: Out) -> Result<u8, Failure> {
     }
     let wrong = has_errors(&read.out) || (arguments.strict && !read.out.is_empty());
     Ok(if wrong { exit::FINDINGS } else { exit::OK })
+}
+
+/// A number of things, in words.
+fn number(n: usize, what: &str) -> String {
+    let s = if n == 1 { "" } else { "s" };
+    format!("{n} {what}{s}")
 }
 
 /// Reads, joins and lints the files.
@@ -171,27 +181,27 @@ impl Read {
             self.out.extend(diagnostics);
             return Ok(());
         };
-        // Each reader reports the faults of the text itself once more, so these are not kept.
         let kind = language::kind_of(&node);
+        let parsed = (&node, diagnostics);
         let mut found = match kind {
             Some(FileKind::Procedure) => {
-                let (model, found) = procedure::read(id, &source);
+                let (model, found) = procedure::read_tree(id, &source, parsed);
                 self.procedures.extend(model.map(Arc::new));
                 found
             }
             Some(FileKind::Equipment) => {
-                let (model, found) = equipment::read(id, &source);
+                let (model, found) = equipment::read_tree(id, &source, parsed);
                 self.equipment.extend(model.map(Arc::new));
                 found
             }
-            Some(FileKind::Rehearsal) => rehearsal::read(id, &source).1,
+            Some(FileKind::Rehearsal) => rehearsal::read_tree(id, &source, parsed).1,
             Some(FileKind::Shop) => {
-                let (model, found) = shop::read(id, &source);
+                let (model, found) = shop::read_tree(id, &source, parsed);
                 self.shop = model.or(self.shop.take());
                 found
             }
             None => {
-                self.unknown_kind(id, diagnostics);
+                self.unknown_kind(id, parsed.1);
                 return Ok(());
             }
         };
@@ -237,17 +247,21 @@ impl Read {
             self.out.extend(twice);
             return;
         }
+        let library = |equipment: &Arc<Equipment>| Library {
+            procedures: by_id.clone(),
+            equipment: Arc::clone(equipment),
+        };
+        let libraries: Vec<Library> = self.equipment.iter().map(library).collect();
         let mut joined = Vec::new();
         for procedure in tops(&self.procedures, &by_id) {
-            for equipment in &self.equipment {
+            for library in &libraries {
+                let equipment = &library.equipment;
                 let wanted = &procedure.equipment.value;
                 let family = equipment.family.as_ref().map(|f| &f.value);
                 if *wanted != equipment.id.value && Some(wanted) != family {
                     continue;
                 }
-                let library =
-                    Library { procedures: by_id.clone(), equipment: Arc::clone(equipment) };
-                let (flow, diagnostics) = compile(&library, &procedure.id.value, procedure.id.span);
+                let (flow, diagnostics) = compile(library, &procedure.id.value, procedure.id.span);
                 joined.push((flow, diagnostics));
             }
         }
@@ -265,29 +279,43 @@ impl Read {
         }
     }
 
-    /// Takes up what the proofs of the flows came to. A step is dead, and a condition constant, only
-    /// where it is so on every machine and in every job that has it.
+    /// Takes up what the proofs of the flows came to.
     fn proofs(&mut self, reports: &[Report]) {
         let flows = std::mem::take(&mut self.flows);
-        for (flow, report) in flows.iter().zip(reports) {
-            let mut report = report.clone();
-            for (other, found) in flows.iter().zip(reports) {
-                report.dead.retain(|span, _| {
-                    found.dead.contains_key(span)
-                        || !other.instances.iter().any(|i| i.span == Some(*span))
-                });
-                report.constant.retain(|constant| {
-                    found.constant.contains(constant)
-                        || !other.guards.iter().any(|guard| {
-                            matches!(guard, Guard::Condition { expr, .. }
-                                if expr.span() == constant.span)
-                        })
-                });
-            }
+        for (flow, report) in flows.iter().zip(together(&flows, reports)) {
             self.add(prove::diagnostics(flow, &report));
         }
         self.flows = flows;
     }
+}
+
+/// The reports of several flows, seen together: a step is dead, and a condition constant, only where it
+/// is so on every machine and in every job that has it.
+pub(super) fn together(flows: &[Flow], reports: &[Report]) -> Vec<Report> {
+    let mut steps: BTreeMap<Span, usize> = BTreeMap::new();
+    let mut conditions: BTreeMap<Span, usize> = BTreeMap::new();
+    for flow in flows {
+        let of: BTreeSet<Span> = flow.instances.iter().filter_map(|i| i.span).collect();
+        of.into_iter().for_each(|span| *steps.entry(span).or_default() += 1);
+        let condition = |guard: &Guard| match guard {
+            Guard::Condition { expr, .. } => Some(expr.span()),
+            Guard::Outcome { .. } | Guard::FitOut { .. } => None,
+        };
+        let of: BTreeSet<Span> = flow.guards.iter().filter_map(condition).collect();
+        of.into_iter().for_each(|span| *conditions.entry(span).or_default() += 1);
+    }
+    let mut dead: BTreeMap<Span, usize> = BTreeMap::new();
+    let mut constant: BTreeMap<Constant, usize> = BTreeMap::new();
+    for report in reports {
+        report.dead.keys().for_each(|span| *dead.entry(*span).or_default() += 1);
+        report.constant.iter().for_each(|c| *constant.entry(c.clone()).or_default() += 1);
+    }
+    let mut out = reports.to_vec();
+    for report in &mut out {
+        report.dead.retain(|span, _| dead.get(span) == steps.get(span));
+        report.constant.retain(|found| constant.get(found) == conditions.get(&found.span));
+    }
+    out
 }
 
 /// The procedures that none of the others performs. Where some perform each other in a circle and

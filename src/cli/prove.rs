@@ -1,16 +1,19 @@
 //! `prove`: what procedures promise, on every path; scripts that break it, saved as rehearsals.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use super::ProveArguments;
-use super::check::{Read, look};
+use super::check::{look, together};
 use super::exit;
 use super::out::Out;
-use super::report::Failure;
+use super::rehearse::find::{folder_of, shop_beside};
+use super::report::{Failure, Kind};
 use crate::diag::{has_errors, render};
 use crate::ids::Name;
 use crate::ports::{Disk as _, Overwrite};
 use crate::prove::{Cast, Proof, Proven, Report, Script, diagnostics, prove, rehearsal, to_yaml};
+use crate::shop::{self, model::Shop};
+use crate::source::{Source, Sources};
 use crate::store::{OsDisk, StoreError};
 use crate::walk::Flow;
 
@@ -24,17 +27,25 @@ pub(super) fn run(arguments: &ProveArguments, out: Out) -> Result<u8, Failure> {
         let failure = Failure::usage("there is nothing to prove among these files".to_owned());
         return Err(failure.hint("give procedures with all they perform, and their equipment file"));
     }
-    let mut holds = true;
+    let shop = match &arguments.save {
+        Some(_) => Some(shop_of(&arguments.files, read.shop.as_ref(), out)?),
+        None => None,
+    };
+    let mut reports = Vec::new();
     for flow in &read.flows {
         let before = processor_ms();
         let report = prove(flow);
         let spent_ms = processor_ms().saturating_sub(before);
         tell(flow, &report, spent_ms, out);
+        reports.push(report);
+    }
+    let mut holds = true;
+    for (flow, report) in read.flows.iter().zip(together(&read.flows, &reports)) {
         let found = diagnostics(flow, &report);
         holds &= !has_errors(&found);
         out.raw(&render::terminal(&found, &read.sources, out.colour()));
-        if let Some(folder) = &arguments.save {
-            save(folder, flow, &report, &read, out)?;
+        if let (Some(folder), Some(shop)) = (&arguments.save, &shop) {
+            save(folder, flow, &report, shop, out)?;
         }
     }
     Ok(if holds { exit::OK } else { exit::FINDINGS })
@@ -60,7 +71,30 @@ fn tell(flow: &Flow, report: &Report, spent_ms: u64, out: Out) {
     );
 }
 
-fn save(folder: &Path, flow: &Flow, report: &Report, read: &Read, out: Out) -> Result<(), Failure> {
+/// The shop whose people, instruments and machines play the scripts: the one among the files, the one
+/// beside them, or the demo's, as `rehearse` takes it.
+fn shop_of(files: &[PathBuf], named: Option<&Shop>, out: Out) -> Result<Shop, Failure> {
+    if let Some(shop) = named {
+        return Ok(shop.clone());
+    }
+    let mut notes = Vec::new();
+    let here = PathBuf::from(".");
+    let folder = folder_of(files).unwrap_or(here);
+    let text = shop_beside(&folder, &mut notes)?;
+    for note in notes {
+        out.note(&note);
+    }
+    let mut sources = Sources::default();
+    let source = Source::new(text.name.as_str(), text.text.as_str());
+    let id = sources.add(source.clone());
+    let (shop, found) = shop::read(id, &source);
+    shop.ok_or_else(|| {
+        let shown = render::terminal(&found, &sources, false);
+        Failure::new(Kind::Findings, format!("`{}` has mistakes:\n{shown}", text.name))
+    })
+}
+
+fn save(folder: &Path, flow: &Flow, report: &Report, shop: &Shop, out: Out) -> Result<(), Failure> {
     if !OsDisk.exists(folder).map_err(StoreError::from)? {
         OsDisk.create_dir(folder).map_err(StoreError::from)?;
     }
@@ -68,23 +102,26 @@ fn save(folder: &Path, flow: &Flow, report: &Report, read: &Read, out: Out) -> R
         let id = format!("{}_breaks_{}", flow.procedure, number + 1);
         let id: String = id.chars().take(64).collect();
         let Ok(id) = Name::new(id) else { continue };
-        let text = written(flow, (proven, script), read, &id);
+        let cast = Cast::of(shop, flow, script);
+        let text = written(flow, (proven, script), &cast, &id);
         let path = folder.join(format!("{id}.yaml"));
         OsDisk.write_new(&path, text.as_bytes(), Overwrite::Replace).map_err(StoreError::from)?;
         out.line(&format!("{}", path.display()));
+        for gap in cast.gaps(flow, script) {
+            out.line(&format!("  before `rehearse` can play it: {gap}"));
+        }
     }
     Ok(())
 }
 
-fn written(flow: &Flow, (proven, script): (&Proven, &Script), read: &Read, id: &Name) -> String {
-    let cast = match &read.shop {
-        Some(shop) => Cast::of(shop, flow, script),
-        None => Cast::nobody(),
-    };
+fn written(flow: &Flow, (proven, script): (&Proven, &Script), cast: &Cast, id: &Name) -> String {
     let promise = proven.text(flow);
     let place = proven.place(flow, script);
-    let comment = format!("The shortest answers that break: {promise}\nThey lead to {place}.");
-    to_yaml(&rehearsal(flow, script, &cast, id.clone(), &format!("Breaks: {promise}")), &comment)
+    let comment = format!(
+        "The shortest answers that break: {promise}\nThey lead to {place}.\nOnce it is mended, add \
+         the answers that follow, and say what must come of them."
+    );
+    to_yaml(&rehearsal(flow, script, cast, id.clone(), &format!("Breaks: {promise}")), &comment)
 }
 
 /// The processor time of this process so far.

@@ -19,6 +19,15 @@ pub fn read(file: FileId, source: &Source) -> (Option<Equipment>, Vec<Diagnostic
     language::read((file, source), FileKind::Equipment, equipment)
 }
 
+/// The same, of a text that was parsed already, with what was wrong with it as such.
+pub fn read_tree(
+    file: FileId,
+    source: &Source,
+    parsed: (&Node, Vec<Diagnostic>),
+) -> (Option<Equipment>, Vec<Diagnostic>) {
+    language::read_tree((file, source), parsed, FileKind::Equipment, equipment)
+}
+
 fn equipment(root: &Node, lower: &mut Lower<'_>) -> Option<Equipment> {
     let revisions = lower.revisions(root);
     let positions = positions(root, lower);

@@ -1,5 +1,7 @@
 //! A script as a rehearsal file that a person can read, and that `rehearsal` reads back.
 
+use std::cmp::Ordering;
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use super::script::Script;
@@ -9,8 +11,9 @@ use crate::rehearsal::model::{
     Expectation, OutcomeWord, Rehearsal, Scripted, ScriptedAnswer, Settings,
 };
 use crate::rehearsal::write::quoted;
-use crate::shop::model::Shop;
+use crate::shop::model::{Instrument, Shop};
 use crate::source::{At, FileId, Span};
+use crate::units::Quantity;
 use crate::walk::event::{Answer, InstrumentSnapshot, Several};
 use crate::walk::flow::{Ask, Flow};
 
@@ -27,16 +30,19 @@ pub struct Cast {
     pub mechanic: PersonId,
     /// Who takes second readings.
     pub second: PersonId,
-    /// The instruments: kind and mark.
-    pub instruments: Vec<(Name, String)>,
+    /// The instruments that are in use.
+    pub instruments: Vec<Instrument>,
 }
+
+/// The machine's mark where the shop has none that fits.
+const NO_MACHINE: &str = "MACHINE";
 
 impl Cast {
     /// Names that stand for people and things of no shop.
     pub fn nobody() -> Self {
         let person = |text: &str| PersonId::new(text).expect("internal: this is a person's id");
         Self {
-            machine: "MACHINE".to_owned(),
+            machine: NO_MACHINE.to_owned(),
             serial: "0000000".to_owned(),
             performer: person("performer"),
             mechanic: person("mechanic"),
@@ -71,9 +77,48 @@ impl Cast {
             cast.performer = performer.id.clone();
             cast.second = mechanics.next().unwrap_or(mechanic).id.clone();
         }
-        cast.instruments =
-            shop.instruments.iter().map(|i| (i.kind.clone(), i.id.clone())).collect();
+        let in_use = shop.instruments.iter().filter(|listed| listed.out_of_use.is_none());
+        cast.instruments = in_use.cloned().collect();
         cast
+    }
+
+    /// An instrument of this kind, one whose range holds the figure if there is one.
+    fn instrument(&self, kind: &Name, figure: &Quantity) -> Option<&Instrument> {
+        let of_kind = || self.instruments.iter().filter(|listed| listed.kind == *kind);
+        let holds = |listed: &&Instrument| {
+            let (from, to) = &listed.range;
+            figure.compare(from).is_some_and(Ordering::is_ge)
+                && figure.compare(to).is_some_and(Ordering::is_le)
+        };
+        of_kind().find(holds).or_else(|| of_kind().next())
+    }
+
+    /// What an author has to put into the saved script before it can be played, a sentence each.
+    pub fn gaps(&self, flow: &Flow, script: &Script) -> Vec<String> {
+        let mut gaps = Vec::new();
+        if self.machine == NO_MACHINE {
+            gaps.push(format!(
+                "the shop file lists no machine of `{}`: put the mark of one in the place of \
+                 `{NO_MACHINE}`, and its serial number in that of `{}`",
+                flow.equipment_id(),
+                self.serial
+            ));
+        }
+        let mut kinds = BTreeSet::new();
+        for (index, _) in &script.answers {
+            match &flow.instance(*index).ask {
+                Ask::Measure(note) => kinds.insert(&note.with),
+                Ask::Tighten(note) => kinds.insert(&note.with),
+                _ => false,
+            };
+        }
+        kinds.retain(|kind| self.instruments.iter().all(|listed| listed.kind != **kind));
+        gaps.extend(kinds.into_iter().map(|kind| {
+            format!(
+                "the shop file lists no `{kind}` in use: put the mark of one in the place of `{kind}`"
+            )
+        }));
+        gaps
     }
 }
 
@@ -125,17 +170,16 @@ pub fn rehearsal(flow: &Flow, script: &Script, cast: &Cast, id: Name, title: &st
 
 /// The answer with the machine and the instruments of the shop in it.
 fn with_cast(ask: &Ask, mut answer: Answer, cast: &Cast) -> Answer {
-    let mark = |instrument: &mut InstrumentSnapshot| {
-        if let Some((_, mark)) = cast.instruments.iter().find(|(kind, _)| *kind == instrument.kind)
-        {
-            instrument.id.clone_from(mark);
+    let mark = |instrument: &mut InstrumentSnapshot, figure: &Quantity| {
+        if let Some(listed) = cast.instrument(&instrument.kind, figure) {
+            instrument.id.clone_from(&listed.id);
         }
     };
     match &mut answer {
-        Answer::Read { instrument, .. } => mark(instrument),
+        Answer::Read { instrument, reading, .. } => mark(instrument, &reading.value),
         Answer::Tightened(rounds) => {
             for round in rounds {
-                mark(&mut round.wrench.instrument);
+                mark(&mut round.wrench.instrument, &round.wrench.setting.value);
             }
         }
         Answer::Entered(text) if matches!(ask, Ask::Enter { kind: EntryKind::Serial, .. }) => {

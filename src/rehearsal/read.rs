@@ -16,6 +16,15 @@ pub fn read(file: FileId, source: &Source) -> (Option<Rehearsal>, Vec<Diagnostic
     language::read((file, source), FileKind::Rehearsal, rehearsal)
 }
 
+/// The same, of a text that was parsed already, with what was wrong with it as such.
+pub fn read_tree(
+    file: FileId,
+    source: &Source,
+    parsed: (&Node, Vec<Diagnostic>),
+) -> (Option<Rehearsal>, Vec<Diagnostic>) {
+    language::read_tree((file, source), parsed, FileKind::Rehearsal, rehearsal)
+}
+
 fn rehearsal(root: &Node, lower: &mut Lower<'_>) -> Option<Rehearsal> {
     let cases = root.get("cases").map_or(&[][..], Node::entries);
     let lists = std::iter::once(root).chain(cases.iter().map(|(_, case)| case));

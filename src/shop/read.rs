@@ -14,6 +14,15 @@ pub fn read(file: FileId, source: &Source) -> (Option<Shop>, Vec<Diagnostic>) {
     language::read((file, source), FileKind::Shop, shop)
 }
 
+/// The same, of a text that was parsed already, with what was wrong with it as such.
+pub fn read_tree(
+    file: FileId,
+    source: &Source,
+    parsed: (&Node, Vec<Diagnostic>),
+) -> (Option<Shop>, Vec<Diagnostic>) {
+    language::read_tree((file, source), parsed, FileKind::Shop, shop)
+}
+
 fn shop(root: &Node, lower: &mut Lower<'_>) -> Option<Shop> {
     unique(root.get("people"), "id", "people", lower);
     unique(root.get("people"), "key", "people", lower);

@@ -54,7 +54,7 @@ pub(super) fn input(arguments: &RehearseArguments) -> Result<Input, Failure> {
 }
 
 /// The folder with the procedures: the first above a file that has a folder `equipment`.
-fn folder_of(files: &[PathBuf]) -> Result<PathBuf, Failure> {
+pub(in crate::cli) fn folder_of(files: &[PathBuf]) -> Result<PathBuf, Failure> {
     for file in files {
         let parent = file.parent().unwrap_or(Path::new(""));
         let above = match parent.parent() {
@@ -109,6 +109,11 @@ fn shop(
     if let Some(path) = &arguments.shop_file {
         return read(path);
     }
+    shop_beside(folder, notes)
+}
+
+/// The shop file beside or above the procedures, or the demo's.
+pub(in crate::cli) fn shop_beside(folder: &Path, notes: &mut Vec<String>) -> Result<Text, Failure> {
     let above = folder.parent().map_or_else(|| folder.join(".."), Path::to_owned);
     for path in [folder.join("shop.yaml"), above.join("shop.yaml")] {
         if OsDisk.exists(&path).map_err(StoreError::from)? {
