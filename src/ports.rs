@@ -22,8 +22,10 @@ pub trait Clock: std::fmt::Debug {
         None
     }
 
-    /// Lets a time pass at once: clocks of played jobs do, real ones leave it to the world.
-    fn pass(&self, _seconds: u64) {}
+    /// Lets time pass until this moment, if it is still ahead, and stands still there; with `None` it
+    /// goes on. Clocks of played jobs do, so that a wait lasts as long as its script says; real ones
+    /// leave it to the world.
+    fn stand(&self, _at: Option<Moment>) {}
 
     /// A wait of so many seconds began. A clock that skips waits, for trying a job out by hand,
     /// moves on; every other takes no notice.

@@ -15,6 +15,8 @@ pub mod shop;
 use std::path::Path;
 use std::rc::Rc;
 
+use chrono::TimeDelta;
+
 use crate::ids::{JobId, Moment, Now, PersonId, Role, Sha256};
 use crate::journal;
 use crate::ports::{Clock, Disk, SignError, Signer};
@@ -117,9 +119,20 @@ impl Session {
         Now { wall: self.clock.now(), boot: self.clock.boot() }
     }
 
-    /// Lets a time pass, where the clock is that of a played job.
-    pub fn pass(&self, seconds: u64) {
-        self.clock.pass(seconds);
+    /// Ends the wait at `address` so many seconds after it began, where the clock is that of a played
+    /// job. Where something else took longer, it ends now.
+    ///
+    /// # Errors
+    /// As [`Session::submit`].
+    pub fn end_wait(&mut self, address: &Address, seconds: u64) -> Result<(), SubmitError> {
+        let index = self.files.flow.find(address);
+        let running = index.and_then(|index| self.state.waits.get(&index));
+        let length = TimeDelta::seconds(i64::try_from(seconds).unwrap_or(0));
+        let over = running.map(|running| Moment::new(running.at.time() + length));
+        self.clock.stand(over);
+        let ended = self.submit(Command::EndWait { address: address.clone() });
+        self.clock.stand(None);
+        ended
     }
 
     /// The move that could not be saved, if any.

@@ -1,6 +1,6 @@
 //! `rehearse`: plays rehearsal files, lists what they do not take, writes what is missing.
 
-mod find;
+pub(super) mod find;
 mod show;
 
 use std::collections::BTreeMap;
@@ -15,7 +15,7 @@ use crate::ports::{Clock as _, Disk as _, Overwrite};
 use crate::procedure::model::Procedure;
 use crate::rehearsal::model::Rehearsal;
 use crate::rehearse::missing::{Cast, Missing};
-use crate::rehearse::mutate::mutants;
+use crate::rehearse::mutate::{broken, mutants};
 use crate::rehearse::places::{Atlas, Course};
 use crate::rehearse::{
     Bench, Coverage, Fate, Mutant, Played, RehearseError, mutate, write_missing,
@@ -235,9 +235,10 @@ fn mutated(
     scripts: &[Rehearsal],
 ) -> Result<Vec<(Mutant, Fate)>, Failure> {
     let now = SystemClock.now();
+    let broken = broken(&course.flow);
     let mut out = Vec::new();
     for mutant in mutants(&input.shelf, course) {
-        let fate = mutate(&input.shelf, &mutant, scripts, now)?;
+        let fate = mutate(&input.shelf, &mutant, (scripts, &broken), now)?;
         out.push((mutant, fate));
     }
     Ok(out)

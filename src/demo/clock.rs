@@ -17,6 +17,7 @@ pub struct SimulatedClock {
     /// When the machine that it pretends to run on was switched on.
     booted: DateTime<FixedOffset>,
     n_read: Cell<i64>,
+    stands: Cell<bool>,
 }
 
 impl SimulatedClock {
@@ -24,7 +25,8 @@ impl SimulatedClock {
     pub fn ending(end: Moment, ahead: TimeDelta) -> Self {
         let end = end.time();
         let booted = end - ahead - TimeDelta::hours(1);
-        Self { now: Cell::new(end - ahead), end, booted, n_read: Cell::new(0) }
+        let (now, stands) = (Cell::new(end - ahead), Cell::new(false));
+        Self { now, end, booted, n_read: Cell::new(0), stands }
     }
 
     /// Moves the clock to its end.
@@ -35,6 +37,9 @@ impl SimulatedClock {
 
 impl Clock for SimulatedClock {
     fn now(&self) -> Moment {
+        if self.stands.get() {
+            return Moment::new(self.now.get());
+        }
         let n = self.n_read.get();
         self.n_read.set(n.wrapping_add(1));
         // Unequal steps look like work; near the end they shrink so that the end is not passed.
@@ -51,9 +56,10 @@ impl Clock for SimulatedClock {
         Some(BootClock { boot: Sha256::of(b"a played job"), seconds })
     }
 
-    fn pass(&self, seconds: u64) {
-        let time = TimeDelta::seconds(i64::try_from(seconds).unwrap_or(0));
-        self.now.set((self.now.get() + time).min(self.end));
+    fn stand(&self, at: Option<Moment>) {
+        self.stands.set(at.is_some());
+        let now = self.now.get();
+        self.now.set(at.map_or(now, |at| at.time().min(self.end).max(now)));
     }
 }
 

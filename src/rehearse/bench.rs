@@ -178,6 +178,7 @@ impl Bench {
     }
 
     /// Opens a job of `procedure` on the machine `tag`; alone, with all given that its callers give.
+    /// Nothing is proved: that is for `check`, `prove` and the opening of a real job.
     ///
     /// # Errors
     /// An unknown machine, a missing file, or every mistake of the files.
@@ -195,7 +196,7 @@ impl Bench {
             self.approve(&pair)?;
             self.approved.insert(pair);
         }
-        Ok(self.shop()?.new_job(procedure, tag)?)
+        Ok(self.shop()?.rehearsed_job(procedure, tag)?)
     }
 
     /// Puts what performs `procedure` alone beside it. `None` where a file is missing or has mistakes,

@@ -168,32 +168,40 @@ struct MemoryLock;
 
 impl Lock for MemoryLock {}
 
+/// How far the clock of a rehearsal moves on whenever it is read.
+const TICK: TimeDelta = TimeDelta::seconds(30);
+
 /// A clock that moves on by half a minute whenever it is read.
 #[derive(Debug)]
-pub(super) struct Ticking(Cell<Moment>);
+pub(super) struct Ticking {
+    shown: Cell<Moment>,
+    stands: Cell<bool>,
+}
 
 impl Ticking {
     /// A clock that shows `start` first.
     pub(super) fn from(start: Moment) -> Self {
-        Self(Cell::new(start))
+        let before = Moment::new(start.time() - TICK);
+        Self { shown: Cell::new(before), stands: Cell::new(false) }
     }
 }
 
 impl Clock for Ticking {
     fn now(&self) -> Moment {
-        let now = self.0.get();
-        self.0.set(Moment::new(now.time() + TimeDelta::seconds(30)));
-        now
+        if !self.stands.get() {
+            self.shown.set(Moment::new(self.shown.get().time() + TICK));
+        }
+        self.shown.get()
     }
 
     fn boot(&self) -> Option<BootClock> {
-        let up = u64::try_from(self.0.get().time().timestamp()).ok()?;
+        let up = u64::try_from(self.shown.get().time().timestamp()).ok()?;
         Some(BootClock { boot: Sha256::of(b"a rehearsal"), seconds: up })
     }
 
-    fn pass(&self, seconds: u64) {
-        let time = TimeDelta::seconds(i64::try_from(seconds).unwrap_or(0));
-        self.0.set(Moment::new(self.0.get().time() + time));
+    fn stand(&self, at: Option<Moment>) {
+        self.stands.set(at.is_some());
+        self.shown.set(at.map_or(self.shown.get(), |at| at.max(self.shown.get())));
     }
 }
 

@@ -8,21 +8,22 @@
 use std::collections::BTreeSet;
 
 use super::bench::{Bench, RehearseError};
-use super::candidates;
+use super::candidates::{self, REASON};
 use super::coverage::{Coverage, Shown, Target, everything};
 use super::places::Course;
 use super::search::{Chosen, Found, Goal, N_WALKS_ALONG_MAX, N_WALKS_MAX, Search};
 use super::write::{Draft, DraftCase, Expect, Parts, changed, compressed, lines};
-use crate::ids::{PersonId, Role};
-use crate::rehearsal::{self, model::Rehearsal};
+use crate::ids::{PartId, PersonId, Role};
+use crate::procedure::model::Disposition;
+use crate::rehearsal::{self, model::Rehearsal, model::ScriptedAnswer};
 use crate::session::Session;
-use crate::session::play::differences;
+use crate::session::play::{PlayError, differences};
 use crate::shop::model::{Machine, Shop};
 use crate::source::{FileId, Source};
 use crate::walk::event::Answer;
-use crate::walk::exceptions;
 use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::place::{Answers as _, Stand, judge};
+use crate::walk::{disposition, exceptions};
 
 /// Who and what is named in a written rehearsal.
 #[derive(Debug, Clone)]
@@ -82,6 +83,8 @@ pub struct Written {
 pub struct Missing {
     /// The new rehearsal file, where it takes something.
     pub written: Option<Written>,
+    /// Why nothing was written although something is missing: the plain way through does not play.
+    pub stuck: Option<PlayError>,
     /// What no answers were found for, or what did not play; nothing is known of it.
     pub not_found: Vec<Shown>,
 }
@@ -115,8 +118,10 @@ pub fn write_missing(
         let plan = merged(&search, plan, &targets);
         let ids = (1_usize..).map(|n| format!("{}_{n}", course.procedure));
         let id = ids.take(N_IDS_MAX).find(|id| is_free(id)).unwrap_or_default();
-        let mut writer = Writer { bench, course, search: &search, coverage, of_story: Vec::new() };
+        let of_story = Vec::new();
+        let mut writer = Writer { bench, course, search: &search, coverage, of_story, stuck: None };
         out.written = writer.file(id, cast, &story, &plan)?;
+        out.stuck = writer.stuck;
     }
     out.not_found = open(coverage).iter().filter_map(|t| coverage.all.get(t).cloned()).collect();
     Ok(out)
@@ -133,6 +138,8 @@ struct Writer<'a> {
     coverage: &'a mut Coverage,
     /// The story's answers, in the order of its walk.
     of_story: Vec<(InstanceIdx, Answer)>,
+    /// Why the story does not play to its end.
+    stuck: Option<PlayError>,
 }
 
 impl Writer<'_> {
@@ -161,7 +168,20 @@ impl Writer<'_> {
             expect: Expect::default(),
             cases: Vec::new(),
         };
-        let Some(session) = self.play(&draft)? else { return Ok(None) };
+        let played = match self.play(&draft)? {
+            Some(Ok(session)) => {
+                draft.answers.extend(disposed(&session));
+                self.play(&draft)?
+            }
+            other => other,
+        };
+        let session = match played {
+            Some(Ok(session)) => session,
+            other => {
+                self.stuck = other.and_then(Result::err);
+                return Ok(None);
+            }
+        };
         draft.expect = expect(&session);
         let n_before = self.coverage.taken.len();
         self.coverage.add(self.course, &session.state().walk, session.state());
@@ -183,11 +203,15 @@ impl Writer<'_> {
         self.search.walk(chosen).path.into_iter().filter_map(answer).collect()
     }
 
-    /// Plays the last story of a draft; `None` where it does not play to its end.
-    fn play(&mut self, draft: &Draft) -> Result<Option<Session>, RehearseError> {
+    /// Plays the last story of a draft, or says why it does not play to its end; `None` where what was
+    /// written is no rehearsal.
+    fn play(&mut self, draft: &Draft) -> Result<Option<Result<Session, PlayError>>, RehearseError> {
         let Some(script) = last_story(draft) else { return Ok(None) };
         let played = self.bench.play(&script)?;
-        Ok(played.stuck.is_none().then_some(played.session))
+        Ok(Some(match played.stuck {
+            None => Ok(played.session),
+            Some(why) => Err(why),
+        }))
     }
 
     /// A case for what `found` takes and nothing else does, where it plays.
@@ -213,7 +237,12 @@ impl Writer<'_> {
             answers,
             expect: Expect::default(),
         });
-        let session = self.play(draft)?;
+        let mut session = self.play(draft)?.and_then(Result::ok);
+        let left = session.as_ref().map(disposed).unwrap_or_default();
+        if let (false, Some(case)) = (left.is_empty(), draft.cases.last_mut()) {
+            case.answers.extend(left);
+            session = self.play(draft)?.and_then(Result::ok);
+        }
         let expected =
             session.as_ref().map(|session| expect_of_case(session, story, &draft.expect));
         if let (Some(case), Some(expected)) = (draft.cases.last_mut(), expected) {
@@ -230,6 +259,25 @@ impl Writer<'_> {
         }
         Ok(())
     }
+}
+
+/// What is said at the end of a job of the failed results that no step of it settles: as many lines as
+/// there are such results, so that the job could be released.
+fn disposed(session: &Session) -> Vec<(String, String)> {
+    let (files, state) = (session.files(), session.state());
+    let of = |failed: disposition::Failed| {
+        let parts = exceptions::parts_of_result(files, state, failed.index);
+        let keeps_lot =
+            |part: &PartId| files.flow.equipment.parts.get(part).is_some_and(|listed| listed.lot);
+        let (disposition, lot) = match parts.as_slice() {
+            [part] if keeps_lot(part) => (Disposition::Replaced, Some("LOT-1".to_owned())),
+            [] => (Disposition::SetApart, None),
+            _ => (Disposition::Replaced, None),
+        };
+        let said = ScriptedAnswer::Dispose { disposition, lot, because: REASON.to_owned() };
+        (files.flow.instance(failed.index).address.to_string(), said.keys())
+    };
+    disposition::open(files, state).into_iter().map(of).collect()
 }
 
 fn last_story(draft: &Draft) -> Option<Rehearsal> {

@@ -7,10 +7,12 @@ use super::edits::{self, Edit};
 use super::places::Course;
 use crate::ids::{EquipmentId, Moment, ProcedureId};
 use crate::procedure::model::Verdict;
+use crate::prove::prove;
 use crate::rehearsal::model::Rehearsal;
 use crate::session::open::OpenError;
 use crate::session::shop::ApproveError;
 use crate::source::Source;
+use crate::walk::Flow;
 use crate::yaml::Node;
 
 /// One mistake.
@@ -36,6 +38,8 @@ enum Change {
 pub enum Fate {
     /// The file is refused when it is read.
     Checked,
+    /// The files are sound, and what they promise does not hold any more.
+    Disproved,
     /// A rehearsal comes out otherwise.
     Noticed,
     /// Nobody.
@@ -68,14 +72,20 @@ pub fn mutants(shelf: &Shelf, course: &Course) -> Vec<Mutant> {
     out
 }
 
-/// Plays the rehearsals with the mistake made, until one notices.
+/// What breaks of what a course promises, in words.
+pub fn broken(flow: &Flow) -> BTreeSet<String> {
+    prove(flow).broken().map(|(proven, _)| proven.text(flow)).collect()
+}
+
+/// Makes the mistake, proves again what is promised and plays the rehearsals until one notices. What
+/// is `broken` without the mistake tells nothing of it.
 ///
 /// # Errors
 /// Anything but mistakes of the files.
 pub fn mutate(
     shelf: &Shelf,
     mutant: &Mutant,
-    rehearsals: &[Rehearsal],
+    (rehearsals, broken): (&[Rehearsal], &BTreeSet<String>),
     now: Moment,
 ) -> Result<Fate, RehearseError> {
     let mut shelf = shelf.clone();
@@ -87,10 +97,11 @@ pub fn mutate(
         file.text = edits::apply(&file.text, changes);
     }
     let mut bench = Bench::set_up(&shelf, now)?;
+    let mut proved = BTreeSet::new();
     for script in rehearsals {
-        match bench.play(script) {
-            Ok(played) if played.is_as_expected() => {}
-            Ok(_) => return Ok(Fate::Noticed),
+        match look(&mut bench, script, &mut proved, broken) {
+            Ok(Fate::Unnoticed) => {}
+            Ok(fate) => return Ok(fate),
             Err(
                 RehearseError::Open(OpenError::Files(_))
                 | RehearseError::Approve(ApproveError::Open(OpenError::Files(_))),
@@ -99,6 +110,24 @@ pub fn mutate(
         }
     }
     Ok(Fate::Unnoticed)
+}
+
+/// The proof of what a rehearsal plays, once for each procedure and machine, and the rehearsal.
+fn look(
+    bench: &mut Bench,
+    script: &Rehearsal,
+    proved: &mut BTreeSet<(ProcedureId, String, bool)>,
+    broken: &BTreeSet<String>,
+) -> Result<Fate, RehearseError> {
+    let (procedure, tag) = (&script.procedure.value, &script.machine.value);
+    if proved.insert((procedure.clone(), tag.clone(), script.alone)) {
+        let session = bench.open(procedure, tag, script.alone)?;
+        if !self::broken(&session.files().flow).is_subset(broken) {
+            return Ok(Fate::Disproved);
+        }
+    }
+    let played = bench.play(script)?;
+    Ok(if played.is_as_expected() { Fate::Unnoticed } else { Fate::Noticed })
 }
 
 struct Maker<'a> {

@@ -23,7 +23,7 @@ use crate::record::{
 use crate::shop::model::Machine;
 use crate::store::{InnerPath, JobFolder, JournalWriter, ShopFolder, StoreError};
 use crate::walk::event::{JobOpened, SEMANTICS};
-use crate::walk::{Entry, Event, JobState, Refusal, replay};
+use crate::walk::{Entry, Event, Flow, JobState, Refusal, replay};
 
 /// The largest procedure or equipment file.
 const FILE_LEN_BYTES_MAX: u64 = 1 << 20;
@@ -261,8 +261,32 @@ impl OpenShop {
     /// Opens a new job of `procedure` on the machine `tag`. Nobody has identified on it yet.
     ///
     /// # Errors
-    /// Files that are missing, wrong or not approved; an unknown machine; the disk.
+    /// Files that are missing, wrong or not approved; a promise that breaks; an unknown machine; the
+    /// disk.
     pub fn new_job(&self, procedure: &ProcedureId, tag: &str) -> Result<Session, OpenError> {
+        self.job(procedure, tag, |flow| {
+            let report = prove(flow);
+            let broken: Vec<String> =
+                report.broken().map(|(proven, _)| proven.text(flow)).collect();
+            if broken.is_empty() { Ok(()) } else { Err(OpenError::Broken(broken)) }
+        })
+    }
+
+    /// Opens a job to rehearse, in a shop that was made for that: what the procedure promises need not
+    /// hold, so that the very answers that break a promise can be played.
+    ///
+    /// # Errors
+    /// Files that are missing, wrong or not approved; an unknown machine; the disk.
+    pub fn rehearsed_job(&self, procedure: &ProcedureId, tag: &str) -> Result<Session, OpenError> {
+        self.job(procedure, tag, |_| Ok(()))
+    }
+
+    fn job(
+        &self,
+        procedure: &ProcedureId,
+        tag: &str,
+        holds: impl FnOnce(&Flow) -> Result<(), OpenError>,
+    ) -> Result<Session, OpenError> {
         let machine = self.machine(tag)?.clone();
         let (files, mut bytes) = self.files(procedure, &machine.equipment)?;
         check_closure(&self.approvals, &self.shop, &files.in_hand)
@@ -273,12 +297,7 @@ impl OpenShop {
         if !early.is_empty() {
             return Err(OpenError::NotApproved(early));
         }
-        let flow = &files.files.flow;
-        let report = prove(flow);
-        let broken: Vec<String> = report.broken().map(|(proven, _)| proven.text(flow)).collect();
-        if !broken.is_empty() {
-            return Err(OpenError::Broken(broken));
-        }
+        holds(&files.files.flow)?;
         let equipment = &files.files.flow.equipment;
         if let Some((from, to)) = &equipment.name_plate.serials
             && !equipment.is_for(&machine.serial)

@@ -365,13 +365,7 @@ impl Player<'_> {
     /// What the script says was done about failed results that no step shows.
     fn dispositions(&mut self) -> Result<(), PlayError> {
         for failed in disposition::open(self.session.files(), self.session.state()) {
-            // One part that was replaced may settle several results at its place.
-            let (files, state) = (self.session.files(), self.session.state());
-            let open = disposition::at(files, state, failed.index);
-            if open.is_none_or(|now| now.settled != Settled::Open) {
-                continue;
-            }
-            let address = files.flow.instance(failed.index).address.clone();
+            let address = self.session.files().flow.instance(failed.index).address.clone();
             let text = address.to_string();
             let said = |a: &Scripted| match &a.answer {
                 ScriptedAnswer::Dispose { disposition, lot, because }
@@ -387,6 +381,12 @@ impl Player<'_> {
                 continue;
             };
             self.used.insert(index);
+            // One part that was replaced may settle several results at its place.
+            let (files, state) = (self.session.files(), self.session.state());
+            let open = disposition::at(files, state, failed.index);
+            if open.is_none_or(|now| now.settled != Settled::Open) {
+                continue;
+            }
             let (mechanic, key) = (self.script.mechanic.value.clone(), self.hands.mechanic);
             done(&text, self.session.dispose(&address, &said, &mechanic, key))?;
         }
@@ -464,21 +464,12 @@ impl Player<'_> {
         address: &Address,
         seconds: u64,
     ) -> Result<(), PlayError> {
-        let end = Command::EndWait { address: address.clone() };
         if !self.session.state().waits.contains_key(&index) {
             self.submit(address, Command::BeginWait { address: address.clone() })?;
-        } else if self.session.submit(end).is_ok() {
-            // It went on while something else was verified again.
-            return Ok(());
         }
-        self.session.pass(seconds);
-        if let Some(shown) = self.session.to_take_up() {
-            self.submit(address, Command::TakeUp { shown })?;
-            if !self.session.state().walk.open.contains(&index) {
-                return Ok(());
-            }
-        }
-        self.submit(address, Command::EndWait { address: address.clone() })
+        // A state that ran out in the meantime is seen again first; the wait goes on by itself.
+        let ended = self.session.end_wait(address, seconds);
+        self.came_in_time(address, ended).map(drop)
     }
 
     fn hold(&mut self, address: &Address) -> Result<(), PlayError> {

@@ -90,7 +90,7 @@ fn replaced_at(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartI
 }
 
 /// The parts that a failed result calls for, by its own exit or by the decision on it.
-pub(super) fn parts_of_result(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartId> {
+pub fn parts_of_result(files: &Files, state: &JobState, index: InstanceIdx) -> Vec<PartId> {
     let flow = &files.flow;
     let mut parts = replaced_at(files, state, index);
     let decides = |i: &&InstanceIdx| matches!(&flow.instance(**i).ask, Ask::Decide { about: Some(about), .. } if *about == index);

@@ -6,8 +6,9 @@ use super::super::out::Out;
 use super::{Rehearsed, Shown};
 use crate::rehearse::{Coverage, Fate, Group, Mutant, coverage};
 
-/// The format of the JSON; 1.0 the first, 2.0 counts by file and plays cases.
-const JSON_FORMAT: &str = "2.0";
+/// The format of the JSON; 1.0 the first, 2.0 counts by file and plays cases, 2.1 says of mistakes that
+/// they break a promise.
+const JSON_FORMAT: &str = "2.1";
 
 /// One line of a difference.
 struct Line {
@@ -153,6 +154,14 @@ fn coverage_text(rehearsed: &[Rehearsed], coverage: &Coverage, out: Out) {
             ));
         }
     }
+    for (of, missing) in rehearsed.iter().filter_map(|of| Some((of, of.missing.as_ref()?))) {
+        if let Some(why) = &missing.stuck {
+            out.line(&format!(
+                "nothing is written for {}: the plain way through it does not play: {why}",
+                title(of)
+            ));
+        }
+    }
     let told = |missing: &coverage::Shown| {
         let line = missing.line.map(|line| format!(":{line}")).unwrap_or_default();
         let address = if missing.at.is_empty() { "" } else { " at " };
@@ -180,10 +189,12 @@ fn coverage_text(rehearsed: &[Rehearsed], coverage: &Coverage, out: Out) {
 fn mutants_text(of: &Rehearsed, mutants: &[(Mutant, Fate)], out: Out) {
     let count = |fate: Fate| mutants.iter().filter(|(_, of)| *of == fate).count();
     out.line(&format!(
-        "mistakes in {}: {} made, {} refused by `check`, {} noticed by a rehearsal, {} noticed by none",
+        "mistakes in {}: {} made, {} refused by `check`, {} by the proof, {} noticed by a rehearsal, {} \
+         noticed by none",
         title(of),
         mutants.len(),
         count(Fate::Checked),
+        count(Fate::Disproved),
         count(Fate::Noticed),
         count(Fate::Unnoticed)
     ));
@@ -248,6 +259,7 @@ fn rehearsed_json(of: &Rehearsed) -> Value {
         let mutant = |(mutant, fate): &(Mutant, Fate)| {
             let fate = match fate {
                 Fate::Checked => "refused by check",
+                Fate::Disproved => "breaks a promise",
                 Fate::Noticed => "noticed",
                 Fate::Unnoticed => "not noticed",
             };
