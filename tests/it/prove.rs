@@ -142,6 +142,36 @@ fn st6_the_order_of_the_energy_control_is_missed_if_two_parts_are_swapped() {
     }
 }
 
+/// The header's own order holds, whatever the steps say that they need.
+#[test]
+fn st6_the_states_of_the_header_are_set_in_their_order_and_seen_at_its_hold_point() {
+    let broken = |steps: &str| -> Vec<String> {
+        let text = procedures::made(&format!(
+            "tokens: {{isolated: {{title: Cut off}}, locked: {{title: Locked}}}}\nenergy: {{states: \
+             [isolated, locked], hold: seen}}\nsteps:\n{steps}"
+        ));
+        let files = files_of(&[("made", text.as_str())], ("marram_3_40", EQUIPMENT), "made");
+        let files = files.unwrap_or_else(|e| panic!("{e}"));
+        prove(&files.flow).broken().map(|(proven, _)| proven.text(&files.flow)).collect()
+    };
+    let isolate = "- {id: isolate, do: Open the isolator., sets: [isolated]}\n";
+    let lock = "- {id: lock, do: Hang the lock., sets: [locked]}\n";
+    let seen = "- {id: seen, hold: Confirm it., by: mechanic}\n";
+    assert_eq!(broken(&[isolate, lock, seen].concat()), Vec::<String>::new());
+    assert_eq!(
+        broken(&[lock, isolate, seen].concat()),
+        ["`isolated` is in force at `lock`"],
+        "a lock before the isolator is open"
+    );
+    assert_eq!(broken(&[isolate, seen].concat()), ["`locked` is in force at `seen`"]);
+    let sometimes = lock.replace("sets:", "when: way == on, sets:");
+    let way = "- {id: way, enter: Way, kind: choice, choices: {on: On, off: Off}}\n";
+    assert_eq!(
+        broken(&[way, isolate, &sometimes, seen].concat()),
+        ["`locked` is in force at `seen`"]
+    );
+}
+
 /// A run for trial: clear, unlock, run, stop, isolate, verify.
 #[test]
 fn st7_every_step_of_a_trial_run_is_missed_if_it_is_left_out() {
