@@ -7,6 +7,7 @@
 mod classes;
 mod explore;
 mod facts;
+mod lapse;
 mod script;
 mod term;
 mod watch;
