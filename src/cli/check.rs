@@ -296,19 +296,27 @@ pub(super) fn together(flows: &[Flow], reports: &[Report]) -> Vec<Report> {
     let mut conditions: BTreeMap<Span, usize> = BTreeMap::new();
     for flow in flows {
         let of: BTreeSet<Span> = flow.instances.iter().filter_map(|i| i.span).collect();
-        of.into_iter().for_each(|span| *steps.entry(span).or_default() += 1);
+        for span in of {
+            *steps.entry(span).or_default() += 1;
+        }
         let condition = |guard: &Guard| match guard {
             Guard::Condition { expr, .. } => Some(expr.span()),
             Guard::Outcome { .. } | Guard::FitOut { .. } => None,
         };
         let of: BTreeSet<Span> = flow.guards.iter().filter_map(condition).collect();
-        of.into_iter().for_each(|span| *conditions.entry(span).or_default() += 1);
+        for span in of {
+            *conditions.entry(span).or_default() += 1;
+        }
     }
     let mut dead: BTreeMap<Span, usize> = BTreeMap::new();
     let mut constant: BTreeMap<Constant, usize> = BTreeMap::new();
     for report in reports {
-        report.dead.keys().for_each(|span| *dead.entry(*span).or_default() += 1);
-        report.constant.iter().for_each(|c| *constant.entry(c.clone()).or_default() += 1);
+        for span in report.dead.keys() {
+            *dead.entry(*span).or_default() += 1;
+        }
+        for found in &report.constant {
+            *constant.entry(found.clone()).or_default() += 1;
+        }
     }
     let mut out = reports.to_vec();
     for report in &mut out {

@@ -20,7 +20,11 @@ pub(super) struct Again {
 
 /// The states that may lapse at any place and whose setters need another state or stand in a
 /// promise, with all that the setters need. What the promises look at is kept to the end.
-pub(super) fn lapses(flow: &Flow, facts: &Facts, watch: &mut Watch) -> BTreeMap<TokenId, BTreeSet<TokenId>> {
+pub(super) fn lapses(
+    flow: &Flow,
+    facts: &Facts,
+    watch: &mut Watch,
+) -> BTreeMap<TokenId, BTreeSet<TokenId>> {
     let mut lapses: BTreeMap<TokenId, BTreeSet<TokenId>> = BTreeMap::new();
     let may_expire = |token: &TokenId| flow.tokens.get(token).is_some_and(Token::may_expire);
     for (number, instance) in flow.instances.iter().enumerate() {
@@ -108,13 +112,12 @@ pub(super) fn lapses_anew(
         };
         match node {
             Node::Ask { instance, to: Some(to) } if changes(*instance) => reach(*to),
-            Node::Ask { .. } | Node::End => {}
             Node::Test { yes, no, .. } if is_anew => {
                 reach(*yes);
                 reach(*no);
             }
             Node::Performed { to, .. } if is_anew => reach(*to),
-            Node::Test { .. } | Node::Performed { .. } => {}
+            Node::Ask { .. } | Node::Test { .. } | Node::Performed { .. } | Node::End => {}
         }
     }
     let asks = |node: &Node| matches!(node, Node::Ask { .. } | Node::End);

@@ -32,7 +32,9 @@ pub(super) fn demand(node: Option<&Node>, steps: &mut [Step], lower: &mut Lower<
     let words: Vec<&str> = energy.hold.words.iter().map(|word| word.value.as_str()).collect();
     match found(&words, steps) {
         Some(step) if matches!(step.action, Action::Hold { .. }) => {
-            energy.states.iter().for_each(|state| need(step, state));
+            for state in &energy.states {
+                need(step, state);
+            }
         }
         other => {
             let what = match other {
@@ -102,5 +104,7 @@ fn inside(action: &mut Action, each: &mut dyn FnMut(&mut [Step])) {
         | Action::Perform { .. }
         | Action::Stop(_) => {}
     }
-    exits.into_iter().for_each(|exit| each(&mut exit.steps));
+    for exit in exits {
+        each(&mut exit.steps);
+    }
 }
