@@ -31,10 +31,15 @@ use crate::yaml::{self, Node};
 use fields::Mapping;
 use take::Lower;
 
-/// The version of the language that this program reads.
+/// The newest version of the language that this program reads.
 ///
+/// - 1.1: `headline` at steps.
 /// - 1.0: the first.
-pub const FORMAT: &str = "1.0";
+pub const FORMAT: &str = "1.1";
+
+/// Every version that it reads, oldest first. A file has the keys of its own version only, so that a
+/// program of that version can read it too.
+pub const FORMATS: [&str; 2] = ["1.0", FORMAT];
 
 /// The four kinds of file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -136,12 +141,13 @@ fn wrong_file(root: &Node, kind: FileKind) -> Option<Diagnostic> {
         );
     }
     if let Some((span, text)) = root.get("format").and_then(|n| Some((n.span, n.text()?)))
-        && text != FORMAT
+        && !FORMATS.contains(&text)
     {
         let headline = format!("format `{text}` is not one that this program reads");
+        let known = FORMATS.map(|known| format!("`\"{known}\"`")).join(" and ");
         return Some(
             Diagnostic::error(Code::FormatVersion, span, headline)
-                .help(format!("this program reads format `\"{FORMAT}\"`")),
+                .help(format!("this program reads format {known}")),
         );
     }
     match kind_of(root) {

@@ -4,7 +4,7 @@
 use super::fields::{
     COUNT_MAX, Choice, Field, KeyChoice, Mapping, Presence, Quoting, Shape, TextShape,
 };
-use super::{head, texts};
+use super::{FORMAT, FORMATS, head, texts};
 use crate::diag::{Code, Diagnostic, Edit, suggestion, sure_suggestion};
 use crate::source::{At, FileId, Source, Span};
 use crate::yaml::{self, Kind, Node, Style};
@@ -16,7 +16,8 @@ pub(super) fn check(
     root: &Node,
     mapping: &'static Mapping,
 ) -> Vec<Diagnostic> {
-    let mut conform = Conform { file, source, found: Vec::new() };
+    let format = root.get("format").and_then(Node::text).unwrap_or(FORMAT);
+    let mut conform = Conform { file, source, format, found: Vec::new() };
     conform.mapping(root, mapping, &Owner { name: String::new(), span: head(root) });
     conform.found
 }
@@ -24,6 +25,8 @@ pub(super) fn check(
 struct Conform<'a> {
     file: FileId,
     source: &'a Source,
+    /// The version that the file is written in.
+    format: &'a str,
     found: Vec<Diagnostic>,
 }
 
@@ -171,6 +174,7 @@ impl Conform<'_> {
                 self.error(Code::NotInThisVersion, key.span, headline).help =
                     Some(format!("it is kept for: {}", lower_first(field.doc)));
             } else {
+                self.too_old(key, field);
                 self.value(value, field.shape, &owner);
             }
             return;
@@ -207,6 +211,20 @@ impl Conform<'_> {
         fault.help = Some(help);
         fault.fix = sure_suggestion(&key.value, free.iter().copied())
             .map(|near| Edit { span: key.span, text: near.to_owned() });
+    }
+
+    /// Says so where the file is written in a version that did not have the key yet.
+    fn too_old(&mut self, key: &At<String>, field: &Field) {
+        let place = |version| FORMATS.iter().position(|known| *known == version);
+        if place(self.format) < place(field.since) {
+            let since = field.since;
+            let headline = format!(
+                "`{}` is a key of format {since}, and this file is written in {}",
+                key.value, self.format
+            );
+            self.error(Code::FormatVersion, key.span, headline).help =
+                Some(format!("start the file with `format: \"{since}\"`"));
+        }
     }
 
     fn missing(

@@ -58,6 +58,11 @@ pub(super) const fn may(key: &'static str, shape: Shape, doc: &'static str) -> F
     Field { key, shape, presence: Presence::Optional, doc, since: "1.0" }
 }
 
+/// The same key, had by the language from `version` on.
+pub(super) const fn since(version: &'static str, field: Field) -> Field {
+    Field { since: version, ..field }
+}
+
 /// A key that a later version will have.
 pub(super) const fn later(key: &'static str, doc: &'static str) -> Field {
     Field { key, shape: Shape::Anything, presence: Presence::Reserved, doc, since: "1.0" }

@@ -31,8 +31,11 @@ const NAMES: Shape = Shape::List(&NAME, 0);
 const TEXTS: Shape = Shape::List(&TEXT, 0);
 const ITEMS: Shape = Shape::List(&TEXT, 1);
 
-const FORMAT: Field =
-    must("format", Shape::Text(&texts::FORMAT), "The version of the language, `\"1.0\"`.");
+const FORMAT: Field = must(
+    "format",
+    Shape::Text(&texts::FORMAT),
+    "The version of the language, `\"1.0\"` or a later one that its keys ask for.",
+);
 const TITLE: Field = must("title", LINE, "One line for people.");
 const REVISION: Field =
     must("revision", Shape::Count, "Counted up from 1 with every released change.");

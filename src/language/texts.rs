@@ -46,12 +46,12 @@ pub static LINE: TextShape = TextShape {
 
 /// The version of the language.
 pub static FORMAT: TextShape = TextShape {
-    noun: "the format version, `\"1.0\"`",
-    pattern: Some(r"^1\.0$"),
+    noun: "the format version, such as `\"1.0\"`",
+    pattern: Some(r"^1\.[01]$"),
     typed: &["number"],
     quoting: Quoting::WhenRetyped,
     code: Code::FormatVersion,
-    check: |text| if text == super::FORMAT { Ok(()) } else { Err(fault("")) },
+    check: |text| if super::FORMATS.contains(&text) { Ok(()) } else { Err(fault("")) },
 };
 
 /// A name.

@@ -30,6 +30,9 @@ pub static MODES: [&str; 2] = ["read_do", "do_confirm"];
 /// As found or as left.
 pub static PHASES: [&str; 2] = ["found", "left"];
 
+/// What the first page of a report tells, besides what every report tells.
+pub static HEADLINES: [&str; 3] = ["cause", "change", "next_service"];
+
 /// What an `enter` step accepts.
 pub static ENTRY_KINDS: [&str; 6] = ["text", "figure", "choice", "date", "serial", "fit_out"];
 
@@ -69,7 +72,7 @@ mod tests {
     use super::*;
     use crate::ids::Role;
     use crate::language::{Profile, Thread, Toward};
-    use crate::procedure::model::{Mode, Verdict};
+    use crate::procedure::model::{Headline, Mode, Verdict};
     use crate::shop::model::ShopKind;
 
     #[test]
@@ -79,6 +82,7 @@ mod tests {
         assert!(PERFORMS.iter().chain(&DECIDES).all(|word| Role::parse(word).is_some()));
         assert!(DECISIONS.iter().chain(&SUBSTITUTES).all(|word| Verdict::parse(word).is_some()));
         assert_eq!(MODES, Mode::ALL.map(Mode::word));
+        assert_eq!(HEADLINES, Headline::ALL.map(Headline::word));
         assert_eq!(PROFILES, Profile::ALL.map(Profile::word));
         assert_eq!(TOWARDS, Toward::ALL.map(Toward::word));
         assert_eq!(THREADS, Thread::ALL.map(Thread::word));

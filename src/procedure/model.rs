@@ -206,6 +206,45 @@ pub enum Phase {
     Left,
 }
 
+/// A place on the first page of a report, besides what every report has there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Headline {
+    /// Why the machine failed.
+    Cause,
+    /// What is to be changed, so that it does not fail again.
+    Change,
+    /// When the next service is due, and what the site watches until then.
+    NextService,
+}
+
+impl Headline {
+    /// Every one, in the order of the page.
+    pub const ALL: [Self; 3] = [Self::Cause, Self::Change, Self::NextService];
+
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Cause => "cause",
+            Self::Change => "change",
+            Self::NextService => "next_service",
+        }
+    }
+
+    /// Reads [`Self::word`].
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|headline| headline.word() == word)
+    }
+}
+
+/// An answer that stands on the first page of the report.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HeadlineNote {
+    /// Where.
+    pub under: Headline,
+    /// What the answer is called there.
+    pub label: String,
+}
+
 /// One step.
 #[derive(Debug, Clone)]
 pub struct Step {
@@ -235,6 +274,8 @@ pub struct Step {
     pub basis: Option<String>,
     /// As found or as left.
     pub phase: Option<Phase>,
+    /// Its answer stands on the first page of the report.
+    pub headline: Option<HeadlineNote>,
     /// Who may put another verdict in place of the rules' own, with a signature.
     pub concession: Option<At<Role>>,
     /// Who is told before the step is done, and may come and watch.

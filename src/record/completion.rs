@@ -4,6 +4,8 @@
 //! journal is [`mod@super::verify`]'s matter.
 //!
 //! Change list of the format:
+//! - 1.1: answers that stand on the first page of the report, as `headline` of a step; `name` of a
+//!   limit.
 //! - 1.0: the first.
 
 mod answers;
@@ -12,6 +14,7 @@ mod dispositions;
 mod encode;
 mod fasteners;
 mod limit;
+mod version;
 
 use std::collections::BTreeMap;
 
@@ -22,19 +25,20 @@ use super::release::ReleaseWire;
 use crate::canonical::{self, CanonicalFault};
 
 pub use answers::{
-    Adapter, Answer, Evidence, EvidenceBeside, Figure, Finding, Instrument, Item, Layer, Loosened,
-    Recheck, Round, SafetyRead, Step, Tight, Wrench,
+    Adapter, Answer, Evidence, EvidenceBeside, Figure, Finding, Headline, Instrument, Item, Layer,
+    Loosened, Recheck, Round, SafetyRead, Step, Tight, Wrench,
 };
 pub use departures::{
     Concession, Correction, Disposition, Exceptions, Expired, Halt, JournalNote, Lapsed, LateEntry,
     NotApplicable, Parked, Resumed, Stop,
 };
 pub(super) use encode::says;
-pub use encode::{encode, fitted_of};
+pub use encode::{encode, encode_as, fitted_of};
 pub use limit::{Limit, Several, WrongAcceptances};
+pub use version::Version;
 
 /// The format that this program writes, `MAJOR.MINOR`.
-pub const FORMAT: &str = "1.0";
+pub const FORMAT: &str = Version::NEWEST.word();
 
 /// A completion record. Figures, times and hashes are text, letter for letter.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -56,7 +60,7 @@ pub struct Record {
     pub fitted: Vec<Fitted>,
     /// States of the machine that had to be verified again.
     pub expired: Vec<Expired>,
-    /// [`FORMAT`].
+    /// The format that it is written in, one of [`Version`].
     pub format: String,
     /// Every time that the work was stopped.
     pub halts: Vec<Halt>,
@@ -307,7 +311,8 @@ pub enum RecordFault {
     NotCanonical(#[from] CanonicalFault),
     /// Written by a later version of this program.
     #[error(
-        "`record.json` is written in format {0}, and this program reads {FORMAT}; use a newer version"
+        "`record.json` is written in format {0}, and this program reads {known}; use a newer version",
+        known = Version::words()
     )]
     OtherFormat(String),
     /// A field is missing, unknown or of the wrong shape.
@@ -329,7 +334,7 @@ impl Record {
         let text = std::str::from_utf8(bytes).ok().ok_or(RecordFault::NotText)?;
         let value = canonical::parse(text)?;
         if let Some(format) = value.get("format").and_then(serde_json::Value::as_str)
-            && format != FORMAT
+            && Version::parse(format).is_none()
         {
             return Err(RecordFault::OtherFormat(format.escape_debug().to_string()));
         }

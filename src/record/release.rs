@@ -36,14 +36,14 @@ pub struct Release {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReleaseWire {
-    at: String,
+    pub(super) at: String,
     head: String,
     head_n: u64,
     job: String,
     kind: String,
-    meaning: String,
-    role: String,
-    signer: String,
+    pub(super) meaning: String,
+    pub(super) role: String,
+    pub(super) signer: String,
 }
 
 impl From<&Release> for ReleaseWire {

@@ -5,6 +5,7 @@
 
 mod annex;
 pub mod exports;
+mod first_page;
 pub mod photos;
 mod readings;
 
@@ -18,6 +19,7 @@ use super::completion::{Answer, Finding, Record, RecordFault, Step};
 use crate::ids::{Moment, Sha256};
 use crate::procedure::model::{NO_FAULT, Verdict};
 use crate::visible::visible_lines;
+use first_page::FirstPage;
 use readings::Row;
 
 const PAGE: &str = include_str!("report/report.html");
@@ -39,8 +41,8 @@ struct View<'a> {
     /// Every field, for the annex.
     annex: Vec<annex::Line>,
     photos: Vec<photos::Photo<'a>>,
-    /// Readings that were outside their limit when they were judged.
-    n_outside: usize,
+    /// What the first page tells.
+    first: FirstPage,
     n_departures: usize,
     n_fitted: usize,
     /// The hash of the record's bytes.
@@ -81,15 +83,11 @@ pub fn render_with(
     environment.add_filter("sign", sign);
     environment.add_filter("words", |name: String| name.replace('_', " "));
     environment.add_template("report.html", PAGE)?;
-    let is_outside = |step: &&Step| {
-        matches!(step.answer, Answer::Read { .. })
-            && step.verdict_judged.as_deref().is_some_and(|verdict| verdict != "accept")
-    };
     let is_departure = |step: &&Step| matches!(step.answer, Answer::Deviated { .. });
     let view = View {
         annex: annex::lines(&value),
         photos: photos::of(&record, evidence),
-        n_outside: record.steps.iter().filter(is_outside).count(),
+        first: FirstPage::of(&record),
         n_departures: record.steps.iter().filter(is_departure).count() + record.concessions.len(),
         n_fitted: record.fitted.len(),
         sha256: Sha256::of(bytes).to_string(),
@@ -100,7 +98,7 @@ pub fn render_with(
             .iter()
             .filter(|step| matches!(&step.answer, Answer::Found(found) if is_without_fault(found)))
             .count(),
-        readings: readings::rows(&record.steps),
+        readings: readings::rows(&record.steps, &record.dispositions),
         record: &record,
         style: Value::from_safe_string(STYLE.to_owned()),
     };
@@ -179,11 +177,12 @@ mod tests {
         let step = |answer: Json| {
             json!({
                 "address": "tear/spring", "answer": answer, "at": "2026-11-25T10:00:00.000+01:00",
-                "by": "i.varga", "confirmed": 9, "n": 7, "observed": "2026-11-25T09:00:00.000+01:00",
+                "by": "i.varga", "confirmed": 9, "n": 7,
+                "headline": {"label": "First", "says": "grit", "under": "cause"}, "observed": "2026-11-25T09:00:00.000+01:00",
                 "phase": "found",
                 "limit": {"at_least": "44.6 mm", "at_most": "45.4 mm", "basis": "manual",
                           "compare": "rounded_half_up to 1 place", "conforms": "0.000001",
-                          "decided": "below", "grade": "worn", "rounded": "43.9 mm",
+                          "decided": "below", "grade": "worn", "name": "spring.length", "rounded": "43.9 mm",
                           "rule": "guarded", "words": "44.6 mm to 45.4 mm"},
                 "safety": {"at": "t", "by": "i.varga", "n": 6, "text": "hash"},
                 "said": ["renew it"], "text": "Measure", "verdict": "replace",
@@ -250,7 +249,7 @@ mod tests {
             "halts": [{"address": "ha", "at": "hb", "by": "hc", "n": 25, "reason": "hd",
                 "resumed": {"at": "he", "by": "hf", "reason": "hg"}, "safe_state": "hh",
                 "standing": "hi"}],
-            "format": "1.0", "job": "2026-0031", "journal": {"head": "head", "n": 40},
+            "format": "1.1", "job": "2026-0031", "journal": {"head": "head", "n": 40},
             "journal_notes": [{"n": 5, "text": "torn"}], "kind": "demo",
             "late": [{"address": "la", "at": "lb", "by": "lc", "n": 26, "observed": "ld",
                 "reason": "le"}],

@@ -17,7 +17,7 @@ use crate::equipment::model::Equipment;
 use crate::expr::Expr;
 use crate::ids::{EquipmentId, Name, PartId, ProcedureId, Revision, Role, TokenId};
 use crate::procedure::model::{
-    EntryKind, Finding, Mode, Phase, Promise, SafetyText, StopText, Token, Verdict,
+    EntryKind, Finding, HeadlineNote, Mode, Phase, Promise, SafetyText, StopText, Token, Verdict,
 };
 use crate::source::{At, Span};
 use crate::units::Quantity;
@@ -204,6 +204,8 @@ pub struct Instance {
     pub why: Option<String>,
     /// As found or as left.
     pub phase: Option<Phase>,
+    /// Its answer stands on the first page of the report.
+    pub headline: Option<HeadlineNote>,
     /// Tools and supplies.
     pub uses: Vec<Name>,
     /// Parts that go in when it is done.

@@ -8,7 +8,7 @@ use super::place::{Answers, Walk};
 use super::several::SeveralNote;
 use crate::expr::Expr;
 use crate::expr::eval::{self, Value};
-use crate::ids::Name;
+use crate::ids::{FigureId, Name};
 use crate::procedure::model::Verdict;
 use crate::units::{Criterion, Decision, Limit, Quantity, Reading, Uncertainty, Unit};
 
@@ -27,6 +27,8 @@ pub struct MeasureNote {
     pub plausible: Option<(Quantity, Quantity)>,
     /// Where the limit comes from.
     pub basis: Option<String>,
+    /// The limit's name in the equipment file, where it has one.
+    pub limit_name: Option<FigureId>,
     /// What follows below.
     pub below: Option<ExitNote>,
     /// What follows above.

@@ -19,6 +19,7 @@ mod departures;
 mod dispositions;
 mod drawings;
 mod fasteners;
+mod first_page;
 mod fitted;
 mod flow_rules;
 mod forgery;

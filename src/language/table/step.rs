@@ -1,7 +1,7 @@
 //! Steps and their actions.
 
 use super::super::fields::{
-    Case, Choice, Field, KeyChoice, Mapping, Shape, WordChoice, later, may, must,
+    Case, Choice, Field, KeyChoice, Mapping, Shape, WordChoice, later, may, must, since,
 };
 use super::super::{texts, words};
 use super::limit::LIMIT;
@@ -19,6 +19,32 @@ static POINTS: Shape = Shape::List(&NAME, 2);
 
 const FITS: Field =
     may("fits", NAMES, "Parts that go in with this step, at every position that it is about.");
+
+static HEADLINE_OF: Mapping = Mapping {
+    name: "headline",
+    noun: "a headline",
+    doc: "What the answer is called on the first page of the report, and where it stands there.",
+    fields: &[
+        must(
+            "under",
+            Shape::Word(&words::HEADLINES),
+            "Where: why it failed, what is to be changed, or the next service.",
+        ),
+        must("label", LINE, "What the answer is called there, for the owner."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+/// On steps whose answer says something that an owner can read.
+const HEADLINE: Field = since(
+    "1.1",
+    may(
+        "headline",
+        Shape::Mapping(&HEADLINE_OF),
+        "The answer stands on the first page of the report.",
+    ),
+);
 
 /// The steps of a section or procedure.
 pub(super) const fn steps() -> Field {
@@ -168,6 +194,7 @@ static BY_ACTION: KeyChoice = KeyChoice {
             word: "look",
             lead: &[must("look", TEXT, "What is looked at and compared with the findings.")],
             fields: &[
+                HEADLINE,
                 may("several", Shape::Flag, "True when several findings may be picked."),
                 must(
                     "findings",
@@ -181,6 +208,7 @@ static BY_ACTION: KeyChoice = KeyChoice {
             word: "measure",
             lead: &[must("measure", TEXT, "What is measured: one reading against a limit.")],
             fields: &[
+                HEADLINE,
                 must("with", NAME, "The kind of instrument."),
                 must("unit", UNIT, "The unit that a bare number means."),
                 must(
@@ -272,11 +300,14 @@ static BY_ACTION: KeyChoice = KeyChoice {
         Case {
             word: "enter",
             lead: &[must("enter", TEXT, "What is typed in.")],
-            fields: &[may(
-                "kind",
-                Shape::Word(&words::ENTRY_KINDS),
-                "What is accepted; `text`, if absent.",
-            )],
+            fields: &[
+                HEADLINE,
+                may(
+                    "kind",
+                    Shape::Word(&words::ENTRY_KINDS),
+                    "What is accepted; `text`, if absent.",
+                ),
+            ],
             then: Choice::Word(&BY_KIND),
         },
         Case {
@@ -342,6 +373,7 @@ static BY_ACTION: KeyChoice = KeyChoice {
             word: "work_out",
             lead: &[must("work_out", TEXT, "What the program works out from entries and data.")],
             fields: &[
+                HEADLINE,
                 must("calculation", NAME, "The named calculation; `calc` lists them."),
                 must(
                     "given",

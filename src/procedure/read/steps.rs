@@ -7,8 +7,8 @@ use crate::ids::{Name, Role};
 use crate::language::head;
 use crate::language::take::{self, Lower, each, optional};
 use crate::procedure::model::{
-    Action, CountRef, DurationRef, EntryKind, Exit, Finding, LimitRef, Mode, Phase, Repeat,
-    SafetyText, SignalWord, Step, StopText, Toward, Verdict,
+    Action, CountRef, DurationRef, EntryKind, Exit, Finding, Headline, HeadlineNote, LimitRef,
+    Mode, Phase, Repeat, SafetyText, SignalWord, Step, StopText, Toward, Verdict,
 };
 use crate::source::{At, Span};
 use crate::units::duration::parse_duration;
@@ -38,6 +38,7 @@ fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
         by: optional(node.get("by"), role)?,
         basis: optional(node.get("basis"), take::text)?,
         phase: optional(node.get("as"), phase)?,
+        headline: optional(node.get("headline"), headline)?,
         concession: optional(node.get("concession"), role_at)?,
         witness: optional(node.get("witness"), role_at)?,
         action: action?,
@@ -54,6 +55,13 @@ fn phase(node: &Node) -> Option<Phase> {
         "left" => Some(Phase::Left),
         _ => None,
     }
+}
+
+fn headline(node: &Node) -> Option<HeadlineNote> {
+    Some(HeadlineNote {
+        under: Headline::parse(node.get("under")?.text()?)?,
+        label: take::text(node.get("label")?)?,
+    })
 }
 
 /// The safety messages, worst first whatever their order in the file.

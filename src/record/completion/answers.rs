@@ -23,6 +23,9 @@ pub struct Step {
     /// The entry that confirmed it after it had been set aside.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub confirmed: Option<u64>,
+    /// What the first page of the report says of it; from format 1.1 on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub headline: Option<Headline>,
     /// The limit, for readings.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub limit: Option<Limit>,
@@ -51,6 +54,18 @@ pub struct Step {
     pub what: String,
     /// The titles of the sections and procedures around it, outermost first.
     pub within: Vec<String>,
+}
+
+/// An answer that stands on the first page of the report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Headline {
+    /// What the answer is called there.
+    pub label: String,
+    /// The answer as an owner reads it.
+    pub says: String,
+    /// Where it stands: `cause`, `change` or `next_service`.
+    pub under: String,
 }
 
 /// An acknowledged safety text.

@@ -3,21 +3,22 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, Expired, FORMAT, Figure,
-    Finding, Fitted, Halt, Instrument, Item, Journal, JournalNote, Lapsed, LateEntry, Layer, Limit,
-    Machine, NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed, SafetyRead,
-    Several, Shop, Signature, Step, Stop, Witness, WrongAcceptances, fasteners,
+    Answer, Concession, Correction, Evidence, EvidenceBeside, Exceptions, Expired, Figure, Finding,
+    Fitted, Halt, Headline, Instrument, Item, Journal, JournalNote, Lapsed, LateEntry, Layer,
+    Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed,
+    SafetyRead, Several, Shop, Signature, Step, Stop, Version, Witness, WrongAcceptances,
+    fasteners,
 };
 use crate::canonical;
-use crate::ids::{PersonId, Sha256};
-use crate::procedure::model::{Phase, Verdict};
+use crate::ids::{Name, PersonId, Sha256};
+use crate::procedure::model::{EntryKind, HeadlineNote, Phase, Verdict};
 use crate::record::release::{Release, ReleaseWire};
 use crate::record::statement::signed_of;
 use crate::units::Reading;
 use crate::walk::event::{self, Entry, Event, Meaning, Signed};
 use crate::walk::exceptions::{answer_text, parts_needed};
 use crate::walk::fitted::fitted;
-use crate::walk::flow::{Ask, InstanceIdx};
+use crate::walk::flow::{Ask, FindingNote, InstanceIdx};
 use crate::walk::job::{Files, Held, JobState};
 use crate::walk::place::{Stand, Status, exits_taken};
 
@@ -32,11 +33,22 @@ pub fn encode(
     manifest: &BTreeMap<String, Sha256>,
     release: &Release,
 ) -> String {
-    let writer = Writer { files, state, entries };
+    encode_as(Version::NEWEST, (files, state, entries), manifest, release)
+}
+
+/// The same as the format `version` has it, so that a record of that version can be made again.
+pub fn encode_as(
+    version: Version,
+    (files, state, entries): (&Files, &JobState, &[Entry]),
+    manifest: &BTreeMap<String, Sha256>,
+    release: &Release,
+) -> String {
+    let writer = Writer { version, files, state, entries };
     canonical::to_line(&writer.record(manifest, release))
 }
 
 pub(super) struct Writer<'a> {
+    version: Version,
     pub(super) files: &'a Files,
     pub(super) state: &'a JobState,
     entries: &'a [Entry],
@@ -62,7 +74,7 @@ impl Writer<'_> {
             exceptions: self.exceptions(),
             expired: self.expired(),
             fitted: fitted_of(self.files, self.state),
-            format: FORMAT.to_owned(),
+            format: self.version.word().to_owned(),
             halts: self.halts(),
             job: state.opened.job.to_string(),
             journal: Journal { head: release.head.to_string(), n: release.head_n },
@@ -205,7 +217,8 @@ impl Writer<'_> {
             at: held.at.to_string(),
             by: id(held.by.as_ref()),
             confirmed: None,
-            limit: Limit::of(&ask, &held.answer),
+            headline: self.headline(instance.headline.as_ref(), &ask, &held.answer),
+            limit: self.limit(&ask, &held.answer),
             n: held.n,
             observed: held.late.as_ref().map(|late| late.observed.to_string()),
             phase: instance.phase.map(|phase| match phase {
@@ -223,6 +236,28 @@ impl Writer<'_> {
             what: answer_text(&ask, &held.answer),
             within: instance.within.clone(),
         }
+    }
+
+    /// What an answer was held against; without the limit's name in records of before 1.1.
+    fn limit(&self, ask: &Ask, answer: &event::Answer) -> Option<Limit> {
+        let limit = Limit::of(ask, answer)?;
+        let name = limit.name.clone().filter(|_| self.version >= Version::V1_1);
+        Some(Limit { name, ..limit })
+    }
+
+    /// What the first page says of an answer; nothing in records of before 1.1.
+    fn headline(
+        &self,
+        note: Option<&HeadlineNote>,
+        ask: &Ask,
+        answer: &event::Answer,
+    ) -> Option<Headline> {
+        let note = note.filter(|_| self.version >= Version::V1_1)?;
+        Some(Headline {
+            label: note.label.clone(),
+            says: headline_text(ask, answer),
+            under: note.under.word().to_owned(),
+        })
     }
 
     fn not_applicable(&self) -> Vec<NotApplicable> {
@@ -470,6 +505,31 @@ impl Writer<'_> {
             tell: stop.tell.clone(),
             text: stop.text.clone(),
         })
+    }
+}
+
+/// An answer as an owner reads it: what was picked in its own words, and figures without how they
+/// were judged.
+fn headline_text(ask: &Ask, answer: &event::Answer) -> String {
+    let seen = |known: &[FindingNote], found: &[Name]| {
+        let of = |name: &Name| known.iter().find(|note| note.id == *name);
+        let words = |name| of(name).map_or_else(|| name.spoken(), |note| note.see.clone());
+        found.iter().map(words).collect::<Vec<_>>().join("; ")
+    };
+    match (ask, answer) {
+        (Ask::Enter { kind: EntryKind::Choice(choices), .. }, event::Answer::Entered(picked)) => {
+            let title = choices.iter().find(|(name, _)| name.value.as_str() == picked);
+            title.map_or_else(|| picked.clone(), |(_, title)| title.clone())
+        }
+        (Ask::Look { findings, .. }, event::Answer::Found(found)) => seen(findings, found),
+        (_, event::Answer::Read { reading, .. } | event::Answer::EnteredFigure(reading)) => {
+            reading.spoken()
+        }
+        (_, event::Answer::WorkedOut(worked)) => match &worked.result {
+            Ok(reading) => reading.spoken(),
+            Err(why) => format!("could not be worked out: {why}"),
+        },
+        _ => answer_text(ask, answer),
     }
 }
 

@@ -35,6 +35,10 @@ pub struct Limit {
     /// The grade of an accepted reading, where the limit has grades.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grade: Option<String>,
+    /// Its name in the equipment file, for readings; from format 1.1 on. Figures as found and as left
+    /// with one limit belong together.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
     /// What was compared, where readings are rounded first.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rounded: Option<String>,
@@ -122,6 +126,7 @@ impl Limit {
             grade: reading
                 .and_then(|reading| criterion.grade(&reading.value))
                 .map(|grade| grade.name.clone()),
+            name: name(ask),
             rounded,
             rule: Some(rule),
             words,
@@ -143,6 +148,11 @@ impl WrongAcceptances {
         let expected = crate::units::risk::expected_wrong(probabilities);
         Some(Self { expected: format!("{expected:.6}"), n_readings })
     }
+}
+
+fn name(ask: &Ask) -> Option<String> {
+    let Ask::Measure(note) = ask else { return None };
+    note.limit_name.as_ref().map(ToString::to_string)
 }
 
 fn reading(answer: &Answer) -> Option<&Reading> {

@@ -6,6 +6,8 @@
 use serde_json::{Value, json};
 
 use super::ReportFault;
+use super::first_page::FirstPage;
+use super::readings::Row;
 use crate::canonical;
 use crate::ids::{Moment, Sha256};
 use crate::record::completion::Record;
@@ -66,6 +68,7 @@ impl Exports {
             md(&record.machine.serial),
             self.hash
         );
+        self.first_page(&mut text, &Markdown);
         text.push_str("## Signatures\n\n| name | when | meaning |\n| --- | --- | --- |\n");
         for [name, when, meaning] in self.signatures() {
             text.extend([format!("| {} | {} | {} |\n", md(&name), md(&when), md(&meaning))]);
@@ -81,7 +84,7 @@ impl Exports {
     pub fn text(&self) -> String {
         let record = &self.record;
         let mut text = format!(
-            "Job {}: {}\n{} on {} ({}), serial number {}\nSHA-256 of record.json: {}\n\nSignatures\n",
+            "Job {}: {}\n{} on {} ({}), serial number {}\nSHA-256 of record.json: {}\n",
             visible(&record.job),
             visible(&record.outcome),
             visible(&record.procedure.title),
@@ -90,6 +93,8 @@ impl Exports {
             visible(&record.machine.serial),
             self.hash
         );
+        self.first_page(&mut text, &Plain);
+        text.push_str("Signatures\n");
         for [name, when, meaning] in self.signatures() {
             let line = format!("  {}  {}  {}\n", visible(&name), visible(&when), visible(&meaning));
             text.extend([line]);
@@ -99,6 +104,56 @@ impl Exports {
             text.extend([format!("  {}: {}\n", visible(field), visible(value))]);
         }
         text
+    }
+
+    /// What the first page of the HTML report tells too, part by part.
+    fn first_page(&self, text: &mut String, form: &dyn Form) {
+        let record = &self.record;
+        let first = FirstPage::of(record);
+        form.heading(text, first.outcome);
+        if let Some(stop) = &record.stop {
+            form.line(text, &stop.text);
+            form.line(text, &format!("Left in this state: {}", stop.safe_state));
+        }
+        for group in &first.groups {
+            form.heading(text, group.title);
+            group.lines.iter().for_each(|told| form.told(text, &told.label, &told.says));
+        }
+        form.heading(text, "Outside the limit");
+        let n_outside = first.outside.len() + first.n_more_outside;
+        form.line(text, &format!("{n_outside} of {} figures", first.n_judged));
+        first.outside.iter().for_each(|row| form.figure(text, row));
+        more(text, form, first.n_more_outside);
+        form.heading(text, first.parts_title);
+        for part in &first.replaced {
+            let told = [
+                format!("{} × {}", part.quantity, part.title),
+                part.number.clone().unwrap_or_default(),
+                part.places.clone(),
+                if part.lots.is_empty() { String::new() } else { format!("lot {}", part.lots) },
+            ];
+            let told: Vec<String> = told.into_iter().filter(|text| !text.is_empty()).collect();
+            form.told(text, &told.join(", "), &part.because);
+        }
+        if first.replaced.is_empty() {
+            form.line(text, "None");
+        }
+        more(text, form, first.n_more_replaced);
+        form.heading(text, "Who signed");
+        for signer in &first.signers {
+            let name = format!("{} ({})", signer.name, signer.roles);
+            let at = Moment::parse(&signer.at).map_or_else(|| signer.at.clone(), Moment::spoken);
+            form.told(text, &name, &format!("{}; last {at}", signer.says.join(", ")));
+        }
+        form.heading(text, "How to check this job");
+        form.line(text, "This text proves nothing by itself. In the folder of the job:");
+        form.commands(text, &["sha256sum -c SHA256SUMS", "witnessmark verify ."]);
+        form.line(
+            text,
+            "Without this program, recipe.txt says how. The shop's public key has to come from the \
+             shop, by another way than this folder.",
+        );
+        text.push('\n');
     }
 
     /// Who signed, when with offset, and what it means; the release last.
@@ -123,6 +178,101 @@ impl Exports {
             format!("{} as {}", release("meaning"), release("role")),
         ]);
         all
+    }
+}
+
+/// A form of the first page.
+trait Form {
+    fn heading(&self, text: &mut String, heading: &str);
+    fn line(&self, text: &mut String, line: &str);
+    fn told(&self, text: &mut String, label: &str, says: &str);
+    fn figure(&self, text: &mut String, row: &Row);
+    fn commands(&self, text: &mut String, lines: &[&str]);
+}
+
+struct Markdown;
+struct Plain;
+
+fn more(text: &mut String, form: &dyn Form, n: usize) {
+    if n > 0 {
+        form.line(text, &format!("and {n} more below"));
+    }
+}
+
+/// A figure as found and as left, with what was done where no figure tells.
+fn figure_words(row: &Row) -> String {
+    // One reading of one time is both.
+    let is_one = row.found == row.left;
+    let cell = |phase: &str, cell: Option<&super::readings::Cell>| {
+        cell.map(|cell| {
+            let side = cell.outside.map_or_else(String::new, |side| format!(", {side}"));
+            format!("as {phase} {}{side}", cell.text)
+        })
+    };
+    let told = [
+        Some(format!("limit {}", row.limit)),
+        cell(if is_one { "found and left" } else { "found" }, row.found.as_ref()),
+        cell("left", row.left.as_ref().filter(|_| !is_one)),
+        row.settled.clone(),
+    ];
+    told.into_iter().flatten().collect::<Vec<_>>().join("; ").replace('\u{a0}', " ")
+}
+
+fn figure_place(row: &Row) -> String {
+    if row.position.is_empty() {
+        row.text.clone()
+    } else {
+        format!("{} ({})", row.text, row.position)
+    }
+}
+
+impl Form for Markdown {
+    fn heading(&self, text: &mut String, heading: &str) {
+        text.extend(["\n## ", &md(heading), "\n\n"]);
+    }
+
+    fn line(&self, text: &mut String, line: &str) {
+        text.extend([&md(line), "\n\n"]);
+    }
+
+    fn told(&self, text: &mut String, label: &str, says: &str) {
+        text.extend(["- **", &md(label), "**: ", &md(says), "\n"]);
+    }
+
+    fn figure(&self, text: &mut String, row: &Row) {
+        self.told(text, &figure_place(row), &figure_words(row));
+        if let Some(picture) = &row.picture {
+            text.extend(["  `", &picture.plain(), "`\n"]);
+        }
+    }
+
+    fn commands(&self, text: &mut String, lines: &[&str]) {
+        text.extend(["```sh\n", &lines.join("\n"), "\n```\n\n"]);
+    }
+}
+
+impl Form for Plain {
+    fn heading(&self, text: &mut String, heading: &str) {
+        text.extend(["\n", visible(heading).as_ref(), "\n"]);
+    }
+
+    fn line(&self, text: &mut String, line: &str) {
+        text.extend(["  ", visible(line).as_ref(), "\n"]);
+    }
+
+    fn told(&self, text: &mut String, label: &str, says: &str) {
+        text.extend(["  ", visible(label).as_ref(), ": ", visible(says).as_ref(), "\n"]);
+    }
+
+    fn figure(&self, text: &mut String, row: &Row) {
+        self.told(text, &figure_place(row), &figure_words(row));
+        if let Some(picture) = &row.picture {
+            text.extend(["    ", &picture.plain(), "\n"]);
+        }
+    }
+
+    fn commands(&self, text: &mut String, lines: &[&str]) {
+        text.extend(lines.iter().flat_map(|line| ["    ", line, "\n"]));
     }
 }
 

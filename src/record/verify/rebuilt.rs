@@ -9,7 +9,7 @@ use serde_json::Value;
 use super::case::{Case, RECORD};
 use super::{Answer, FaultName, Faults, Question};
 use crate::ids::Sha256;
-use crate::record::completion::{encode, is_in_manifest};
+use crate::record::completion::{Version, encode_as, is_in_manifest};
 use crate::record::files::FilesFault;
 use crate::record::replay::{ReplayFault, replay_check};
 use crate::record::report::{self, photos::PHOTO_LEN_BYTES_MAX};
@@ -97,7 +97,10 @@ fn record(
         .map(|(path, bytes)| (path.clone(), Sha256::of(bytes)))
         .collect();
     let entries = case.entries.split_last().map_or(&[][..], |(_, before)| before);
-    let made = encode(files, state, entries, &manifest, &release);
+    // In the format that it was written in: a later one may say more.
+    let version = case.good_record().and_then(|record| Version::parse(&record.format));
+    let version = version.unwrap_or(Version::NEWEST);
+    let made = encode_as(version, (files, state, entries), &manifest, &release);
     if made.as_bytes() != found.as_slice() {
         let says = difference(found, &made);
         return faults.add(FaultName::RecordDiffers, RECORD, says);

@@ -123,6 +123,7 @@ impl Builder<'_> {
             against,
             plausible: found.plausible,
             basis: found.basis,
+            limit_name: found.name,
             below: below.as_ref().map(ExitNote::of),
             above: above.as_ref().map(ExitNote::of),
             not_proven: not_proven.as_ref().map(ExitNote::of),
@@ -181,9 +182,12 @@ impl Builder<'_> {
     /// that figures are in.
     pub(super) fn limit(&mut self, limit: &LimitRef, step: &Step, unit: Unit) -> Option<LookedUp> {
         let found = match limit {
-            LimitRef::Here(at) => {
-                LookedUp { criterion: at.value.clone(), plausible: None, basis: step.basis.clone() }
-            }
+            LimitRef::Here(at) => LookedUp {
+                criterion: at.value.clone(),
+                plausible: None,
+                basis: step.basis.clone(),
+                name: None,
+            },
             LimitRef::Figure(at) => {
                 let Some(named) = self.equipment.limits.get(&at.value) else {
                     let known = self.equipment.limits.keys().map(FigureId::as_str);
@@ -194,6 +198,7 @@ impl Builder<'_> {
                     criterion: named.criterion.clone(),
                     plausible: named.plausible.clone(),
                     basis: step.basis.clone().or_else(|| Some(named.basis.clone())),
+                    name: Some(at.value.clone()),
                 }
             }
         };
@@ -253,6 +258,8 @@ pub(super) struct LookedUp {
     pub(super) plausible: Option<(Quantity, Quantity)>,
     /// What the limit rests on.
     pub(super) basis: Option<String>,
+    /// Its name in the equipment file.
+    pub(super) name: Option<FigureId>,
 }
 
 /// The question of the independent second reading: whatever is not good goes to a mechanic.
@@ -300,6 +307,7 @@ pub(super) fn plain_instance(context: &Context<'_>, id: &StepId, ask: Ask, by: R
         expect: None,
         why: None,
         phase: None,
+        headline: None,
         uses: Vec::new(),
         fits: Vec::new(),
         sets: Vec::new(),
@@ -351,6 +359,7 @@ pub(super) fn step_instance(
         expect: step.expect.clone(),
         why: step.why.clone(),
         phase: step.phase,
+        headline: step.headline.clone(),
         uses: step.uses.iter().map(|u| u.value.clone()).collect(),
         fits: step.fits.iter().map(|part| part.value.clone()).collect(),
         sets: tokens(&step.sets),

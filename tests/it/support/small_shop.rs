@@ -201,6 +201,7 @@ impl Bench {
     /// The shop with these steps in the place of its own.
     pub(crate) fn with_steps(steps: &str) -> Self {
         let head = PROCEDURE.split_once("steps:\n").map_or("", |(head, _)| head);
+        let head = head.replacen("format: \"1.0\"", "format: \"1.1\"", 1);
         Self::of(&format!("{head}steps:\n{steps}"), EQUIPMENT)
     }
 
