@@ -33,7 +33,7 @@ use take::Lower;
 
 /// The newest version of the language that this program reads.
 ///
-/// - 1.1: `headline` at steps.
+/// - 1.1: `headline` at steps, `mode` of sections.
 /// - 1.0: the first.
 pub const FORMAT: &str = "1.1";
 

@@ -342,11 +342,14 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     TEXT,
                     "Asked first: which one of its steps is taken. The others are not applicable.",
                 ),
-                may(
-                    "mode",
-                    Shape::Word(&words::MODES),
-                    "`read_do`, if absent: each step is read and done. `do_confirm`: what a list names \
-                     is done first, and its lines are confirmed then.",
+                since(
+                    "1.1",
+                    may(
+                        "mode",
+                        Shape::Word(&words::MODES),
+                        "`read_do`, if absent: each step is read and done. `do_confirm`: what a list \
+                         names is done first, and its lines are confirmed then.",
+                    ),
                 ),
                 steps(),
                 SAFE_STATE,
