@@ -10,8 +10,10 @@ Debian has as `fonts-dejavu-core`. Nothing is drawn by hand: every picture is wh
 """
 
 import fcntl
+import math
 import os
 import pty
+import re
 import select
 import shutil
 import struct
@@ -55,7 +57,8 @@ class Terminal:
         self.stream = pyte.ByteStream(self.screen)
         self.pid, self.fd = pty.fork()
         if self.pid == 0:
-            env = {"TERM": "xterm-256color", "LANG": "C.UTF-8", "TZ": "UTC", "PATH": os.environ["PATH"]}
+            env = {"TERM": "xterm-256color", "COLORTERM": "truecolor", "LANG": "C.UTF-8", "TZ": "UTC",
+                   "PATH": os.environ["PATH"]}
             os.execve(command[0], command, env)
         fcntl.ioctl(self.fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
 
@@ -122,6 +125,8 @@ def draw(look, shade):
         if name == "default":
             return default
         name = NUMBERED.get(name, name)
+        if len(name) == 6 and name not in named and all(c in "0123456789abcdef" for c in name):
+            return f"#{name}"
         if behind and name in BEHIND:
             return BEHIND[name]
         return named.get(name, default)
@@ -137,7 +142,10 @@ def draw(look, shade):
             left, top = margin + x * wide, margin + y * high
             if bg != base["bg"]:
                 pen.rectangle((left, top, left + wide - 1, top + high - 1), fill=bg)
-            if cell.data.strip():
+            if cell.data == "▀":
+                # A photo: the upper half of the cell is in front, the lower half behind.
+                pen.rectangle((left, top, left + wide - 1, top + high // 2), fill=fg)
+            elif cell.data.strip():
                 pen.text((left, top + 1), cell.data, font=bold if cell.bold else plain, fill=fg)
             if cell.underscore:
                 pen.line((left, top + high - 2, left + wide - 1, top + high - 2), fill=fg)
@@ -178,8 +186,34 @@ def valve(binary, shop):
     terminal.until("Measure the free length")
     terminal.keys("\t", "\r", "37.9")
     save(terminal, "reading")
-    terminal.keys("\x0f")
+    terminal.keys("\x15", "\x06")
+    terminal.until("The path of the photo")
+    path = shop / "spring.png"
+    spring().save(path)
+    terminal.keys(str(path), "\t")
+    terminal.until("PHOTO")
+    save(terminal, "photo")
     terminal.close()
+
+
+def spring():
+    """A photo as a telephone would take it: a worn spring on the bench, lit from one side."""
+    wide, high = 640, 480
+    picture = Image.new("RGB", (wide, high))
+    pixels = picture.load()
+    for y in range(high):
+        for x in range(wide):
+            # The wood of the bench, with its grain.
+            grain = 12 * math.sin(y / 9 + 3 * math.sin(x / 160)) + 6 * math.sin(y / 2.7)
+            shade = 0.75 + 0.35 * x / wide
+            pixels[x, y] = tuple(int(c * shade + grain) for c in (126, 92, 60))
+    pen = ImageDraw.Draw(picture)
+    # The coils lean: the spring is tired on one side.
+    for n in range(9):
+        left, top = 150 + n * 36, 150 + n * 5
+        for depth, tone in ((0, (38, 40, 44)), (4, (112, 118, 124)), (8, (214, 220, 226)), (13, (120, 126, 132))):
+            pen.arc((left + depth, top + depth, left + 92 - depth, top + 170 - depth), 0, 360, fill=tone, width=5)
+    return picture
 
 
 # A job that is only the laying of one valve; the demo shop has it inside a longer one.
@@ -214,20 +248,81 @@ steps:
 """
 
 
-def stack(binary, shop):
-    """One inlet valve laid part by part, each layer a picture of the short film."""
-    (shop / "procedures/one_valve.yaml").write_text(ONE_VALVE)
-    approve = [binary, "approve", "one_valve", "--equipment", "marram_3_40", "--by", "t.reiter"]
+# A job that is only the tightening of one cover.
+ONE_COVER = """format: "1.0"
+procedure: one_cover
+title: Tighten the cover
+equipment: diaphragm_pump
+revision: 1
+effective: 2025-03-03
+revisions: [{revision: 1, date: 2025-02-24, by: m.dube, what: First issue, why: For a picture}]
+performed_by: apprentice
+signed_by: mechanic
+signal_words: ansi-z535
+steps:
+  - id: name_plate
+    enter: Enter the letter on the name plate.
+    kind: fit_out
+  - id: rim_nuts
+    tighten: Tighten the rim nuts, star by star.
+    fasteners: rim
+    torque: rim.nuts
+    with: torque_wrench
+    passes: ["30 %", "60 %", "100 %"]
+    on_redo: {from_pass: 3}
+    expect: The wrench clicks once at each nut.
+    not_so: {verdict: refer, say: A nut that does not come to its torque is for the mechanic.}
+"""
+
+
+def opened(binary, shop, procedure, size):
+    """A job of a procedure that is approved for it, with the apprentice at work."""
+    name, text = procedure
+    (shop / f"procedures/{name}.yaml").write_text(text)
+    approve = [binary, "approve", name, "--equipment", "marram_3_40", "--by", "t.reiter"]
     terminal = Terminal([*approve, "--shop", str(shop)], 100, 24)
     for who in ("t.reiter", "shop"):
         terminal.read(2)
         terminal.keys(passphrase(shop, who), "\r")
     terminal.read(5)
     print(terminal.text().strip())
-    command = [binary, "open", "one_valve", "--machine", "P-101A", "--shop", str(shop)]
-    terminal = Terminal(command, 120, 30)
+    command = [binary, "open", name, "--machine", "P-101A", "--shop", str(shop)]
+    terminal = Terminal(command, *size)
     identify(terminal, shop)
     terminal.read(1)
+    return terminal
+
+
+def circle(binary, shop):
+    """The nuts of a cover, half-way through the second pass."""
+    terminal = opened(binary, shop, ("one_cover", ONE_COVER), (80, 24))
+    for _ in range(40):
+        text = terminal.text()
+        if "letter on the name plate" in text:
+            terminal.keys("1", "\r")
+        elif "The wrench is set to" in text:
+            aim = re.search(r"at the fastener: ([0-9.]+) N·m to ([0-9.]+)", text)
+            figure = (float(aim[1]) + float(aim[2])) / 2
+            if "press tab" in text:
+                terminal.keys("\t", "\r")
+            if "press ctrl-y" in text:
+                terminal.keys("\x19")
+            terminal.keys(f"{figure:g}", "\r")
+        elif "pass 2 of 3" in text and " 3/8" in text:
+            break
+        elif "  NEXT  " in text:
+            terminal.keys("y")
+        else:
+            terminal.keys("\r")
+    else:
+        sys.exit(f"the circle never came:\n{terminal.text()}")
+    save(terminal, "circle")
+    terminal.close()
+
+
+def stack(binary, shop):
+    """One inlet valve laid part by part, each layer a picture of the short film."""
+    terminal = opened(binary, shop, ("one_valve", ONE_VALVE), (120, 30))
     film = []
     for _ in range(60):
         text = terminal.text()
@@ -277,7 +372,7 @@ def main():
     OUT.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         shop = Path(folder) / "marram"
-        for part in (valve, stack, bench):
+        for part in (valve, stack, circle, bench):
             part(binary, shop)
     shutil.rmtree(ROOT / "tests/__pycache__", ignore_errors=True)
 

@@ -61,7 +61,8 @@ impl Walker<'_> {
             self.talk.say(&format!("First: {first}"))?;
         }
         for note in &question.standing {
-            self.talk.say(&format!("At any moment: {} Then: {}", note.see, note.then))?;
+            let see = note.see.trim_end_matches('.');
+            self.talk.say(&format!("At any moment: {see}. Then: {}", note.then))?;
         }
         if let Some(late) = &question.late {
             self.talk.say(&format!("LATE ENTRY: {late}"))?;

@@ -1,6 +1,6 @@
 //! What a bench needs of the shop: its open jobs, its machines, what is approved for each.
 
-use super::history::OpenJob;
+use super::history::{Glance, OpenJob};
 use super::open::OpenShop;
 use crate::ids::{EquipmentId, JobId, Moment, PersonId, ProcedureId};
 use crate::shop::model::ShopKind;
@@ -36,7 +36,9 @@ pub trait Shop {
     /// # Errors
     /// Why the list cannot be read.
     fn job_ids(&self) -> Result<Vec<JobId>, String>;
-    /// How a job stands; `None` once it is released.
+    /// How a job stands, by the ends of its journal.
+    fn glance(&self, id: &JobId) -> Glance;
+    /// How a job stands, its whole journal being checked; `None` once it is released.
     fn open_job(&self, id: &JobId) -> Option<OpenJob>;
     /// What is open on a job.
     fn what_is_open(&self, id: &JobId) -> Option<Open>;
@@ -69,6 +71,10 @@ impl Shop for OpenShop {
 
     fn job_ids(&self) -> Result<Vec<JobId>, String> {
         self.jobs_without_record().map_err(|error| error.to_string())
+    }
+
+    fn glance(&self, id: &JobId) -> Glance {
+        Self::glance(self, id)
     }
 
     fn open_job(&self, id: &JobId) -> Option<OpenJob> {

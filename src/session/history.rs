@@ -45,6 +45,17 @@ pub struct OpenJob {
     pub stands: Result<OpenJobLine, String>,
 }
 
+/// What a glance at a journal tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Glance {
+    /// It is open, and stands so.
+    Open(OpenJob),
+    /// It is released.
+    Released,
+    /// The whole journal has to be read.
+    Unclear,
+}
+
 /// What a list shows of an open job.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OpenJobLine {
@@ -169,6 +180,31 @@ impl OpenShop {
             }
         };
         Some(OpenJob { job: id.clone(), stands })
+    }
+
+    /// How the job `id` stands by the ends of its journal, which are read in no time; `Unclear` where
+    /// the whole of it has to be read. Damage in between is not seen: [`OpenShop::open_job`] sees it.
+    pub fn glance(&self, id: &JobId) -> Glance {
+        let disk = self.disk().as_ref();
+        let judges = |entry: &Entry| entry.event.judged().is_some();
+        let Ok(Some(ends)) = self.folder.job(id).journal_ends(disk, judges) else {
+            return Glance::Unclear;
+        };
+        let (Event::JobOpened(opened), Some(last)) = (&ends.first.event, ends.last.first()) else {
+            return Glance::Unclear;
+        };
+        if matches!(last.event, Event::Released { .. }) {
+            return Glance::Released;
+        }
+        let line = OpenJobLine {
+            machine: opened.machine.clone(),
+            procedure: opened.procedure.clone(),
+            next: ends.last.iter().find_map(|entry| Some(entry.event.judged()?.next.clone())),
+            left_by: last.by.clone(),
+            left_at: last.at,
+            n_entries: ends.n_lines,
+        };
+        Glance::Open(OpenJob { job: id.clone(), stands: Ok(line) })
     }
 
     /// What is open on the job `id`, by its files and its journal: the step, then what is left of it.

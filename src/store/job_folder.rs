@@ -8,6 +8,7 @@ use super::lock::ensure_dir;
 use super::{InnerPath, StoreError};
 use crate::journal::{self, JOURNAL_LEN_BYTES_MAX, Scan};
 use crate::ports::{Disk, DiskAction, DiskError, DiskFault, FileKind, Overwrite};
+use crate::walk::Entry;
 
 /// The journal's name.
 const JOURNAL: &str = "journal.jsonl";
@@ -20,6 +21,20 @@ const FILES_MAX: usize = 100_000;
 
 /// The rule that keeps version control from converting line ends, which would break every hash.
 pub(super) const KEEP_BYTES: &str = "* -text\n";
+
+/// So many lines at the end of a journal are looked at, at most.
+const ENDS_MAX: usize = 64;
+
+/// Both ends of a journal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Ends {
+    /// The first entry.
+    pub first: Entry,
+    /// The last entries, newest first.
+    pub last: Vec<Entry>,
+    /// How many lines there are.
+    pub n_lines: usize,
+}
 
 /// A job's folder.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -129,6 +144,36 @@ impl JobFolder {
     /// Reads the journal without taking the lock and without mending anything.
     pub fn read_journal(&self, disk: &dyn Disk) -> Result<Scan, StoreError> {
         self.scan(&self.journal_bytes(disk)?)
+    }
+
+    /// The first and the last entry of the journal, and the last ones before it down to one that
+    /// `is_wanted`, newest first; `None` where the whole journal has to be read to say anything.
+    /// Nothing of what lies between is checked.
+    ///
+    /// # Errors
+    /// The disk.
+    pub fn journal_ends(
+        &self,
+        disk: &dyn Disk,
+        is_wanted: impl Fn(&Entry) -> bool,
+    ) -> Result<Option<Ends>, StoreError> {
+        let bytes = self.journal_bytes(disk)?;
+        let is_whole = bytes.last() == Some(&b'\n');
+        let Some(text) = std::str::from_utf8(&bytes).ok().filter(|_| is_whole) else {
+            return Ok(None);
+        };
+        let decoded = |line: &str| journal::decode(line).ok().map(|(entry, _)| entry);
+        let Some(first) = text.lines().next().and_then(decoded) else { return Ok(None) };
+        let mut last = Vec::new();
+        for line in text.lines().rev().take(ENDS_MAX) {
+            let Some(entry) = decoded(line) else { return Ok(None) };
+            let is_wanted = is_wanted(&entry);
+            last.push(entry);
+            if is_wanted {
+                break;
+            }
+        }
+        Ok(Some(Ends { first, last, n_lines: text.lines().count() }))
     }
 
     pub(super) fn journal_bytes(&self, disk: &dyn Disk) -> Result<Vec<u8>, StoreError> {

@@ -3,7 +3,7 @@
 //! A screen of its own before any job is open. It reads and never writes; what is chosen here is
 //! opened by whoever runs it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crossterm::event::Event;
 use ratatui::buffer::Buffer;
@@ -15,13 +15,15 @@ use super::theme::Look;
 use super::view;
 use crate::ids::{JobId, Moment, PersonId, ProcedureId};
 use crate::session::bench::{Offer, Shop};
-use crate::session::history::OpenJob;
+use crate::session::history::{Glance, OpenJob};
 use crate::walk::open::{Awaited, Open};
 
 /// The rows that are read ahead, about a screen.
 const ROWS_AHEAD: usize = 40;
-/// So many of them are read before a frame is drawn; the others come while nothing is typed.
-const READ_AT_ONCE: usize = 4;
+/// So many of them are glanced at before a frame is drawn; the others come while nothing is typed.
+const GLANCES_AT_ONCE: usize = 16;
+/// So many whole journals are read before keys are looked at again.
+const READ_AT_ONCE: usize = 1;
 /// So many jobs are looked at closer before the screen is drawn again.
 const LOOKS_AT_ONCE: usize = 8;
 
@@ -103,6 +105,8 @@ pub struct Bench<'a> {
     pub ids: Vec<JobId>,
     /// How they stand, as far as they were read.
     pub lines: BTreeMap<JobId, OpenJob>,
+    /// The jobs whose whole journal was read.
+    checked: BTreeSet<JobId>,
     /// What is open on the jobs that were picked.
     pub open: BTreeMap<JobId, Option<Open>>,
     /// When the bench was drawn.
@@ -141,6 +145,7 @@ impl<'a> Bench<'a> {
             over: None,
             refused: None,
             lines: BTreeMap::new(),
+            checked: BTreeSet::new(),
             open: BTreeMap::new(),
             now: shop.now(),
             size,
@@ -191,28 +196,61 @@ impl<'a> Bench<'a> {
         self.shop.machines()
     }
 
-    /// Reads some of the rows about the one that is picked, and drops those that are released after
-    /// all. True where there was one to read.
+    /// Glances at some of the rows about the one that is picked, and drops those that are released
+    /// after all. True where there was one to look at.
     fn read_ahead(&mut self) -> bool {
         let Page::Jobs { cursor } = self.page else { return false };
         let mut n = cursor.saturating_sub(ROWS_AHEAD / 2);
         let end = n + ROWS_AHEAD;
         let mut n_read = 0;
-        while n < end && n_read < READ_AT_ONCE {
+        while n < end && n_read < GLANCES_AT_ONCE {
             let Some(id) = self.ids.get(n).cloned() else { break };
             if self.lines.contains_key(&id) {
                 n += 1;
                 continue;
             }
             n_read += 1;
-            if let Some(line) = self.shop.open_job(&id) {
-                self.lines.insert(id, line);
-                n += 1;
-            } else {
-                self.ids.remove(n);
-            }
+            let stands = match self.shop.glance(&id) {
+                Glance::Open(line) => Some(line),
+                Glance::Released => None,
+                Glance::Unclear => {
+                    self.checked.insert(id.clone());
+                    self.shop.open_job(&id)
+                }
+            };
+            n += usize::from(self.keep(&id, stands));
         }
         n_read > 0
+    }
+
+    /// Reads some whole journals of the rows about the one that is picked. True where one of them
+    /// does not stand as it looked at a glance.
+    fn check_ahead(&mut self) -> bool {
+        let Page::Jobs { cursor } = self.page else { return false };
+        let from = cursor.saturating_sub(ROWS_AHEAD / 2);
+        let rows = self.ids.iter().skip(from).take(ROWS_AHEAD);
+        let todo: Vec<JobId> =
+            rows.filter(|id| !self.checked.contains(*id)).take(READ_AT_ONCE).cloned().collect();
+        let mut news = false;
+        for id in todo {
+            let before = self.lines.get(&id).cloned();
+            let stands = self.shop.open_job(&id);
+            news |= stands != before;
+            self.checked.insert(id.clone());
+            self.keep(&id, stands);
+        }
+        news
+    }
+
+    /// Keeps how a job stands; one that is released leaves the list. True where it stays.
+    fn keep(&mut self, id: &JobId, stands: Option<OpenJob>) -> bool {
+        if let Some(line) = stands {
+            self.lines.insert(id.clone(), line);
+            return true;
+        }
+        self.ids.retain(|known| known != id);
+        self.lines.remove(id);
+        false
     }
 
     /// The job that is picked.
@@ -281,15 +319,13 @@ impl<'a> Bench<'a> {
         for id in todo.into_iter().filter(|id| !self.open.contains_key(id)).collect::<Vec<_>>() {
             let open = self.shop.what_is_open(&id);
             self.open.insert(id.clone(), open);
-            if !self.lines.contains_key(&id) {
-                match self.shop.open_job(&id) {
-                    Some(line) => drop(self.lines.insert(id, line)),
-                    None => self.ids.retain(|known| *known != id),
-                }
+            if self.checked.insert(id.clone()) {
+                let stands = self.shop.open_job(&id);
+                self.keep(&id, stands);
             }
             news = true;
         }
-        news
+        news || self.check_ahead()
     }
 
     /// The time, as the shop has it.

@@ -151,13 +151,13 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         signs::fit_to(model.hand.look, area, buf);
         return None;
     };
-    head(model, parts.head, buf);
-    if let Some(rail) = parts.rail {
-        rail::draw(model, rail, buf);
-    }
     let body_area = Rect { x: parts.body.x + 1, width: parts.body.width - 1, ..parts.body };
     let body = body(model, parts.body.width, parts.body.height);
     let fit = fit_of(&body, usize::from(body_area.height));
+    head(model, fit.offset > 0, parts.head, buf);
+    if let Some(rail) = parts.rail {
+        rail::draw(model, rail, buf);
+    }
     let mut cursor = None;
     if let (Some(Overlay::Note(area)), None) = (model.overlays.last(), &model.hand.unsaved) {
         cursor = over::note(area, body_area, buf);
@@ -198,8 +198,9 @@ pub fn picture(model: &Model, area: Rect) -> Option<(Rect, &Rc<Photo>)> {
     Some((photo::place(photo, body, n_head)?, photo))
 }
 
-/// Head line, place and rule.
-fn head(model: &Model, area: Rect, buf: &mut Buffer) {
+/// Head line, place and rule. Where the top of the body is `out_of_sight`, what stands there and must
+/// be seen at any moment is said here.
+fn head(model: &Model, out_of_sight: bool, area: Rect, buf: &mut Buffer) {
     let shown = &model.shown;
     let first = Rect { height: 1, ..area };
     let who = format!(" {} ", shown.name_or_nobody(shown.who.as_ref()));
@@ -210,13 +211,13 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
     put(buf, first, &[(Role::Demo, demo.to_owned()), (Role::Head, format!("{line} "))]);
     put_right(buf, first, (Role::Head, &who));
     let second = Rect { y: area.y + 1, height: 1, ..area };
-    let (place, progress) = place(model);
+    let (place, progress) = place(model, out_of_sight);
     let room = usize::from(area.width).saturating_sub(width(&progress) + 3);
     put(buf, second, &[(Role::Plain, format!(" {}", cut(&place, room)))]);
     put_right(buf, second, (Role::Plain, &format!("{progress} ")));
     let rule = Rect { y: area.y + 2, height: 1, ..area };
     put(buf, rule, &[(Role::Quiet, "─".repeat(usize::from(area.width)))]);
-    if let Some(standing) = standing(model) {
+    if let Some(standing) = standing(model, out_of_sight) {
         let room = usize::from(area.width).saturating_sub(2);
         let rule = Rect { x: rule.x + 1, width: rule.width - 1, ..rule };
         put(buf, rule, &[(Role::Look, cut(&format!(" ANY TIME: {standing} "), room))]);
@@ -224,9 +225,10 @@ fn head(model: &Model, area: Rect, buf: &mut Buffer) {
 }
 
 /// What may happen at any moment here, where the card that says so is not the one that is seen.
-fn standing(model: &Model) -> Option<String> {
+fn standing(model: &Model, out_of_sight: bool) -> Option<String> {
     let on_card = matches!(model.screen, Screen::Walk)
         && model.overlays.is_empty()
+        && !out_of_sight
         && model.draft.scroll.is_none()
         && model.way() != Some(Way::Safety);
     let question = model.shown.question().filter(|_| !on_card)?;
@@ -235,7 +237,7 @@ fn standing(model: &Model) -> Option<String> {
 }
 
 /// The name of the screen, and how far the job is.
-fn place(model: &Model) -> (String, String) {
+fn place(model: &Model, out_of_sight: bool) -> (String, String) {
     let progress = model.shown.progress_text();
     let place = match (&model.screen, model.overlays.last()) {
         (_, Some(Overlay::Help { .. })) => "Keys".to_owned(),
@@ -246,6 +248,12 @@ fn place(model: &Model) -> (String, String) {
         (Screen::Who { .. }, _) => "Who is at work?".to_owned(),
         (Screen::Walk, _) => {
             let question = model.shown.question();
+            // What to do stays at the top of the eye.
+            let is_read = !matches!(model.way(), Some(Way::Safety | Way::Halted));
+            if let Some(question) = question.filter(|_| out_of_sight && is_read) {
+                let text = question.ask.text();
+                return (format!("{}  {text}", question.task()), progress);
+            }
             let place = question.map(crate::shown::Question::breadcrumb).unwrap_or_default();
             if place.is_empty() { model.shown.title.clone() } else { place }
         }

@@ -1,12 +1,20 @@
 //! What every screen keeps to: the way to safety, what holds at any moment, understanding told from
 //! doing, no time traps, nothing by colour alone.
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
+use std::io::Write;
+use std::rc::Rc;
 
 use chrono::TimeDelta;
+use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
+use ratatui::{Terminal, TerminalOptions, Viewport};
 use witnessmark::session::Session;
 use witnessmark::tui::model::{Overlay, Screen};
+use witnessmark::tui::runtime::Turn;
 use witnessmark::tui::theme::Role;
+use witnessmark::tui::view::view;
 use witnessmark::walk::Event;
 
 use crate::support::bench::{Bench, Released};
@@ -338,6 +346,59 @@ fn ac3_the_sign_off_asks_twice_and_shows_what_will_be_signed() {
     }
     hand.keys("esc esc");
     assert!(hand.model().overlays.is_empty(), "neither question signed anything");
+}
+
+/// Where the bytes go that a terminal would get.
+#[derive(Default)]
+struct Line(Rc<Cell<usize>>);
+
+impl Write for Line {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.set(self.0.get() + bytes.len());
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn a_key_sends_little_over_a_slow_line_and_one_that_changes_nothing_sends_nothing() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.job(), Released::default());
+    let mut hand = at_the_reading(&mut session, &mut released);
+    let sent = Rc::new(Cell::new(0));
+    let area = Rect { x: 0, y: 0, width: 80, height: 24 };
+    let options = TerminalOptions { viewport: Viewport::Fixed(area) };
+    let backend = CrosstermBackend::new(Line(Rc::clone(&sent)));
+    let mut terminal = Terminal::with_options(backend, options).unwrap();
+    let mut press = |hand: &mut Hand<'_>, key: &str| {
+        let before = sent.get();
+        if hand.keys(key) != Turn::Idle {
+            let model = hand.model();
+            let draw = |frame: &mut ratatui::Frame<'_>| {
+                if let Some(at) = view(model, frame.area(), frame.buffer_mut()) {
+                    frame.set_cursor_position(at);
+                }
+            };
+            terminal.draw(draw).unwrap();
+        }
+        sent.get() - before
+    };
+    let whole = press(&mut hand, "4");
+    assert!(whole < 4_000, "the whole screen is {whole} bytes");
+    // A modem of another age sends a thousand characters a second: nothing is waited for.
+    for (key, most) in [("5", 500), (".", 400), ("0", 400), ("left", 60), ("back", 500)] {
+        let bytes = press(&mut hand, key);
+        assert!(bytes <= most, "`{key}` sends {bytes} bytes, and {most} are the most");
+    }
+    press(&mut hand, "ctrl-o");
+    assert_eq!(press(&mut hand, "z"), 0, "a key without a meaning sends nothing");
+    for _ in 0..5 {
+        let bytes = press(&mut hand, "up");
+        assert!(bytes <= 1_200, "a row up in the outline sends {bytes} bytes");
+    }
 }
 
 /// Texts by the one role that they are drawn in.

@@ -70,7 +70,7 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
         rows.extend(hanging((Role::Look, &label("FIRST")), (Role::Plain, first), columns));
     }
     for note in question.standing.iter().filter(|_| !correction) {
-        let text = format!("{} Then: {}", note.see, note.then);
+        let text = format!("{}. Then: {}", note.see.trim_end_matches('.'), note.then);
         rows.extend(hanging((Role::Look, &label("ANY TIME")), (Role::Plain, &text), columns));
     }
     if let Some(late) = &question.late {
