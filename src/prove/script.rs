@@ -15,7 +15,7 @@ use crate::walk::flow::{Ask, Flow, InstanceIdx, Ref};
 use crate::walk::place::{Answers, Stand, walk};
 
 /// The most sets of figures that are tried for one script.
-const N_TRIES_MAX: usize = 4_096;
+const N_TRIES_MAX: usize = 2_048;
 /// The most figures that are varied for one script.
 const N_VARIED_MAX: usize = 6;
 
@@ -39,22 +39,23 @@ pub struct Lapse {
     pub asks: InstanceIdx,
 }
 
-impl Answers for Script {
-    fn answer(&self, instance: InstanceIdx) -> Option<&Answer> {
-        let found = self.answers.iter().rev().find(|(index, _)| *index == instance);
-        found.map(|(_, class)| &class.answer)
-    }
-
-    fn substitute(&self, instance: InstanceIdx) -> Option<Verdict> {
-        let found = self.answers.iter().rev().find(|(index, _)| *index == instance);
-        found.and_then(|(_, class)| class.substitute)
-    }
-}
-
 /// The same answers, looked up by number.
 struct Given {
     answers: Vec<Option<Answer>>,
     substitutes: BTreeMap<InstanceIdx, Verdict>,
+}
+
+impl Given {
+    fn none(flow: &Flow) -> Self {
+        Self { answers: vec![None; flow.instances.len()], substitutes: BTreeMap::new() }
+    }
+
+    fn add(&mut self, instance: InstanceIdx, class: &Class) {
+        if let Some(slot) = self.answers.get_mut(instance) {
+            *slot = Some(class.answer.clone());
+        }
+        self.substitutes.extend(class.substitute.map(|verdict| (instance, verdict)));
+    }
 }
 
 impl Answers for Given {
@@ -69,20 +70,21 @@ impl Answers for Given {
 
 impl Script {
     fn given(&self, flow: &Flow) -> Given {
-        let mut answers = vec![None; flow.instances.len()];
-        let mut substitutes = BTreeMap::new();
+        let mut given = Given::none(flow);
         for (instance, class) in &self.answers {
-            if let Some(slot) = answers.get_mut(*instance) {
-                *slot = Some(class.answer.clone());
-            }
-            substitutes.extend(class.substitute.map(|verdict| (*instance, verdict)));
+            given.add(*instance, class);
         }
-        Given { answers, substitutes }
+        given
     }
 
     /// True where the walk takes every answer, stands at the place, and a condition is true there.
     pub fn replays(&self, flow: &Flow, when: Option<&Expr<Ref>>) -> bool {
-        let given = self.laid_out(flow).given(flow);
+        self.laid_out(flow).leads_there(flow, when)
+    }
+
+    /// The same, of a script that is laid out already.
+    fn leads_there(&self, flow: &Flow, when: Option<&Expr<Ref>>) -> bool {
+        let given = self.given(flow);
         let walk = walk(flow, &given);
         let stands = match (walk.stand, self.at) {
             (Stand::Asked(instance, _), Some(at)) => instance == at,
@@ -114,25 +116,33 @@ impl Script {
     /// The same with every stack laid in the layers that are due by then, and every figure worked out,
     /// which the answers before it tell.
     fn laid_out(&self, flow: &Flow) -> Self {
-        let answers = Vec::with_capacity(self.answers.len());
-        let mut out = Self { answers, at: self.at, lapse: self.lapse.clone() };
-        for (instance, class) in &self.answers {
-            let mut class = class.clone();
-            if let Answer::Built(laid) = &class.answer {
-                let so = laid.iter().all(|layer| layer.so);
-                let due = walk(flow, &out).layers_due(flow, &out, *instance);
-                let n = if so { due.len() } else { 1 };
-                let laid = due.into_iter().take(n).map(|layer| super::classes::laid(layer, so));
-                class.answer = Answer::Built(laid.collect());
-            }
-            if let (Ask::WorkOut(note), Answer::WorkedOut(_)) =
-                (&flow.instance(*instance).ask, &class.answer)
-            {
-                class.answer = Answer::WorkedOut(walk(flow, &out).worked_out(flow, &out, note));
-            }
-            out.answers.push((*instance, class));
-        }
+        let mut out = self.clone();
+        out.lay_out(flow, 0);
         out
+    }
+
+    /// Lays out anew what stands at this place of the script or behind it.
+    fn lay_out(&mut self, flow: &Flow, from: usize) {
+        let mut given = Given::none(flow);
+        for (place, (instance, class)) in self.answers.iter_mut().enumerate() {
+            let ask = &flow.instance(*instance).ask;
+            match (ask, &class.answer) {
+                _ if place < from => {}
+                (_, Answer::Built(laid)) => {
+                    let so = laid.iter().all(|layer| layer.so);
+                    let due = walk(flow, &given).layers_due(flow, &given, *instance);
+                    let n = if so { due.len() } else { 1 };
+                    let laid = due.into_iter().take(n).map(|layer| super::classes::laid(layer, so));
+                    class.answer = Answer::Built(laid.collect());
+                }
+                (Ask::WorkOut(note), Answer::WorkedOut(_)) => {
+                    let worked = walk(flow, &given).worked_out(flow, &given, note);
+                    class.answer = Answer::WorkedOut(worked);
+                }
+                _ => {}
+            }
+            given.add(*instance, class);
+        }
     }
 
     /// True where a later answer decides about this one.
@@ -143,51 +153,97 @@ impl Script {
         })
     }
 
-    /// The script with figures that the walk follows, if some are found.
+    /// The script with figures that the walk follows, if some are found. Where the walk leaves the script,
+    /// the figures before that place are changed, one and then two of them, until it comes further.
     pub(super) fn tried(
-        mut self,
+        self,
         flow: &Flow,
         when: Option<&Expr<Ref>>,
         other: &dyn Fn(InstanceIdx) -> Vec<Class>,
     ) -> Result<Self, Self> {
-        if self.replays(flow, when) {
-            return Ok(self.laid_out(flow));
-        }
+        let mut found = self.laid_out(flow);
         let readings: Vec<Quantity> =
             self.answers.iter().filter_map(|(_, class)| value(&class.answer)).collect();
-        let mut varied: Vec<(usize, Vec<Answer>)> = Vec::new();
-        for (place, (instance, class)) in self.answers.iter().enumerate().rev() {
-            if varied.len() == N_VARIED_MAX {
-                break;
+        let mut n_left = N_TRIES_MAX;
+        loop {
+            if found.leads_there(flow, when) {
+                return Ok(found);
             }
+            let leaves = found.leaves(flow);
+            let varied = found.varied(flow, leaves, &readings, other);
+            let first = varied.iter().map(|(place, _)| *place).min().unwrap_or(0);
+            let mut base = found.clone();
+            // What comes behind the place does not tell whether it is passed.
+            base.answers.truncate(leaves.map_or(usize::MAX, |place| place + 1));
+            let further = changes(&varied).take(n_left).find_map(|changes| {
+                n_left -= 1;
+                let mut changed = base.clone();
+                for (place, answer) in &changes {
+                    if let Some((_, class)) = changed.answers.get_mut(*place) {
+                        class.answer = (*answer).clone();
+                    }
+                }
+                changed.lay_out(flow, first);
+                let passes = match leaves {
+                    Some(_) => changed.leaves(flow).is_none(),
+                    None => changed.leads_there(flow, when),
+                };
+                passes.then_some(changed)
+            });
+            let Some(further) = further else { return Err(self) };
+            let n = further.answers.len();
+            found.answers.splice(..n, further.answers);
+            found.lay_out(flow, n);
+        }
+    }
+
+    /// The place of the first answer that the walk does not ask for, or that comes out otherwise.
+    fn leaves(&self, flow: &Flow) -> Option<usize> {
+        let walk = walk(flow, &self.given(flow));
+        let mut path = walk.path.iter();
+        self.answers.iter().position(|(instance, class)| {
+            path.next() != Some(instance)
+                || (walk.verdicts.get(*instance).copied().flatten() != class.verdict
+                    && !self.decided(flow, *instance))
+        })
+    }
+
+    /// The figures before a place, the nearest first, each with others that could stand there.
+    fn varied(
+        &self,
+        flow: &Flow,
+        before: Option<usize>,
+        readings: &[Quantity],
+        other: &dyn Fn(InstanceIdx) -> Vec<Class>,
+    ) -> Vec<(usize, Vec<Answer>)> {
+        let n = before.map_or(self.answers.len(), |place| place + 1);
+        let answers = self.answers.iter().enumerate().take(n).collect::<Vec<_>>().into_iter().rev();
+        let figures = answers.filter_map(|(place, (instance, class))| {
             let ask = &flow.instance(*instance).ask;
             let others = other(*instance).into_iter().map(|class| class.answer);
-            let found = alternatives(ask, &class.answer, &readings, others);
-            if !found.is_empty() {
-                varied.push((place, found));
-            }
-        }
-        let before = self.clone();
-        for turn in 1..N_TRIES_MAX {
-            let mut rest = turn;
-            for (place, found) in &varied {
-                let digit = rest % (found.len() + 1);
-                rest /= found.len() + 1;
-                let original = before.answers.get(*place).map(|(_, class)| &class.answer);
-                let answer = digit.checked_sub(1).and_then(|i| found.get(i)).or(original);
-                if let (Some((_, class)), Some(answer)) = (self.answers.get_mut(*place), answer) {
-                    class.answer = answer.clone();
-                }
-            }
-            if rest > 0 {
-                break;
-            }
-            if self.replays(flow, when) {
-                return Ok(self.laid_out(flow));
-            }
-        }
-        Err(before)
+            let found = alternatives(ask, &class.answer, readings, others);
+            (!found.is_empty()).then_some((place, found))
+        });
+        figures.take(N_VARIED_MAX).collect()
     }
+}
+
+/// One figure in the place of another, then two at once.
+fn changes(varied: &[(usize, Vec<Answer>)]) -> impl Iterator<Item = Vec<(usize, &Answer)>> {
+    let singles: Vec<Vec<(usize, &Answer)>> = varied
+        .iter()
+        .map(|(place, found)| found.iter().map(|answer| (*place, answer)).collect())
+        .collect();
+    let pairs = singles.clone().into_iter().enumerate().flat_map({
+        let singles = singles.clone();
+        move |(i, of_one)| {
+            let after: Vec<_> = singles.iter().skip(i + 1).flatten().copied().collect();
+            of_one
+                .into_iter()
+                .flat_map(move |one| after.clone().into_iter().map(move |two| vec![one, two]))
+        }
+    });
+    singles.into_iter().flatten().map(|single| vec![single]).chain(pairs)
 }
 
 fn value(answer: &Answer) -> Option<Quantity> {
