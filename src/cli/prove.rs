@@ -1,5 +1,6 @@
 //! `prove`: what procedures promise, on every path; scripts that break it, saved as rehearsals.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::ProveArguments;
@@ -7,14 +8,14 @@ use super::check::{look, together};
 use super::exit;
 use super::out::Out;
 use super::rehearse::find::{folder_of, shop_beside};
-use super::report::{Failure, Kind};
+use super::report::Failure;
 use crate::diag::{has_errors, render};
 use crate::ids::Name;
-use crate::ports::{Disk as _, Overwrite};
+use crate::ports::{Clock as _, Disk as _, Overwrite};
 use crate::prove::{Cast, Proof, Proven, Report, Script, diagnostics, prove, rehearsal, to_yaml};
-use crate::shop::{self, model::Shop};
-use crate::source::{Source, Sources};
-use crate::store::{OsDisk, StoreError};
+use crate::rehearse::bench::{APPROVER, Bench, Shelf};
+use crate::shop::model::Shop;
+use crate::store::{OsDisk, StoreError, SystemClock};
 use crate::walk::Flow;
 
 pub(super) fn run(arguments: &ProveArguments, out: Out) -> Result<u8, Failure> {
@@ -84,14 +85,10 @@ fn shop_of(files: &[PathBuf], named: Option<&Shop>, out: Out) -> Result<Shop, Fa
     for note in notes {
         out.note(&note);
     }
-    let mut sources = Sources::default();
-    let source = Source::new(text.name.as_str(), text.text.as_str());
-    let id = sources.add(source.clone());
-    let (shop, found) = shop::read(id, &source);
-    shop.ok_or_else(|| {
-        let shown = render::terminal(&found, &sources, false);
-        Failure::new(Kind::Findings, format!("`{}` has mistakes:\n{shown}", text.name))
-    })
+    let shelf = Shelf { procedures: BTreeMap::new(), equipment: BTreeMap::new(), shop: text };
+    let mut shop = Bench::set_up(&shelf, SystemClock.now())?.shop_file()?;
+    shop.people.retain(|person| person.id.as_str() != APPROVER);
+    Ok(shop)
 }
 
 fn save(folder: &Path, flow: &Flow, report: &Report, shop: &Shop, out: Out) -> Result<(), Failure> {

@@ -218,9 +218,10 @@ fn the_guards_of_the_flush_medium_are_missed_if_they_are_taken_out() {
     }
 }
 
-/// How many small procedures are held against brute force; `WITNESSMARK_N_ORACLE` says otherwise.
+/// How many small procedures of each kind are held against brute force; `WITNESSMARK_N_ORACLE` says
+/// otherwise.
 fn n_oracle() -> u64 {
-    std::env::var("WITNESSMARK_N_ORACLE").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
+    std::env::var("WITNESSMARK_N_ORACLE").ok().and_then(|n| n.parse().ok()).unwrap_or(500)
 }
 
 fn small(seed: u64, relations: bool) -> Option<(String, Files)> {

@@ -596,3 +596,36 @@ fn what_is_not_written_says_why() {
     let why = missing.stuck.expect("a reason").to_string();
     assert!(why.starts_with("at `on`: "), "{why}");
 }
+
+#[test]
+fn au7_a_saved_script_is_played_with_the_people_and_things_of_the_shop() {
+    let dir = folder("replace");
+    let at = |path: &str| dir.path().join(path);
+    let steps = format!(
+        "{PLATE}- {{id: seat, look: Look at the seat., findings: {{fine: {{see: Fine, verdict: accept}}, worn: \
+         {{see: Worn, verdict: refer}}}}}}\n- {{id: gap, measure: Measure it., with: calliper, unit: mm, limit: \
+         spring.length, below: {{verdict: refer}}, could_not_measure: {{verdict: refer}}}}\n- {{id: lock, when: \
+         seat == worn, do: Lock it.}}\n- {{id: cover, do: Lift the cover.}}\nalways:\n- {{first: lock, before: \
+         cover, because: It can start.}}\n"
+    );
+    std::fs::write(at("made.yaml"), procedure(&steps)).unwrap();
+    let prove = ["prove", "--save", "rehearsals", "made.yaml", "equipment/marram_3_40.yaml"];
+    let (status, told) = program(&prove, dir.path());
+    assert_eq!(status, 1, "{told}");
+    assert!(!told.contains("before `rehearse` can play it"), "{told}");
+    let saved = std::fs::read_to_string(at("rehearsals/made_breaks_1.yaml")).unwrap();
+    assert!(saved.contains("machine: \"P-101A\"") && saved.contains("using: \"C-"), "{saved}");
+    // It comes to its place although the promise is broken: what is rehearsed is no job.
+    let (status, told) = program(&["rehearse", "rehearsals/made_breaks_1.yaml"], dir.path());
+    assert_eq!(status, 0, "{told}");
+    // Where the shop has no such machine, the author is told what to fill in.
+    for file in ["made.yaml", "equipment/marram_3_40.yaml"] {
+        let text = std::fs::read_to_string(at(file)).unwrap();
+        std::fs::write(at(file), text.replace("equipment: marram_3_40", "equipment: marram_9"))
+            .unwrap();
+    }
+    let (_, told) = program(&prove, dir.path());
+    let gap = "before `rehearse` can play it: the shop file lists no machine of `marram_9`: put the mark of one \
+               in the place of `MACHINE`, and its serial number in that of `0000000`";
+    assert!(told.contains(gap), "{told}");
+}
