@@ -5,7 +5,9 @@
 //! and the chain are other questions of [`mod@super::verify`].
 
 use crate::ids::{BootClock, Moment, Now};
-use crate::walk::event::{Answer, Entry, Event, JobOpened, Judged, Next, SEMANTICS, Waited};
+use crate::walk::event::{
+    Answer, Entry, Event, JobOpened, Judged, Next, SEMANTICS, SEMANTICS_KNOWN, Waited,
+};
 use crate::walk::{Address, Command, Files, JobState, actor, decide, hands};
 
 /// Why a journal is not what the rules make of its answers.
@@ -23,7 +25,7 @@ pub enum ReplayFault {
     },
     /// The job was walked by other rules, which says nothing against it.
     #[error(
-        "the job was walked by rules {found} and this program knows rules {SEMANTICS}: it cannot \
+        "the job was walked by rules {found} and this program knows rules up to {SEMANTICS}: it cannot \
          be judged here; use the version of the program that made it"
     )]
     CannotJudge {
@@ -62,7 +64,7 @@ fn open(files: &Files, first: Option<&Entry>) -> Result<JobState, ReplayFault> {
     let Event::JobOpened(opened) = &first.event else {
         return Err(departs(format!("it is `{}`, and a job is opened first", first.event.word())));
     };
-    if opened.semantics != SEMANTICS {
+    if !SEMANTICS_KNOWN.contains(&opened.semantics) {
         return Err(ReplayFault::CannotJudge { found: opened.semantics });
     }
     if first.n != 0 || first.by.is_some() {

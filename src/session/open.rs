@@ -22,7 +22,7 @@ use crate::record::{
 };
 use crate::shop::model::Machine;
 use crate::store::{InnerPath, JobFolder, JournalWriter, ShopFolder, StoreError};
-use crate::walk::event::{JobOpened, SEMANTICS};
+use crate::walk::event::{JobOpened, SEMANTICS, SEMANTICS_KNOWN};
 use crate::walk::{Entry, Event, Flow, JobState, Refusal, replay};
 
 /// The largest procedure or equipment file.
@@ -96,7 +96,7 @@ pub enum OpenError {
     NotAJob(JobId),
     /// The job was walked by other rules.
     #[error(
-        "job {job} was made under rules {found} of the walk, and this program knows {SEMANTICS}; use the program that made it"
+        "job {job} was made under rules {found} of the walk, and this program knows those up to {SEMANTICS}; use the program that made it"
     )]
     OtherRules {
         /// The job.
@@ -446,7 +446,7 @@ fn resume(
     if opened.job != *job {
         return Err(OpenError::NotAJob(job.clone()));
     }
-    if opened.semantics != SEMANTICS {
+    if !SEMANTICS_KNOWN.contains(&opened.semantics) {
         return Err(OpenError::OtherRules { job: job.clone(), found: opened.semantics });
     }
     let bytes = job_file_bytes(disk.as_ref(), &folder, opened)?;

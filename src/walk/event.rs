@@ -18,8 +18,16 @@ use crate::procedure::model::Verdict;
 use crate::shop::model::ShopKind;
 use crate::units::Reading;
 
-/// The version of the rules of the walk. A record of another version cannot be judged by this one.
-pub const SEMANTICS: u32 = 1;
+/// The version of the rules of the walk that new jobs are walked by.
+///
+/// - 2: a decision that is corrected with a signature is a decision again, and no work of its signer's;
+///   safety text acknowledged faster than it can be read is looked at before the release.
+/// - 1: the first.
+pub const SEMANTICS: u32 = 2;
+
+/// Every version of the rules that this program can walk by. A job is walked by its own to its end,
+/// and a record of any other cannot be judged here.
+pub const SEMANTICS_KNOWN: std::ops::RangeInclusive<u32> = 1..=SEMANTICS;
 
 /// What a person answered to one step instance.
 #[derive(Debug, Clone, PartialEq, Eq)]

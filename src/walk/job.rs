@@ -306,9 +306,12 @@ impl JobState {
                 self.hold(instance, answer.clone(), entry);
                 true
             }
-            Event::Corrected { address, supersedes, answer, reason, .. } => {
+            Event::Corrected { address, supersedes, answer, reason, signed, .. } => {
                 let Some(instance) = flow.find(address) else { return false };
-                self.did_work(entry);
+                // A decision is signed where it stands, corrected or not.
+                if signed.is_none() || self.opened.semantics < 2 {
+                    self.did_work(entry);
+                }
                 self.correct(flow, (instance, *supersedes), (answer, reason), entry);
                 true
             }

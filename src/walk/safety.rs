@@ -58,7 +58,7 @@ impl JobState {
     ) {
         self.acknowledged.insert(index, text);
         self.ready_at.insert(index, entry.at);
-        let Some(by) = &entry.by else { return };
+        let Some(by) = entry.by.as_ref().filter(|_| self.opened.semantics >= 2) else { return };
         if !self.read_by.insert((by.clone(), text)) {
             return;
         }

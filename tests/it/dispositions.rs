@@ -7,12 +7,15 @@ use witnessmark::walk::disposition::{Said, Settled, failed, open};
 use witnessmark::walk::event::Meaning;
 use witnessmark::walk::exceptions::{blocks, list, parts_needed};
 use witnessmark::walk::fitted::fitted;
-use witnessmark::walk::{Address, Answer, Command, Refusal};
+use witnessmark::walk::{Address, Answer, Command, Entry, Event, Refusal};
 
+use crate::plain::{WHOLE_JOB, typed};
 use crate::rehearsals;
 use crate::rehearse::demo_shelf;
+use crate::support::bench::{Bench as TypingBench, Released};
 use crate::support::procedures::{EQUIPMENT, made};
 use crate::support::pure::{Bench, files_of};
+use crate::tui::Hand;
 
 fn bench(steps: &str) -> Bench {
     let text = made(steps);
@@ -235,4 +238,63 @@ fn me8_no_story_of_the_demo_leaves_a_failed_result_open() {
     }
     assert!(n_failed > 20, "{n_failed}");
     assert!(left.is_empty(), "{left:#?}");
+}
+
+/// The job of the typing bench with two failed results of which nothing says what was done.
+fn typed_to_the_dispositions() -> (TypingBench, witnessmark::session::Session) {
+    let bench = TypingBench::new();
+    let mut session = bench.job();
+    let n_lines = WHOLE_JOB.iter().position(|line| line.starts_with("dispose")).unwrap();
+    typed(&mut session, &WHOLE_JOB[..n_lines]);
+    (bench, session)
+}
+
+fn said_of(entries: &[Entry]) -> Vec<(String, Said)> {
+    let of = |entry: &Entry| match &entry.event {
+        Event::Disposed { address, said, .. } => Some((address.to_string(), said.clone())),
+        _ => None,
+    };
+    entries.iter().filter_map(of).collect()
+}
+
+#[test]
+fn me8_keys_and_lines_state_the_same_and_say_what_they_do_not_take() {
+    let (_bench, mut session) = typed_to_the_dispositions();
+    let lines = [
+        "dispose valves[cylinder=9]/spring",
+        "dispose valves[cylinder=1]/spring",
+        "7",
+        "dispose valves[cylinder=1]/spring",
+        "2",
+        "on the shelf of doubtful parts, tagged",
+        "1",
+        "",
+    ];
+    let (_, said) = typed(&mut session, &lines);
+    assert!(said.contains("Write `dispose` and the address of a failed result"), "{said}");
+    assert!(said.contains("1. replaced") && said.contains("set apart"), "{said}");
+    assert!(said.contains("`7` is not one of the answers here. Nothing was saved."), "{said}");
+    assert!(said.contains("It stands on the list to look at before signing"), "{said}");
+    let by_lines = said_of(session.entries());
+    let [(at, stated)] = by_lines.as_slice() else { panic!("{by_lines:#?}") };
+    assert_eq!(at, "valves[cylinder=1]/spring");
+    assert_eq!(stated.disposition, Disposition::SetApart);
+
+    let (_bench, mut session) = typed_to_the_dispositions();
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("1 enter");
+    hand.passphrase();
+    hand.keys("enter");
+    insta::assert_snapshot!("80x24_what_failed", hand.screen());
+    hand.keys("up up up up w");
+    assert!(hand.screen().contains("nothing on this row failed"), "{}", hand.screen());
+    hand.keys("esc enter w");
+    insta::assert_snapshot!("80x24_what_was_done", hand.screen());
+    hand.keys("down enter enter");
+    assert!(hand.screen().contains("write at least a word"), "{}", hand.screen());
+    hand.text("on the shelf of doubtful parts, tagged");
+    hand.keys("enter enter");
+    hand.passphrase();
+    assert_eq!(said_of(hand.entries()), by_lines);
 }

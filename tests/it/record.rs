@@ -5,6 +5,7 @@ use std::rc::Rc;
 use witnessmark::ids::PersonId;
 use witnessmark::journal;
 use witnessmark::ports::{Clock, Disk, SignError, Signer};
+use witnessmark::procedure::model::Verdict;
 use witnessmark::record::completion::{Answer, Record};
 use witnessmark::record::{KeyPair, Namespace, verify};
 use witnessmark::session::Session;
@@ -13,11 +14,14 @@ use witnessmark::session::play::Until;
 use witnessmark::session::release::{Finished, ReleaseError};
 use witnessmark::session::shop::{With, approve};
 use witnessmark::store::load_folder;
-use witnessmark::walk::{Event, Refusal};
+use witnessmark::walk::event::{Meaning, SEMANTICS};
+use witnessmark::walk::{Command, Event, Refusal};
 
 use crate::rehearsals;
 use crate::support::disk::Survives;
-use crate::support::small_shop::{Bench, STORY, answer, forge, person, signer, trust};
+use crate::support::small_shop::{
+    Bench, STORY, address, answer, dispose, forge, person, read, signer, submit, trust,
+};
 
 fn release(session: &mut Session) -> Result<(), ReleaseError> {
     let shown = session.exceptions();
@@ -138,6 +142,86 @@ fn re5_sg3_an_open_job_and_the_performer_are_refused() {
     open.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
     assert!(release(&mut open).unwrap_err().to_string().contains("is still open"));
     assert_eq!(open.entries().len(), 2);
+}
+
+/// A job in which `t.reiter` took back their own decision on the seat and decided once more.
+fn decided_twice(bench: &Bench) -> Session {
+    let mut session = bench.job(STORY);
+    let at = address("seat/decision");
+    let (verdict, why) = (Verdict::Accept, "old, shallow, and clear of the sealing land");
+    let meaning = Meaning::Decided { verdict, reason: why.to_owned() };
+    let signed = session
+        .sign(&person("t.reiter"), Some(at.clone()), meaning, &signer("t.reiter"))
+        .unwrap_or_else(|e| panic!("{e}"));
+    let answer = witnessmark::walk::Answer::Decided { verdict, reason: why.to_owned() };
+    let reason = "looked again with the lamp".to_owned();
+    submit(&mut session, Command::Correct { address: at, answer, reason, signed: Some(signed) });
+    session
+}
+
+/// Signs again what the correction made worthless: the hold, and what was done about the spring.
+fn hold_again(session: &mut Session, holder: &str) {
+    session
+        .release_hold(&address("ready"), &person(holder), &signer(holder))
+        .unwrap_or_else(|e| panic!("{e}"));
+    dispose(session, holder);
+    session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
+}
+
+/// Deciding is not carrying out, the second time neither; what somebody measured is their work.
+#[test]
+fn sg3_who_corrects_their_own_decision_may_release_and_who_corrects_a_reading_may_not() {
+    let bench = Bench::new();
+    let mut session = decided_twice(&bench);
+    hold_again(&mut session, "t.reiter");
+    assert!(session.state().unsigned_people().is_empty());
+    release(&mut session).unwrap_or_else(|e| panic!("{e}"));
+    assert_good(&bench, &session);
+    let record = Record::parse(&bench.load(session.job()).files["record.json"]).unwrap();
+    let [_, corrected] = record.corrections.as_slice() else { panic!("{:#?}", record.corrections) };
+    assert!(corrected.before.contains("old and shallow"), "{corrected:#?}");
+    assert!(corrected.after.contains("clear of the sealing land"), "{corrected:#?}");
+
+    let mut session = bench.job(STORY);
+    let shown = session.to_take_up().expect("the work is in other hands");
+    submit(&mut session, Command::TakeUp { shown });
+    let answer = read(&session, "45.2", "C-03");
+    let command = Command::Correct {
+        address: address("springs[cylinder=2]/free_length"),
+        answer,
+        reason: "read the wrong line".to_owned(),
+        signed: None,
+    };
+    submit(&mut session, command);
+    let decided = (Verdict::Accept, "the groove is old and shallow");
+    session
+        .decide(&address("seat/decision"), decided, &person("o.nkemelu"), &signer("o.nkemelu"))
+        .unwrap_or_else(|e| panic!("{e}"));
+    session.sign_performed(&person("t.reiter"), &signer("t.reiter")).unwrap();
+    hold_again(&mut session, "o.nkemelu");
+    let refused = release(&mut session).unwrap_err().to_string();
+    assert!(refused.contains("t.reiter carried out steps"), "{refused}");
+    assert!(refused.contains("another mechanic signs"), "{refused}");
+}
+
+/// The first rules called a corrected decision work of its signer. A job of that time is walked by them.
+#[test]
+fn re6_a_job_is_judged_by_the_rules_that_it_was_walked_by() {
+    let bench = Bench::new();
+    let mut session = decided_twice(&bench);
+    hold_again(&mut session, "t.reiter");
+    release(&mut session).unwrap_or_else(|e| panic!("{e}"));
+    let folder = bench.load(session.job());
+    let of_rules = |rules: u32| {
+        let change = |entries: &mut Vec<witnessmark::walk::Entry>| {
+            let Event::JobOpened(opened) = &mut entries[0].event else { panic!() };
+            opened.semantics = rules;
+        };
+        verify::verify(&forge(&folder, change, |record| record), Some(&trust()))
+    };
+    assert!(of_rules(SEMANTICS).is_good(), "{}", of_rules(SEMANTICS).text());
+    let said = of_rules(1).text();
+    assert!(said.contains("the work of t.reiter is not signed for yet"), "{said}");
 }
 
 /// A key that does not sign, or signs something else.

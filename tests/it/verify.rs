@@ -10,7 +10,7 @@ use witnessmark::record::{FolderBytes, KeyPair};
 use witnessmark::shop::model::Shop;
 use witnessmark::store::{JobFolder, OsDisk, load_folder};
 use witnessmark::units::{Reading, Unit};
-use witnessmark::walk::event::Meaning;
+use witnessmark::walk::event::{Meaning, SEMANTICS};
 use witnessmark::walk::{Address, Answer, Entry, Event, Judged, Next};
 
 use crate::support::small_shop::{Bench, STORY, Story, address, forge, person, sum_again, trust};
@@ -433,7 +433,7 @@ fn a_journal_of_other_rules_is_not_called_forged() {
         plain(),
         |entries| {
             let Event::JobOpened(opened) = &mut entries[0].event else { panic!() };
-            opened.semantics = 2;
+            opened.semantics = SEMANTICS + 1;
         },
         |record| record,
     ));

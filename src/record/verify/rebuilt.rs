@@ -15,12 +15,13 @@ use crate::record::replay::{ReplayFault, replay_check};
 use crate::record::report::{self, photos::PHOTO_LEN_BYTES_MAX};
 use crate::visible::visible;
 use crate::walk::JobState;
-use crate::walk::event::SEMANTICS;
+use crate::walk::event::SEMANTICS_KNOWN;
 use crate::walk::job::Files;
 
 pub(super) fn answer(case: &Case<'_>, remarks: &mut Vec<String>) -> Answer {
     let mut faults = Faults::default();
-    if let Some(found) = case.opened().map(|o| o.semantics).filter(|found| *found != SEMANTICS) {
+    let is_unknown = |found: &u32| !SEMANTICS_KNOWN.contains(found);
+    if let Some(found) = case.opened().map(|o| o.semantics).filter(is_unknown) {
         // Other rules may read the files otherwise too, so nothing else is said of them.
         let says = ReplayFault::CannotJudge { found }.to_string();
         faults.add(FaultName::CannotJudge, "entry 0", says);
