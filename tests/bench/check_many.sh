@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Measures `check` on a generated library: files per second and peak memory, next to a plain YAML parse
-# of the same bytes and, where they can be installed, a YAML linter and a JSON Schema validator.
+# of the same bytes and, where they can be installed, a YAML linter and a JSON Schema validator. With an
+# equipment file `check` also joins every procedure with it and proves it; that is measured apart.
 #
 #   tests/bench/check_many.sh [N_FILES] [PROGRAM]
 set -euo pipefail
@@ -11,6 +12,7 @@ dir=$(mktemp -d)
 trap 'rm -rf "$dir"' EXIT
 mkdir "$dir/library"
 "$program" new procedure new_procedure --folder "$dir" >/dev/null
+"$program" new equipment my_machine --folder "$dir" >/dev/null
 for i in $(seq -w 1 "$n"); do
   sed "s/new_procedure/p_$i/" "$dir/new_procedure.yaml" >"$dir/library/p_$i.yaml"
 done
@@ -36,6 +38,7 @@ measure() { python3 "$dir/measure.py" "$1" "$n" "${@:2}" || true; }
 # Names relative to the folder, so that ten thousand of them fit on a command line.
 cd "$dir/library"
 measure "witnessmark check" "$program" check --format short ./*.yaml
+measure "the same, and proved" "$program" check --format short ../my_machine.yaml ./*.yaml
 if [ -z "${OFFLINE:-}" ] && python3 -m venv "$dir/venv" 2>/dev/null &&
   "$dir/venv/bin/pip" -q install pyyaml yamllint check-jsonschema 2>/dev/null; then
   measure "YAML parse (libyaml)" "$dir/venv/bin/python" "$dir/parse.py" .
