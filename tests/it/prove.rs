@@ -15,7 +15,7 @@ use witnessmark::walk::stack::LayerNote;
 use witnessmark::walk::{Answer, Files};
 
 use super::support::procedures::{self, EQUIPMENT, with_promises};
-use super::support::pure::{Bench, demo_files, files_of};
+use super::support::pure::{Bench, demo_files, files_of, own_files};
 
 const PUMP: &str = include_str!("../../procedures/equipment/marram_3_40.yaml");
 
@@ -35,6 +35,27 @@ fn au7_the_demo_is_proved_for_every_fit_out() {
     assert_eq!(failing(&files, &report), Vec::<String>::new());
     assert_eq!(report.unfinished, None);
     assert!(report.promises.len() >= 16);
+}
+
+/// The whole jobs, on every machine: what their proof takes is told in states, as a time would hang on the
+/// machine that it is measured on. Seconds are for `witnessmark prove` to tell.
+#[test]
+fn au7_every_job_is_proved_on_every_machine_in_bounded_states() {
+    for (top, equipment, n_digits, n_states) in [
+        ("overhaul", "marram_3_40", 200, 150_000),
+        ("overhaul", "marram_5_60", 240, 500_000),
+        ("fluid_end_service", "marram_5_60", 90, 10_000),
+        ("reducer_service", "corran_r2", 12, 2_000),
+    ] {
+        let files = own_files(top, equipment);
+        let report = prove(&files.flow);
+        let job = format!("{top} on {equipment}");
+        assert_eq!(failing(&files, &report), Vec::<String>::new(), "{job}");
+        assert_eq!(report.unfinished, None, "{job}");
+        assert_eq!(report.n_fit_outs, files.flow.equipment.builds().len(), "{job}");
+        assert!(report.n_paths.to_string().len() > n_digits, "{job}: {}", report.n_paths);
+        assert!(report.n_states < n_states, "{job}: {}", report.n_states);
+    }
 }
 
 /// The promises of the demo's job `top` that are not proved any more with a text in one of its files replaced.
