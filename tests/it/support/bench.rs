@@ -208,7 +208,7 @@ steps:
 "#;
 
 /// What every further procedure begins with.
-const HEAD: &str = r#"format: "1.0"
+const HEAD: &str = r#"format: "1.1"
 procedure: {id}
 title: "A short job, {id}"
 equipment: bench_pump
