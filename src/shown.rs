@@ -27,7 +27,7 @@ use crate::walk::place::Stand;
 pub use beside::positions;
 pub use files::FileShown;
 pub use history::HistoryShown;
-pub use outline::{OutlineRow, State};
+pub use outline::{OutlineRow, State, Texts};
 pub use question::{Consequence, Question, decision_words, verdict_words};
 pub use ring::RingShown;
 pub use sheet::Sheet;
@@ -152,6 +152,11 @@ impl Shown {
 
     /// The snapshot of `session` with the step `chosen` put, where that one is open too.
     pub fn at(session: &Session, chosen: Option<&Address>) -> Self {
+        Self::with(session, chosen, &mut Texts::default())
+    }
+
+    /// The same; `texts` are kept from one snapshot to the next.
+    pub fn with(session: &Session, chosen: Option<&Address>, texts: &mut Texts) -> Self {
         let (files, state) = (session.files(), session.state());
         let flow = &files.flow;
         let now = session.now();
@@ -216,7 +221,7 @@ impl Shown {
             halted: state.halted().map(|halt| (halt.reason.clone(), halt.safe_state.clone())),
             take_up: session.to_take_up(),
             open_too,
-            outline: outline::rows(session),
+            outline: outline::rows(session, texts),
             files: files::of(session),
             exceptions: if signing { session.exceptions() } else { Vec::new() },
             blocks: if signing { session.blocks() } else { Vec::new() },

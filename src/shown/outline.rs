@@ -1,11 +1,14 @@
 //! The outline: every section and step with its state, as rows.
 
+use std::collections::BTreeMap;
+
 use crate::ids::{Moment, PersonId};
 use crate::procedure::model::Verdict;
 use crate::session::Session;
 use crate::walk::decide::substitutes;
 use crate::walk::disposition;
 use crate::walk::exceptions::answer_text;
+use crate::walk::flow::InstanceIdx;
 use crate::walk::place::{Answers as _, Status};
 use crate::walk::{Address, Answer};
 
@@ -80,8 +83,24 @@ pub struct OutlineRow {
     pub failed: bool,
 }
 
+/// What was answered, in words, by step and entry. An entry never changes, so its words are made once
+/// however often the job is shown.
+#[derive(Debug, Default)]
+pub struct Texts(BTreeMap<InstanceIdx, (u64, String)>);
+
+impl Texts {
+    /// The words of the answer that entry `n` gave at `index`.
+    fn of(&mut self, index: InstanceIdx, n: u64, make: impl FnOnce() -> String) -> &str {
+        let known = self.0.entry(index).or_insert_with(|| (n, String::new()));
+        if known.0 != n || known.1.is_empty() {
+            *known = (n, make());
+        }
+        &known.1
+    }
+}
+
 /// The rows of the job in `session`.
-pub fn rows(session: &Session) -> Vec<OutlineRow> {
+pub fn rows(session: &Session, texts: &mut Texts) -> Vec<OutlineRow> {
     let (flow, state) = (&session.files().flow, session.state());
     let sealed = state.walk.sealed(flow);
     let failed: Vec<usize> =
@@ -137,10 +156,10 @@ pub fn rows(session: &Session) -> Vec<OutlineRow> {
             if sealed == Some(index) {
                 return SEALED.to_owned();
             }
-            let text = answer_text(&instance.ask, &held.answer);
+            let text = texts.of(index, held.n, || answer_text(&instance.ask, &held.answer));
             match verdict.filter(|v| *v != Verdict::Accept) {
                 Some(verdict) => format!("{text}: {}", super::verdict_words(verdict)),
-                None => text,
+                None => text.to_owned(),
             }
         });
         for (_, row) in &open {

@@ -1,5 +1,6 @@
 //! Carries moves to the session and brings back what came of them.
 
+use std::cell::RefCell;
 use std::path::Path;
 use std::rc::Rc;
 
@@ -15,7 +16,7 @@ use crate::ports::Signer;
 use crate::session::keys::{Keys, Releaser};
 use crate::session::{Session, SubmitError};
 use crate::shown::{
-    HistoryShown, Question, Sheet, Shown, decision_words, spoken_at, verdict_words,
+    HistoryShown, Question, Sheet, Shown, Texts, decision_words, spoken_at, verdict_words,
 };
 use crate::walk::event::Meaning;
 use crate::walk::{Address, Answer, Command, Event as Entered};
@@ -42,6 +43,8 @@ pub struct Runtime<'a> {
     session: &'a mut Session,
     keys: &'a dyn Keys,
     releaser: &'a mut dyn Releaser,
+    /// The words of the answers so far.
+    texts: RefCell<Texts>,
     /// The open step that the person went to, where the order is free.
     chosen: Option<Address>,
 }
@@ -54,7 +57,10 @@ impl<'a> Runtime<'a> {
         releaser: &'a mut dyn Releaser,
         size: (u16, u16),
     ) -> Self {
-        Self { model: Model::new(Shown::of(session), size), session, keys, releaser, chosen: None }
+        let mut texts = Texts::default();
+        let model = Model::new(Shown::with(session, None, &mut texts), size);
+        let texts = RefCell::new(texts);
+        Self { model, session, keys, releaser, texts, chosen: None }
     }
 
     /// Takes an event of the terminal that came at `at_ms`.
@@ -231,7 +237,7 @@ impl<'a> Runtime<'a> {
     }
 
     fn shown(&self) -> Shown {
-        Shown::at(self.session, self.chosen.as_ref())
+        Shown::with(self.session, self.chosen.as_ref(), &mut self.texts.borrow_mut())
     }
 
     /// Keeps a file, then answers with it or lays it beside the step.
