@@ -360,7 +360,7 @@ impl Resolver<'_> {
             Some("a setting of the fit-out")
         } else if one.is_some_and(|word| self.equipment.positions.contains_key(word)) {
             Some("a kind of position")
-        } else if self.figure(path).is_ok() {
+        } else if self.known_figure(&path.to_string()).is_some() {
             Some("a figure of the equipment file")
         } else {
             None
@@ -414,21 +414,8 @@ impl Resolver<'_> {
 
     fn figure(&self, path: &Path) -> Result<Target, Box<Diagnostic>> {
         let text = path.to_string();
-        let id = |text: &str| FigureId::new(text).ok();
-        if let Some(constant) = id(&text).and_then(|id| self.equipment.constants.get(&id)) {
-            return Ok(Target::Figure(constant.value.clone()));
-        }
-        if let Some((before, bound)) = text.rsplit_once('.')
-            && let Some(named) = id(before).and_then(|id| self.equipment.limits.get(&id))
-        {
-            let value = match bound {
-                "at_least" => named.criterion.limit.at_least.clone(),
-                "at_most" => named.criterion.limit.at_most.clone(),
-                _ => None,
-            };
-            if let Some(value) = value {
-                return Ok(Target::Figure(value));
-            }
+        if let Some(value) = self.known_figure(&text) {
+            return Ok(Target::Figure(value));
         }
         let known = self
             .declared
@@ -447,6 +434,22 @@ impl Resolver<'_> {
             diagnostic = diagnostic.help(format!("did you mean `{near}`?"));
         }
         Err(Box::new(diagnostic))
+    }
+
+    /// The figure of the equipment file that `text` names, without a word about where there is none:
+    /// to look for what may have been meant takes far longer than the look-up.
+    fn known_figure(&self, text: &str) -> Option<Quantity> {
+        let id = |text: &str| FigureId::new(text).ok();
+        if let Some(constant) = id(text).and_then(|id| self.equipment.constants.get(&id)) {
+            return Some(constant.value.clone());
+        }
+        let (before, bound) = text.rsplit_once('.')?;
+        let named = id(before).and_then(|id| self.equipment.limits.get(&id))?;
+        match bound {
+            "at_least" => named.criterion.limit.at_least.clone(),
+            "at_most" => named.criterion.limit.at_most.clone(),
+            _ => None,
+        }
     }
 
     /// The type of a resolved name.
