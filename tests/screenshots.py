@@ -192,6 +192,9 @@ def valve(binary, shop):
     spring().save(path)
     terminal.keys(str(path), "\t")
     terminal.until("PHOTO")
+    # The picture comes after the words.
+    terminal.read(2)
+    terminal.read(2)
     save(terminal, "photo")
     terminal.close()
 

@@ -96,7 +96,9 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
         None => match &model.screen {
             Screen::Walk | Screen::Correct(_) => card::body(model, columns, usize::from(height)),
             Screen::Who { cursor } => lists::who(model, *cursor, columns),
-            Screen::Outline { cursor } => lists::outline(model, *cursor, columns),
+            Screen::Outline { cursor } => {
+                lists::outline(model, *cursor, columns, usize::from(height))
+            }
             Screen::Sheet { sheet, scroll } => {
                 sheet::body(model, sheet, (*scroll, usize::from(height)), columns)
             }

@@ -60,10 +60,15 @@ pub(super) fn who(model: &Model, cursor: usize, columns: usize) -> Body {
     Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
 }
 
-pub(super) fn outline(model: &Model, cursor: usize, columns: usize) -> Body {
+pub(super) fn outline(model: &Model, cursor: usize, columns: usize, height: usize) -> Body {
     let mut rows = Vec::new();
     let mut focus = 0;
     for (n, row) in model.shown.outline.iter().enumerate() {
+        // What is seen lies about the row that is picked: what is a window away is not laid out.
+        if n.abs_diff(cursor) > height {
+            rows.push(Row::default());
+            continue;
+        }
         let picked = n == cursor;
         let indent = "  ".repeat(row.depth.min(6));
         let mark = format!(
