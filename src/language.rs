@@ -33,7 +33,8 @@ use take::Lower;
 
 /// The newest version of the language that this program reads.
 ///
-/// - 1.1: `headline` at steps, `mode` of sections.
+/// - 1.1: `headline` at steps, `mode` of sections, `energy` and `compare` at the head, `blind` readings,
+///   the certificate, the check at zero and the loads of an instrument.
 /// - 1.0: the first.
 pub const FORMAT: &str = "1.1";
 
@@ -110,6 +111,7 @@ pub(crate) fn read_tree<T>(
     }
     let mut faults = conform::check(file, source, root, kind.mapping());
     let mut lowering = Lower::new(file, source);
+    lowering.compare = root.get("compare").and_then(yaml::Node::text).map(str::to_owned);
     let model = lower(root, &mut lowering);
     faults.append(&mut lowering.found);
     // A text spoilt by a hidden character is one mistake, whatever else is wrong with it then.

@@ -43,12 +43,17 @@ pub fn check(
             for step in &steps {
                 found.extend(habits::step(step, root, source));
             }
+            let limits: Vec<&Node> = steps.iter().filter_map(|step| step.get("limit")).collect();
+            found.extend(habits::comparison(root, &limits));
             if whole {
                 found.extend(needs::both_ways(root, &steps));
                 found.extend(habits::days(root));
             }
         }
-        FileKind::Equipment => found.extend(habits::figures_without_basis(root)),
+        FileKind::Equipment => {
+            found.extend(habits::figures_without_basis(root));
+            found.extend(habits::comparison(root, &habits::named_limits(root)));
+        }
         FileKind::Rehearsal | FileKind::Shop => {}
     }
     found.sort_by_key(|fault| fault.primary.span.start);

@@ -227,10 +227,12 @@ impl Walker<'_> {
             _ => {
                 let answer = self.answer(question)?;
                 let words = question.consequence(&answer).map(|c| c.words);
-                self.submit(Command::Answer { address, answer, signed: None })?;
-                match words {
-                    Some(words) => self.talk.say(&format!("Saved: {words}."))?,
-                    None => self.talk.say("Saved.")?,
+                self.submit(Command::Answer { address: address.clone(), answer, signed: None })?;
+                let kept_back = Question::revealed(self.session, &address);
+                match (kept_back, words) {
+                    (Some(words), _) => self.talk.say(&format!("{words}."))?,
+                    (None, Some(words)) => self.talk.say(&format!("Saved: {words}."))?,
+                    (None, None) => self.talk.say("Saved.")?,
                 }
                 Ok(())
             }

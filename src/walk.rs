@@ -17,6 +17,7 @@ pub mod exceptions;
 pub mod fitted;
 pub mod flow;
 pub mod hands;
+pub mod instruments;
 pub mod job;
 pub mod late;
 pub mod measure;

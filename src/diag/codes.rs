@@ -429,6 +429,12 @@ codes! {
         "section: Before the run\nmode: do_confirm\nsteps:\n- check: Confirm the valves.\n  items: [ten lines, …]" =>
         "section: Before the run\nmode: do_confirm\nsteps:\n- check: Confirm the suction side.\n  \
          items: [five lines, …]\n- check: Confirm the delivery side.\n  items: [five lines, …]";
+    /// Nothing says how readings are compared with a limit.
+    NoComparison = "725", "no-comparison",
+        "Whether 2.034 keeps to a limit of 2.03 hangs on whether it is rounded first. No rule of the \
+         trade settles that; the file must. Until it does, readings are compared as they are.",
+        "limits:\n  seat: {depth: {at_most: 2.03 mm, basis: Drawing 12}}" =>
+        "compare: absolute\nlimits:\n  seat: {depth: {at_most: 2.03 mm, basis: Drawing 12}}";
 }
 
 impl Code {

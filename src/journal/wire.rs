@@ -162,6 +162,11 @@ enum What {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         boot: Option<BootClockWire>,
     },
+    ZeroChecked {
+        instrument: InstrumentWire,
+        reading: ReadingWire,
+        so: bool,
+    },
     NoteAdded {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         address: Option<String>,
@@ -340,6 +345,8 @@ struct EvidenceWire {
 struct InstrumentWire {
     calibration_due: String,
     certificate: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    certificate_sha256: Option<String>,
     id: String,
     k: String,
     kind: String,

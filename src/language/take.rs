@@ -21,11 +21,13 @@ pub(crate) struct Lower<'a> {
     pub(crate) file: FileId,
     pub(crate) source: &'a Source,
     pub(crate) found: Vec<Diagnostic>,
+    /// How the file has readings compared where a limit does not say.
+    pub(crate) compare: Option<String>,
 }
 
 impl<'a> Lower<'a> {
     pub(crate) fn new(file: FileId, source: &'a Source) -> Self {
-        Self { file, source, found: Vec::new() }
+        Self { file, source, found: Vec::new(), compare: None }
     }
 
     /// Reports `fault`.
@@ -149,7 +151,8 @@ impl<'a> Lower<'a> {
     /// The bounds of `node`, with readings compared as `whole` says.
     fn limit(&mut self, node: &Node, whole: &Node, head: Span) -> Option<Limit> {
         let (limit, stated) = self.bounds(node, head)?;
-        let ties = match whole.get("compare").map_or(Some("absolute"), Node::text)? {
+        let of_file = self.compare.as_deref().unwrap_or("absolute");
+        let ties = match whole.get("compare").map_or(Some(of_file), Node::text)? {
             "absolute" => return Some(limit),
             "rounded_half_even" => Ties::HalfEven,
             "rounded_half_up" => Ties::HalfUp,

@@ -8,7 +8,7 @@ use num_traits::{One as _, Signed as _};
 use super::fields::{Quoting, TextFault, TextShape};
 use crate::address::{Address, is_position_name};
 use crate::diag::Code;
-use crate::ids::{FigureId, Name, NameFault, PersonId};
+use crate::ids::{FigureId, Name, NameFault, PersonId, Sha256};
 use crate::units::duration::parse_duration;
 use crate::units::{Guard, Quantity, Unit};
 
@@ -265,6 +265,19 @@ pub static GUARD: TextShape = TextShape {
                     .to_owned(),
             ),
         }),
+    },
+};
+
+/// A SHA-256.
+pub static SHA256: TextShape = TextShape {
+    noun: "a SHA-256 in 64 hexadecimal digits",
+    pattern: Some("^[0-9a-f]{64}$"),
+    typed: &["number"],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadValue,
+    check: |text| match Sha256::parse(text) {
+        Some(_) => Ok(()),
+        None => Err(fault("it is what `sha256sum` prints before the name of the file")),
     },
 };
 

@@ -311,6 +311,30 @@ pub(super) fn days(root: &Node) -> Vec<Diagnostic> {
     ]
 }
 
+/// The limits that an equipment file names.
+pub(super) fn named_limits(root: &Node) -> Vec<&Node> {
+    let groups = root.get("limits").map_or(&[][..], Node::entries).iter();
+    groups.flat_map(|(_, group)| group.entries()).map(|(_, limit)| limit).collect()
+}
+
+/// The first of `limits` for which neither it nor its file says how readings are compared with it.
+pub(super) fn comparison(root: &Node, limits: &[&Node]) -> Option<Diagnostic> {
+    if root.get("compare").is_some() {
+        return None;
+    }
+    let silent =
+        |limit: &&&Node| matches!(limit.kind, Kind::Map(_)) && limit.get("compare").is_none();
+    let limit = limits.iter().find(silent)?;
+    Some(
+        Diagnostic::warning(
+            Code::NoComparison,
+            head(limit),
+            "nothing says whether readings are rounded before they are compared with this limit",
+        )
+        .help("say `compare: absolute` with the limit or, from format 1.1 on, at the head of the file; or how they are rounded"),
+    )
+}
+
 /// Constants of an equipment file without a source; limits cannot be without.
 pub(super) fn figures_without_basis(root: &Node) -> Vec<Diagnostic> {
     let groups = root.get("constants").map_or(&[][..], Node::entries);

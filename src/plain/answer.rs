@@ -146,10 +146,23 @@ impl Walker<'_> {
             .instrument_kind()
             .and_then(|kind| self.instruments.get(kind))
             .filter(|id| question.usable_instruments().iter().any(|line| line.id() == id.as_str()));
-        match remembered.cloned() {
-            Some(id) => Ok(Some(id)),
-            None => self.instrument(question),
+        let taken = match remembered.cloned() {
+            Some(id) => Some(id),
+            None => self.instrument(question)?,
+        };
+        if let (Some(line), Some(unit)) = (question.zero_due(taken.as_deref()), question.field()) {
+            let typed = self.prompt(Prompt::Short, &line.zero_words())?;
+            match line.zero_checked(&typed, unit) {
+                Ok(command) => self.submit(command)?,
+                Err(fault) => {
+                    self.talk.say(&format!("Not understood: {fault}. Nothing was saved."))?;
+                    return Err(Halt::Again);
+                }
+            }
+            self.talk.say(&Question::zero_said(self.session))?;
+            return Err(Halt::Again);
         }
+        Ok(taken)
     }
 
     /// The instrument is laid down: the next question asks which is taken up.

@@ -326,6 +326,7 @@ pub(super) fn read(note: &MeasureNote, value: &Quantity) -> Answer {
 /// An instrument of a kind; which one is for the shop to say.
 pub(super) fn instrument(kind: &Name) -> InstrumentSnapshot {
     InstrumentSnapshot {
+        certificate_sha256: None,
         id: kind.to_string(),
         kind: kind.clone(),
         calibration_due: NaiveDate::MAX,

@@ -5,7 +5,7 @@
 //!
 //! Change list of the format:
 //! - 1.1: answers that stand on the first page of the report, as `headline` of a step; `name` of a
-//!   limit.
+//!   limit; instruments read with nothing in them, the hash of a certificate, limits kept back.
 //! - 1.0: the first.
 
 mod answers;
@@ -26,7 +26,7 @@ use crate::canonical::{self, CanonicalFault};
 
 pub use answers::{
     Adapter, Answer, Evidence, EvidenceBeside, Figure, Finding, Headline, Instrument, Item, Layer,
-    Loosened, Recheck, Round, SafetyRead, Step, Tight, Wrench,
+    Loosened, Recheck, Round, SafetyRead, Step, Tight, Wrench, ZeroCheck,
 };
 pub use departures::{
     Concession, Correction, Disposition, Exceptions, Expired, Halt, JournalNote, Lapsed, LateEntry,
@@ -125,6 +125,9 @@ pub struct Record {
     /// How many accepted readings are expected to be wrong, by the uncertainty of the instruments.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wrong_acceptances: Option<WrongAcceptances>,
+    /// Readings with nothing in the instrument, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub zero_checks: Vec<ZeroCheck>,
 }
 
 /// Somebody who was told before a witness point.

@@ -274,6 +274,9 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::EvidenceAdded { address, evidence } => {
             Command::AddEvidence { address: address.clone(), evidence: evidence.clone() }
         }
+        Event::ZeroChecked { instrument, reading, .. } => {
+            Command::CheckZero { instrument: instrument.clone(), reading: reading.clone() }
+        }
         Event::NoteAdded { address, text } => {
             Command::AddNote { address: address.clone(), text: text.clone() }
         }
@@ -320,6 +323,10 @@ fn difference(found: &Event, made: &Event) -> String {
         }
         Event::LayerLaid { .. } => {
             "it and the stack do not agree on which layer is the last".to_owned()
+        }
+        Event::ZeroChecked { .. } => {
+            "it says otherwise than the list of instruments whether that is near enough to zero"
+                .to_owned()
         }
         Event::ItemChecked { .. } => {
             "it and the list do not agree on which line is the last".to_owned()

@@ -191,7 +191,7 @@ mod tests {
         };
         let figure = json!({"text": "43.9", "unit": "mm", "value": "43.9 mm"});
         let instrument = json!({
-            "calibration_due": "2027-01-01", "certificate": "K1", "id": "C-03", "k": "2",
+            "calibration_due": "2027-01-01", "certificate": "K1", "certificate_sha256": "K2", "id": "C-03", "k": "2",
             "kind": "caliper", "resolution": "0.01 mm", "uncertainty": "0.02 mm",
         });
         let round = json!({
@@ -281,6 +281,8 @@ mod tests {
         });
         record["wrong_acceptances"] = json!({"expected": "0.017", "n_readings": 62});
         record["dispositions"] = dispositions;
+        record["zero_checks"] = json!([{"at": "za", "by": "zb", "instrument": instrument, "n": 35,
+            "reading": figure, "so": false}]);
         record
     }
 

@@ -225,6 +225,7 @@ pub fn signed_of(event: &Event) -> Option<(&Signed, Option<&Address>)> {
         | Event::WitnessTold { .. }
         | Event::EvidenceAdded { .. }
         | Event::WaitBegun { .. }
+        | Event::ZeroChecked { .. }
         | Event::NoteAdded { .. }
         | Event::TornTailSetAside { .. }
         | Event::ClockWentBack { .. }

@@ -28,12 +28,16 @@ pub(super) fn caller(procedure: &Procedure, equipment: &Equipment) -> String {
     );
     let assumed: Vec<String> =
         procedure.assumes.iter().map(|token| token.value.to_string()).collect();
+    // What does not last ends with what it rests on; else it would be set again without that.
+    let fleeting = procedure.tokens.iter().filter(|(_, token)| token.may_expire());
+    let fleeting = fleeting.map(|(id, _)| id.to_string()).filter(|id| !assumed.contains(id));
+    let back: Vec<String> = assumed.iter().cloned().chain(fleeting).collect();
     let mut write = |text: std::fmt::Arguments<'_>| {
         out.write_fmt(text).expect("internal: a `String` takes any text");
     };
     if !assumed.is_empty() {
         write(format_args!("tokens:\n"));
-        for token in &assumed {
+        for token in &back {
             write(format_args!("  {token}: {{title: Given for a rehearsal}}\n"));
         }
     }
@@ -50,7 +54,8 @@ pub(super) fn caller(procedure: &Procedure, equipment: &Equipment) -> String {
     write(format_args!("  - {{id: {id}, perform: {id}}}\n"));
     if !assumed.is_empty() {
         write(format_args!(
-            "  - {{id: given_back, do: All that was given is taken back., clears: [{tokens}]}}\n"
+            "  - {{id: given_back, do: All that was given is taken back., clears: [{}]}}\n",
+            back.join(", ")
         ));
     }
     out

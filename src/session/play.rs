@@ -18,7 +18,7 @@ use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, Instance, InstanceIdx};
 use crate::walk::measure::MeasureNote;
 use crate::walk::place::{Answers as _, Stand, judge};
-use crate::walk::{Address, Answer, Command, exceptions};
+use crate::walk::{Address, Answer, Command, exceptions, instruments};
 
 /// Why a rehearsal could not be played on.
 #[derive(Debug, thiserror::Error)]
@@ -495,7 +495,7 @@ impl Player<'_> {
     }
 
     fn reading(
-        &self,
+        &mut self,
         address: &Address,
         note: &MeasureNote,
         text: &str,
@@ -509,7 +509,13 @@ impl Player<'_> {
         let listed = shop.instruments.iter().find(|i| i.id == mark).ok_or_else(|| {
             PlayError::Instrument { address: address.clone(), instrument: mark.to_owned() }
         })?;
-        Ok(Answer::Read { reading, instrument: snapshot(listed), several })
+        let instrument = snapshot(listed);
+        // A rehearsal is about the procedure: its instruments are found at zero.
+        if instruments::zero_due(self.session.state(), listed, self.session.now()) {
+            let (instrument, reading) = (instrument.clone(), figure(address, "0", note.unit)?);
+            self.submit(address, Command::CheckZero { instrument, reading })?;
+        }
+        Ok(Answer::Read { reading, instrument, several })
     }
 }
 

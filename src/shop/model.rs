@@ -98,6 +98,15 @@ impl Person {
     }
 }
 
+/// How often a torque wrench was used, and how often it may be before it is calibrated again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Loads {
+    /// Fasteners since its calibration, when the list was made.
+    pub so_far: u32,
+    /// Fasteners at which it is calibrated again.
+    pub at_most: u32,
+}
+
 /// One measuring instrument.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Instrument {
@@ -115,6 +124,12 @@ pub struct Instrument {
     pub uncertainty: Quantity,
     /// Coverage factor of the uncertainty, as written.
     pub k: String,
+    /// The SHA-256 of the certificate's file, in hexadecimal digits.
+    pub certificate_sha256: Option<String>,
+    /// How far from zero it may show in the check of the day; `None` where it needs none.
+    pub zero_check: Option<Quantity>,
+    /// For a torque wrench whose use is counted.
+    pub loads: Option<Loads>,
     /// The last day on which its calibration holds.
     pub calibration_due: NaiveDate,
     /// The certificate.

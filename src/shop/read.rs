@@ -1,6 +1,6 @@
 //! Reading a shop file: values are taken, and held against each other.
 
-use super::model::{Instrument, Machine, Person, Shop, ShopKind};
+use super::model::{Instrument, Loads, Machine, Person, Shop, ShopKind};
 use crate::diag::{Code, Diagnostic};
 use crate::ids::{PersonId, Role};
 use crate::language::take::{self, Lower, each, optional};
@@ -84,6 +84,7 @@ fn instrument(node: &Node, lower: &mut Lower<'_>) -> Option<Instrument> {
         Some(value)
     };
     let (resolution, uncertainty) = (like_range("resolution"), like_range("uncertainty"));
+    let zero_check = optional(node.get("zero_check"), |_| like_range("zero_check"))?;
     Some(Instrument {
         id: take::text(node.get("id")?)?,
         kind: take::name(node.get("kind")?)?.value,
@@ -94,6 +95,13 @@ fn instrument(node: &Node, lower: &mut Lower<'_>) -> Option<Instrument> {
         k: take::text(node.get("k")?)?,
         calibration_due: take::date(node.get("calibration_due")?)?,
         certificate: take::text(node.get("certificate")?)?,
+        certificate_sha256: optional(node.get("certificate_sha256"), take::text)?,
+        zero_check,
+        loads: optional(node.get("loads"), |loads| {
+            let so_far = optional(loads.get("so_far"), take::number)?;
+            let at_most = take::number(loads.get("at_most")?)?;
+            Some(Loads { so_far: so_far.unwrap_or(0), at_most })
+        })?,
         out_of_use: optional(node.get("out_of_use"), take::text)?,
         span: node.span,
     })

@@ -13,15 +13,16 @@ use crate::ids::{Moment, Name, PartId, PersonId, Role};
 use crate::procedure::model::{EntryKind, Mode, SafetyText, Verdict};
 use crate::session::Session;
 use crate::shop::model::Instrument;
-use crate::units::{Criterion, Decision, Reading, Uncertainty, Unit};
+use crate::units::{Criterion, Decision, EntryFault, Reading, Uncertainty, Unit};
 use crate::walk::accept::{snapshot, suits, usable};
 use crate::walk::event::{InstrumentSnapshot, Several, WorkedOut};
 use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
 use crate::walk::hands::NO_SAFE_STATE;
+use crate::walk::instruments::{fresh, loads, shown as zero_shown, zero_due};
 use crate::walk::place::{exits_taken, judge};
-use crate::walk::several::{SeveralFault, SeveralNote};
-use crate::walk::{Address, Answer, safety};
+use crate::walk::several::SeveralNote;
+use crate::walk::{Address, Answer, Command, safety};
 
 /// A calibration that ends within so many days is mentioned.
 const DUE_SOON_DAYS: i64 = 14;
@@ -39,6 +40,10 @@ pub struct InstrumentLine {
     pub barred: Option<String>,
     /// In how many days its calibration ends, where that is soon.
     pub due_in_days: Option<i64>,
+    /// How far from zero it may show with nothing in it, while that is still to be looked at today.
+    pub zero_within: Option<String>,
+    /// How often a wrench was used since its calibration, and how often it may be.
+    pub loads: Option<(u32, u32)>,
 }
 
 impl InstrumentLine {
@@ -60,7 +65,9 @@ impl InstrumentLine {
             Some(days) => format!(", calibration ends in {days} days"),
             None => format!(", calibrated until {due}"),
         };
-        format!("{}  {}, {}{soon}", self.snapshot.id, self.title, self.range)
+        let loads = self.loads.map(|(used, most)| format!(", used {used} of {most} times"));
+        let loads = loads.unwrap_or_default();
+        format!("{}  {}, {}{soon}{loads}", self.snapshot.id, self.title, self.range)
     }
 }
 
@@ -163,6 +170,8 @@ pub struct Question {
     pub left_s: Option<u64>,
     /// The answer in force, for a correction.
     pub answered: Option<String>,
+    /// True while the limit is kept back, until the first reading is saved.
+    pub sealed: bool,
     part_titles: BTreeMap<PartId, String>,
 }
 
@@ -188,13 +197,12 @@ impl Question {
             by: held.by.clone(),
             at: held.at,
         });
-        let instruments = match &instance.ask {
-            Ask::Measure(_) => match state.walk.ask(flow, state, index).as_ref() {
-                Ask::Measure(note) => {
-                    instruments(session, &note.with, (note.unit, note.against.criterion()), now)
-                }
-                _ => Vec::new(),
-            },
+        let ask = state.walk.ask(flow, state, index).into_owned();
+        let instruments = match &ask {
+            Ask::Measure(note) => {
+                let known = note.against.criterion().filter(|_| !note.blind);
+                instruments(session, &note.with, (note.unit, known), now)
+            }
             Ask::Tighten(note) => instruments(session, &note.with, (note.torque.unit, None), now),
             _ => Vec::new(),
         };
@@ -211,9 +219,10 @@ impl Question {
             _ => None,
         };
         let worked = worked(session, &instance.ask);
+        let sealed = held.is_none() && matches!(&ask, Ask::Measure(note) if note.blind);
         Self {
             address: instance.address.clone(),
-            ask: state.walk.ask(flow, state, index).into_owned(),
+            ask,
             by: instance.by,
             within: instance.within.clone(),
             safety: instance.safety.clone(),
@@ -248,6 +257,7 @@ impl Question {
             choices: choices(session, &instance.ask),
             about,
             left_s: left_s(session, index),
+            sealed,
             answered: held.map(|held| answer_text(&instance.ask, &held.answer)),
             part_titles: flow
                 .equipment
@@ -256,6 +266,30 @@ impl Question {
                 .map(|(id, part)| (id.clone(), part.title.clone()))
                 .collect(),
         }
+    }
+
+    /// What the last check at zero came to, in words.
+    pub fn zero_said(session: &Session) -> String {
+        match session.state().zero_checks.last() {
+            Some(check) if !check.so => format!(
+                "Saved: {} does NOT show zero. Set it to zero and look again, or take another.",
+                check.instrument.id
+            ),
+            _ => "Saved: it shows zero.".to_owned(),
+        }
+    }
+
+    /// What the reading at `address`, once it is saved, comes to against a limit that was kept back;
+    /// `None` where it was not.
+    pub fn revealed(session: &Session, address: &Address) -> Option<String> {
+        let (files, state) = (session.files(), session.state());
+        let index = files.flow.find(address)?;
+        let Ask::Measure(note) = &files.flow.instance(index).ask else { return None };
+        let held = state.held.get(index)?.as_ref().filter(|_| note.blind)?;
+        let question = Self::of(session, index);
+        let said = answer_text(&question.ask, &held.answer);
+        let words = question.consequence(&held.answer)?.words;
+        Some(format!("Saved: {said} -> {}", words.trim_end_matches('.')))
     }
 
     /// The section that it stands in, outermost first.
@@ -316,6 +350,9 @@ impl Question {
     /// What a reading must keep to, in words.
     pub fn limit_words(&self) -> Option<String> {
         let Ask::Measure(note) = &self.ask else { return None };
+        if self.sealed {
+            return Some("kept back until the reading is saved".to_owned());
+        }
         Some(note.against.render())
     }
 
@@ -324,6 +361,9 @@ impl Question {
     pub fn rule_words(&self, instrument: Option<&str>) -> Option<String> {
         let Ask::Measure(note) = &self.ask else { return None };
         let criterion = note.against.criterion().filter(|c| c.needs_uncertainty())?;
+        if self.sealed {
+            return None;
+        }
         let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
         Some(expanded.map_or_else(
             || criterion.rule.word().to_owned(),
@@ -334,6 +374,9 @@ impl Question {
     /// What a reading must keep to, and the uncertainty of `instrument` that it is decided with.
     pub fn criterion(&self, instrument: Option<&str>) -> Option<(&Criterion, Option<Uncertainty>)> {
         let Ask::Measure(note) = &self.ask else { return None };
+        if self.sealed {
+            return None;
+        }
         let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
         Some((note.against.criterion()?, expanded))
     }
@@ -359,13 +402,10 @@ impl Question {
         };
         let (reading, several) = match note.parse(text) {
             Ok(understood) => understood,
-            Err(SeveralFault::Figure { fault, .. }) if note.several.is_none() => {
-                return Typed::Fault(fault.to_string());
-            }
             Err(fault) => return Typed::Fault(fault.to_string()),
         };
         let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
-        let criterion = note.against.criterion();
+        let criterion = note.against.criterion().filter(|_| !self.sealed);
         let mut words =
             criterion.map_or_else(|| reading.echo(), |c| c.explain(&reading, expanded.as_ref()));
         if let (Some(asked), Some(given)) = (&note.several, &several) {
@@ -403,6 +443,9 @@ impl Question {
 
     /// What `answer` comes to, for answers that are an inspection.
     pub fn consequence(&self, answer: &Answer) -> Option<Consequence> {
+        if self.sealed && matches!(answer, Answer::Read { .. }) {
+            return None;
+        }
         let verdict = judge(&self.ask, answer)?;
         let mut words = verdict_words(verdict).to_owned();
         for exit in exits_taken(&self.ask, answer) {
@@ -432,7 +475,8 @@ impl Question {
             Ask::Measure(note) => {
                 let plausible = note.plausible.as_ref().map(|p| range(p, note.unit));
                 let several = note.several.as_ref().map(SeveralNote::words);
-                several.into_iter().chain(plausible).chain(note.basis.clone()).collect()
+                let basis = note.basis.clone().filter(|_| !self.sealed);
+                several.into_iter().chain(plausible).chain(basis).collect()
             }
             Ask::Enter { kind: EntryKind::Figure { plausible: Some(p), unit }, .. } => {
                 vec![range(p, *unit)]
@@ -450,6 +494,12 @@ impl Question {
         }
     }
 
+    /// The instrument `id`, while it is still to be read with nothing in it today.
+    pub fn zero_due(&self, id: Option<&str>) -> Option<&InstrumentLine> {
+        let line = self.instruments.iter().find(|line| Some(line.id()) == id)?;
+        line.zero_within.as_ref().map(|_| line)
+    }
+
     /// The instruments that may be used today.
     pub fn usable_instruments(&self) -> Vec<&InstrumentLine> {
         self.instruments.iter().filter(|line| line.barred.is_none()).collect()
@@ -460,6 +510,21 @@ impl InstrumentLine {
     /// The mark on it.
     pub fn id(&self) -> &str {
         &self.snapshot.id
+    }
+
+    /// What it is asked with nothing in it, in words.
+    pub fn zero_words(&self) -> String {
+        let within = self.zero_within.as_deref().unwrap_or_default();
+        format!("{} with nothing in it: what does it show? Zero within {within}", self.id())
+    }
+
+    /// The move that says what it showed with nothing in it.
+    ///
+    /// # Errors
+    /// No figure was typed.
+    pub fn zero_checked(&self, typed: &str, unit: Unit) -> Result<Command, EntryFault> {
+        let reading = Reading::parse(typed, unit)?;
+        Ok(Command::CheckZero { instrument: self.snapshot.clone(), reading })
     }
 }
 
@@ -493,7 +558,8 @@ fn instruments(
 ) -> Vec<InstrumentLine> {
     let barred = |instrument: &Instrument| {
         let usable = usable(instrument, kind, now);
-        let fit = usable.and_then(|()| criterion.map_or(Ok(()), |c| suits(instrument, c)));
+        let fresh = usable.and_then(|()| fresh(session.state(), instrument));
+        let fit = fresh.and_then(|()| criterion.map_or(Ok(()), |c| suits(instrument, c)));
         fit.err().map(|refusal| refusal.to_string())
     };
     let of_kind = session.files().shop.instruments.iter().filter(|i| i.kind == *kind);
@@ -510,6 +576,13 @@ fn instruments(
                 ),
                 barred: barred(instrument),
                 due_in_days: (0..=DUE_SOON_DAYS).contains(&days).then_some(days),
+                zero_within: instrument
+                    .zero_check
+                    .as_ref()
+                    .filter(|_| zero_due(session.state(), instrument, now))
+                    .map(zero_shown),
+                loads: loads(session.state(), instrument)
+                    .zip(instrument.loads.map(|listed| listed.at_most)),
             }
         })
         .collect()

@@ -349,6 +349,8 @@ pub enum LineFor {
     Disposition(Address, Disposition),
     /// Why it is decided so.
     Decision(Verdict),
+    /// What this instrument shows with nothing in it.
+    Zero(String),
     /// The lot of the part that is laid.
     Lot,
     /// The figures of an adapter.
@@ -381,6 +383,7 @@ impl LineFor {
             Self::Adapter => {
                 "Length of the wrench, of the adapter, and the angle: `400 50 90`; or `none`"
             }
+            Self::Zero(_) => "With nothing in it, what does the instrument show?",
             Self::Shown => "What does the wrench show?",
             Self::Loosened => "Which fastener, and why? Such as `5 the washer was missing`",
             Self::Recheck => "Fastener, direction, figure: `5 tightening 34`",

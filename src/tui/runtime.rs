@@ -311,6 +311,13 @@ impl<'a> Runtime<'a> {
     fn also(&self, said: String) -> String {
         let last = self.session.entries().last().map(|entry| &entry.event);
         match last {
+            Some(Entered::ZeroChecked { .. }) => Question::zero_said(self.session),
+            // The limit was kept back: what the reading came to is news.
+            Some(Entered::Answered { address, .. })
+                if let Some(said) = Question::revealed(self.session, address) =>
+            {
+                format!("{said}.")
+            }
             Some(
                 Entered::Answered { judged, signed: None, .. }
                 | Entered::Corrected { judged, signed: None, .. }

@@ -415,12 +415,20 @@ impl Reading {
     }
 
     /// How the program says back what it understood, before it counts: `44.10 mm`, or for a
-    /// fraction both forms, `1 3/16 in = 30.1625 mm`.
+    /// fraction both forms, `1 3/16 in = 30.1625 mm`, `44 17/30 mm ≈ 44.5667 mm`.
     pub fn echo(&self) -> String {
         let spoken = self.spoken();
-        let is_length = self.unit.dimension() == super::Dimension::Length;
-        if self.digits_as_typed().is_some() || self.unit.is_metric() || !is_length {
+        if self.digits_as_typed().is_some() {
             return spoken;
+        }
+        let is_length = self.unit.dimension() == super::Dimension::Length;
+        if self.unit.is_metric() || !is_length {
+            // Such as a mean of three: nobody reads thirtieths off an instrument.
+            return if self.value.is_decimal_in(self.unit) {
+                spoken
+            } else {
+                format!("{spoken} ≈ {}", self.value.render_rounded(self.unit, 4))
+            };
         }
         if self.value.is_decimal_in(Unit::Millimetre) {
             format!("{spoken} = {}", self.value.render(Unit::Millimetre))

@@ -276,13 +276,14 @@ impl Limit {
         }
     }
 
-    /// The reading as typed and, where it was typed in another unit, in the unit of the limit.
+    /// The reading as typed and, where that is in another unit or no decimal, as the limit shows it.
     fn beside(&self, reading: &Reading, bound: Option<&Quantity>) -> String {
-        if reading.unit == self.unit {
+        let value = &reading.value;
+        let is_decimal = value.is_decimal_in(self.unit);
+        if reading.unit == self.unit && (is_decimal || !self.unit.is_metric()) {
             return reading.spoken();
         }
-        let value = &reading.value;
-        let converted = if value.is_decimal_in(self.unit) {
+        let converted = if is_decimal {
             value.render(self.unit)
         } else {
             // Four places suit a shop; more are taken while rounding would hide the difference.

@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 
 use super::event::{Answer, Evidence, InstrumentSnapshot};
 use super::flow::{Ask, Deviation, FindingNote, Instance, SecondOf};
+use super::instruments::ready;
 use super::job::{Files, JobState};
-use super::measure::MeasureNote;
 use super::place::within;
 use super::refusal::Refusal;
 use crate::equipment::model::PlateFault;
@@ -60,12 +60,27 @@ pub(super) fn check(
                 Some(Ask::Measure(now)) => now,
                 _ => note,
             };
-            note.several_fit(reading, several.as_deref())?;
             let taken = several.as_ref().map_or(std::slice::from_ref(reading), |s| &s.taken);
-            for one in taken.iter().chain([reading]) {
-                reading_fits(files, state, note, (one, instrument), now)?;
+            other_person(state, note.second_of.as_ref())?;
+            for one in taken {
+                dimension(one, note.unit)?;
             }
-            Ok(())
+            note.several_fit(reading, several.as_deref())?;
+            let listed = listed(files, state, &note.with, instrument, now)?;
+            let Some(criterion) = note.against.criterion() else {
+                return Err(Refusal::NoReference { limit: note.against.render() });
+            };
+            suits(listed, criterion)?;
+            for one in taken {
+                in_range(listed, one)?;
+                plausible_figure(one, note.unit, note.plausible.as_ref())?;
+            }
+            match criterion.decide(&reading.value, instrument.expanded().as_ref()) {
+                Ok(_) => Ok(()),
+                Err(fault) => {
+                    Err(Refusal::Undecided { id: instrument.id.clone(), why: fault.to_string() })
+                }
+            }
         }
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
             if state.walk.worked_out(&files.flow, state, note) == *worked {
@@ -118,30 +133,6 @@ pub(super) fn check(
             }
         }
         _ => Err(Refusal::WrongKind { asked: instance.ask.word() }),
-    }
-}
-
-/// Checks a reading against the question with all that it takes from earlier answers.
-fn reading_fits(
-    files: &Files,
-    state: &JobState,
-    note: &MeasureNote,
-    (reading, instrument): (&Reading, &InstrumentSnapshot),
-    now: Moment,
-) -> Result<(), Refusal> {
-    other_person(state, note.second_of.as_ref())?;
-    dimension(reading, note.unit)?;
-    instrument_fits(files, &note.with, instrument, reading, now)?;
-    plausible_figure(reading, note.unit, note.plausible.as_ref())?;
-    let Some(criterion) = note.against.criterion() else {
-        return Err(Refusal::NoReference { limit: note.against.render() });
-    };
-    if let Some(listed) = files.shop.instruments.iter().find(|i| i.id == instrument.id) {
-        suits(listed, criterion)?;
-    }
-    match criterion.decide(&reading.value, instrument.expanded().as_ref()) {
-        Ok(_) => Ok(()),
-        Err(fault) => Err(Refusal::Undecided { id: instrument.id.clone(), why: fault.to_string() }),
     }
 }
 
@@ -240,6 +231,7 @@ pub fn snapshot(instrument: &Instrument) -> InstrumentSnapshot {
         resolution: shown(&instrument.resolution),
         uncertainty: shown(&instrument.uncertainty),
         k: instrument.k.clone(),
+        certificate_sha256: instrument.certificate_sha256.clone(),
     }
 }
 
@@ -290,13 +282,17 @@ pub fn suits(instrument: &Instrument, criterion: &Criterion) -> Result<(), Refus
     }
 }
 
-pub(super) fn instrument_fits(
-    files: &Files,
+/// The list's row of the instrument that was used, where it may be used for this.
+///
+/// # Errors
+/// Not on the list, not to be used today, or another one by now.
+pub(super) fn listed<'f>(
+    files: &'f Files,
+    state: &JobState,
     kind: &Name,
     given: &InstrumentSnapshot,
-    reading: &Reading,
     now: Moment,
-) -> Result<(), Refusal> {
+) -> Result<&'f Instrument, Refusal> {
     let listed = files
         .shop
         .instruments
@@ -307,12 +303,21 @@ pub(super) fn instrument_fits(
     if snapshot(listed) != *given {
         return Err(Refusal::InstrumentChanged(given.id.clone()));
     }
+    ready(state, listed, now)?;
+    Ok(listed)
+}
+
+/// Whether an instrument shows such a figure at all.
+///
+/// # Errors
+/// A figure beyond its range.
+pub(super) fn in_range(listed: &Instrument, reading: &Reading) -> Result<(), Refusal> {
     if within(&listed.range, &reading.value) {
         return Ok(());
     }
     Err(Refusal::OutOfRange {
         reading: reading.echo(),
-        id: given.id.clone(),
+        id: listed.id.clone(),
         range: range_text(&listed.range, reading.unit),
     })
 }

@@ -173,6 +173,13 @@ pub enum Command {
         /// The instance.
         address: Address,
     },
+    /// An instrument was read with nothing in it.
+    CheckZero {
+        /// The instrument as it stands.
+        instrument: InstrumentSnapshot,
+        /// What it shows.
+        reading: Reading,
+    },
     /// Add a note.
     AddNote {
         /// The instance that it is about.

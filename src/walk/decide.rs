@@ -108,6 +108,7 @@ pub fn actor(state: &JobState, command: &Command) -> Option<PersonId> {
         | Command::AddEvidence { .. }
         | Command::BeginWait { .. }
         | Command::EndWait { .. }
+        | Command::CheckZero { .. }
         | Command::AddNote { .. }
         | Command::AcknowledgeExceptions { .. }
         | Command::Late { .. }
@@ -226,6 +227,12 @@ impl Decision<'_> {
             }
             Command::BeginWait { address } => self.begin_wait(address),
             Command::EndWait { address } => self.end_wait(address),
+            Command::CheckZero { instrument, reading } => {
+                self.worker(None)?;
+                let so = super::instruments::zero(self.files, instrument, reading, self.now)?;
+                let (instrument, reading) = (instrument.clone(), reading.clone());
+                Ok(Event::ZeroChecked { instrument, reading, so })
+            }
             Command::AddNote { address, text } => self.add_note(address.as_ref(), text),
             Command::SignPerformed(signed) => self.sign_performed(signed),
             Command::AcknowledgeExceptions { shown } => self.acknowledge_exceptions(shown),
@@ -258,7 +265,8 @@ impl Decision<'_> {
             | Command::Confirm { .. }
             | Command::TellWitness { .. }
             | Command::BeginWait { .. }
-            | Command::EndWait { .. } => true,
+            | Command::EndWait { .. }
+            | Command::CheckZero { .. } => true,
             Command::Answer { signed: Some(_), .. }
             | Command::Correct { signed: Some(_), .. }
             | Command::Concede { .. }

@@ -295,6 +295,8 @@ pub struct InstrumentSnapshot {
     pub uncertainty: String,
     /// Coverage factor.
     pub k: String,
+    /// The SHA-256 of the certificate's file, where the list gives it.
+    pub certificate_sha256: Option<String>,
 }
 
 /// Where the walk stands after an answer, as it was shown to the person.
@@ -625,6 +627,15 @@ pub enum Event {
         /// The clock since boot, where the machine has one.
         boot: Option<BootClock>,
     },
+    /// An instrument was read with nothing in it.
+    ZeroChecked {
+        /// The instrument as it stood.
+        instrument: InstrumentSnapshot,
+        /// What it showed.
+        reading: Reading,
+        /// True when that is near enough to zero for the day's readings.
+        so: bool,
+    },
     /// A free note.
     NoteAdded {
         /// The instance that it is about, where it is about one.
@@ -686,6 +697,7 @@ impl Event {
             | Self::WitnessTold { .. }
             | Self::EvidenceAdded { .. }
             | Self::WaitBegun { .. }
+            | Self::ZeroChecked { .. }
             | Self::NoteAdded { .. }
             | Self::PerformedSigned(_)
             | Self::TornTailSetAside { .. }
@@ -721,6 +733,7 @@ impl Event {
             | Self::WorkResumed { .. }
             | Self::Paused { .. }
             | Self::TakenUp { .. }
+            | Self::ZeroChecked { .. }
             | Self::PerformedSigned(_)
             | Self::TornTailSetAside { .. }
             | Self::ClockWentBack { .. }
@@ -754,6 +767,7 @@ impl Event {
             Self::WitnessTold { .. } => "witness_told",
             Self::EvidenceAdded { .. } => "evidence_added",
             Self::WaitBegun { .. } => "wait_begun",
+            Self::ZeroChecked { .. } => "zero_checked",
             Self::NoteAdded { .. } => "note_added",
             Self::PerformedSigned(_) => "performed_signed",
             Self::TornTailSetAside { .. } => "torn_tail_set_aside",

@@ -239,6 +239,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
         ));
     }
     lines.extend(fasteners(files, state));
+    lines.extend(off_zero(state));
     lines.extend(super::fitted::needed_and_not_fitted(files, state));
     for (n, text) in &state.journal_notes {
         lines.push(format!("entry {n}: {text}"));
@@ -394,6 +395,19 @@ fn tightened_text(ask: &Ask, rounds: &[Round]) -> String {
         note.order.len(),
         note.passes.len()
     )
+}
+
+/// Instruments that did not show zero with nothing in them.
+fn off_zero(state: &JobState) -> impl Iterator<Item = String> {
+    state.zero_checks.iter().filter(|check| !check.so).map(|check| {
+        format!(
+            "{} showed {} with nothing in it on {} (entry {}); whatever was read with it before is in doubt",
+            check.instrument.id,
+            check.reading.echo(),
+            check.at.spoken(),
+            check.n
+        )
+    })
 }
 
 /// Fasteners that were loosened again, and re-checks that lie outside what the step keeps to.

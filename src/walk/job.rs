@@ -10,6 +10,7 @@ use super::disposition::Stated;
 use super::event::{Answer, Entry, Event, Evidence, Expiry, JobOpened, Laid, Meaning, Signed};
 use super::flow::{Ask, Flow, InstanceIdx};
 use super::hands::Halt;
+use super::instruments::ZeroNote;
 use super::late::{Late, LateNote};
 use super::place::{Answers, Stand, Status, Walk, walk};
 use super::safety::Hasty;
@@ -157,6 +158,10 @@ pub struct JobState {
     pub rechecks: Vec<RecheckNote>,
     /// The waits whose time runs, by instance; only the one that is asked counts.
     pub waits: BTreeMap<InstanceIdx, Running>,
+    /// Readings with nothing in the instrument, in order.
+    pub zero_checks: Vec<ZeroNote>,
+    /// How many fasteners were tightened in this job, by the mark on the wrench.
+    pub loads: BTreeMap<String, u32>,
     /// Notes, with the entry, the person and the instance.
     pub notes: Vec<(u64, Option<PersonId>, Option<Address>, String)>,
     /// Corrections, in order.
@@ -238,6 +243,8 @@ impl JobState {
             loosened: Vec::new(),
             rechecks: Vec::new(),
             waits: BTreeMap::new(),
+            zero_checks: Vec::new(),
+            loads: BTreeMap::new(),
             notes: Vec::new(),
             corrections: Vec::new(),
             lapsed: Vec::new(),
@@ -364,6 +371,18 @@ impl JobState {
                 let Some(instance) = flow.find(address) else { return false };
                 self.did_work(entry);
                 self.waits.insert(instance, Running { n: entry.n, at: entry.at, boot: *boot });
+                false
+            }
+            Event::ZeroChecked { instrument, reading, so } => {
+                self.did_work(entry);
+                self.zero_checks.push(ZeroNote {
+                    n: entry.n,
+                    instrument: instrument.clone(),
+                    reading: reading.clone(),
+                    so: *so,
+                    by,
+                    at: entry.at,
+                });
                 false
             }
             Event::NoteAdded { address, text } => {

@@ -37,6 +37,8 @@ pub struct MeasureNote {
     pub not_proven: Option<ExitNote>,
     /// What follows without a reading.
     pub could_not_measure: ExitNote,
+    /// The limit is shown only after the reading is saved, so that nobody reads towards it.
+    pub blind: bool,
     /// Where several readings are asked for: how many, and which counts.
     pub several: Option<SeveralNote>,
     /// For an independent second reading: what it is the second of.

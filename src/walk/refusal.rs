@@ -120,6 +120,29 @@ pub enum Refusal {
     /// An adapter that turns nothing.
     #[error("with these figures the adapter turns nothing; look at its lengths and its angle")]
     AdapterUseless,
+    /// The instrument was not read with nothing in it today.
+    #[error(
+        "{id} was not found at zero today; read it with nothing in it first, and it must show zero within {within}"
+    )]
+    ZeroDue {
+        /// The instrument.
+        id: String,
+        /// How far from zero it may show.
+        within: String,
+    },
+    /// Nobody asks for this check.
+    #[error("the list asks for no check of {0} at zero; go on with the reading")]
+    NoZeroCheck(String),
+    /// A wrench was used as often as it may be between calibrations.
+    #[error(
+        "{id} has tightened the {at_most} fasteners after which it is calibrated again; set another wrench"
+    )]
+    LoadsReached {
+        /// The wrench.
+        id: String,
+        /// How many those are.
+        at_most: u32,
+    },
     /// A fastener that was not tightened, or does not count.
     #[error("fastener {fastener} of `{address}` is not tightened yet; tighten it in its turn")]
     NotTightened {

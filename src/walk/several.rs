@@ -18,6 +18,9 @@ pub struct SeveralNote {
 /// Why typed readings are none.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SeveralFault {
+    /// The only one is no figure.
+    #[error(transparent)]
+    One(#[from] EntryFault),
     /// One of them is no figure.
     #[error("reading {n}: {fault}")]
     Figure {
@@ -64,10 +67,7 @@ impl MeasureNote {
             Reading::parse(text, self.unit).map_err(|fault| SeveralFault::Figure { n, fault })
         };
         if self.several.is_none() {
-            return match Reading::parse(text, self.unit) {
-                Ok(reading) => Ok((reading, None)),
-                Err(fault) => Err(SeveralFault::Figure { n: 1, fault }),
-            };
+            return Ok((Reading::parse(text, self.unit)?, None));
         }
         let (figures, reason) = match text.split_once("because") {
             Some((figures, reason)) => (figures, Some(reason.trim().to_owned())),

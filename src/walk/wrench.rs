@@ -114,6 +114,7 @@ mod tests {
             instrument: InstrumentSnapshot {
                 id: "W-01".to_owned(),
                 kind: crate::ids::Name::new("torque_wrench").unwrap(),
+                certificate_sha256: None,
                 calibration_due: chrono::NaiveDate::MAX,
                 certificate: "X".to_owned(),
                 resolution: "1".to_owned(),

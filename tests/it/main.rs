@@ -25,6 +25,7 @@ mod flow_rules;
 mod forgery;
 mod formats;
 mod hands;
+mod instruments;
 mod interrupted;
 mod journal;
 mod language;

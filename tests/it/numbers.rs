@@ -284,7 +284,7 @@ fn me5_the_declared_rule_makes_one_value_of_all_readings_and_none_is_dropped() {
             "mean",
             "44.5; 44.6; 44.6",
             Verdict::Replace,
-            "44 17/30 mm is below 44.6 mm (mean of 44.5 mm, 44.6 mm, 44.6 mm), with C-03",
+            "44 17/30 mm (about 44.5667 mm) is below 44.6 mm (mean of 44.5 mm, 44.6 mm, 44.6 mm), with C-03",
         ),
     ] {
         let more = format!("{BELOW}  readings: 3\n  counts: {rule}\n");

@@ -171,6 +171,7 @@ fn st6_the_states_of_the_header_are_set_in_their_order_and_seen_at_its_hold_poin
             "tokens: {{isolated: {{title: Cut off}}, locked: {{title: Locked}}}}\nenergy: {{states: \
              [isolated, locked], hold: seen}}\nsteps:\n{steps}"
         ));
+        let text = text.replace("format: \"1.0\"", "format: \"1.1\"");
         let files = files_of(&[("made", text.as_str())], ("marram_3_40", EQUIPMENT), "made");
         let files = files.unwrap_or_else(|e| panic!("{e}"));
         prove(&files.flow).broken().map(|(proven, _)| proven.text(&files.flow)).collect()

@@ -219,6 +219,11 @@ impl TryFrom<What> for Event {
             What::WaitBegun { address: at, boot: clock } => {
                 Self::WaitBegun { address: address(&at)?, boot: boot(clock)? }
             }
+            What::ZeroChecked { instrument, reading, so } => Self::ZeroChecked {
+                instrument: instrument.try_into()?,
+                reading: reading.try_into()?,
+                so,
+            },
             What::NoteAdded { address: at, text } => {
                 Self::NoteAdded { address: at.as_deref().map(address).transpose()?, text }
             }
@@ -427,6 +432,7 @@ impl TryFrom<InstrumentWire> for InstrumentSnapshot {
             id: wire.id,
             kind: named("kind", &wire.kind)?,
             certificate: wire.certificate,
+            certificate_sha256: wire.certificate_sha256,
             resolution: wire.resolution,
             uncertainty: wire.uncertainty,
             k: wire.k,

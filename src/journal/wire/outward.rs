@@ -143,6 +143,11 @@ impl From<&Event> for What {
                 address: address.to_string(),
                 boot: boot.map(BootClockWire::from),
             },
+            Event::ZeroChecked { instrument, reading, so } => Self::ZeroChecked {
+                instrument: instrument.into(),
+                reading: reading.into(),
+                so: *so,
+            },
             Event::NoteAdded { address, text } => Self::NoteAdded {
                 address: address.as_ref().map(ToString::to_string),
                 text: text.clone(),
@@ -307,6 +312,7 @@ impl From<&InstrumentSnapshot> for InstrumentWire {
         Self {
             calibration_due: instrument.calibration_due.to_string(),
             certificate: instrument.certificate.clone(),
+            certificate_sha256: instrument.certificate_sha256.clone(),
             id: instrument.id.clone(),
             k: instrument.k.clone(),
             kind: instrument.kind.to_string(),

@@ -2,7 +2,7 @@
 
 use super::super::fields::{Choice, Mapping, Shape, later, may, must};
 use super::super::{texts, words};
-use super::limit::NAMED_LIMIT;
+use super::limit::{COMPARE_ALL, NAMED_LIMIT};
 use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, QUANTITY, REVISION, REVISIONS, TEXT, TITLE};
 
 static FIT_OUT: Mapping = Mapping {
@@ -179,6 +179,7 @@ pub static EQUIPMENT: Mapping = Mapping {
         ),
         may("name_plate", Shape::Mapping(&NAME_PLATE), "What stands on the name plate."),
         may("parts", Shape::Keyed(&texts::WORD, &Shape::Mapping(&PART), 0), "Parts by name."),
+        COMPARE_ALL,
         may(
             "limits",
             Shape::Keyed(

@@ -1,6 +1,6 @@
 //! Limits, given in a step or by name in an equipment file.
 
-use super::super::fields::{Case, Choice, Field, KeyChoice, Mapping, Shape, may, must};
+use super::super::fields::{Case, Choice, Field, KeyChoice, Mapping, Shape, may, must, since};
 use super::super::{texts, words};
 use super::{QUANTITY, RANGE, TEXT};
 use crate::diag::Code;
@@ -68,6 +68,16 @@ const COMPARE: Field = may(
     "compare",
     Shape::Word(&words::COMPARES),
     "As read, or rounded to the places of the bounds first; `absolute`, if absent.",
+);
+/// The same for all limits of a file that do not say it themselves.
+pub(super) const COMPARE_ALL: Field = since(
+    "1.1",
+    may(
+        "compare",
+        Shape::Word(&words::COMPARES),
+        "How readings are compared with the limits of this file: as read, or rounded to the places of \
+     the bounds first; a limit can say otherwise. `absolute`, if absent.",
+    ),
 );
 const RULE: Field = may(
     "rule",

@@ -1,8 +1,9 @@
 //! Procedure files.
 
-use super::super::fields::{Choice, Mapping, Shape, may, must};
+use super::super::fields::{Choice, Mapping, Shape, may, must, since};
 use super::super::{texts, words};
 use super::TITLE;
+use super::limit::COMPARE_ALL;
 use super::step::{SAFE_STATE, STANDING, steps};
 use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, NAMES, REVISION, REVISIONS, TEXT, TEXTS};
 
@@ -127,11 +128,15 @@ pub static PROCEDURE: Mapping = Mapping {
         may("never", Shape::List(&Shape::Mapping(&NEVER), 0), "What must not be reached."),
         may("always", Shape::List(&Shape::Mapping(&ALWAYS), 0), "What must come first."),
         steps(),
-        may(
-            "energy",
-            Shape::Mapping(&ENERGY),
-            "How hazardous energy is controlled where something must be isolated.",
+        since(
+            "1.1",
+            may(
+                "energy",
+                Shape::Mapping(&ENERGY),
+                "How hazardous energy is controlled where something must be isolated.",
+            ),
         ),
+        COMPARE_ALL,
         SAFE_STATE,
         STANDING,
         may(

@@ -1,6 +1,6 @@
 //! Shop files.
 
-use super::super::fields::{Choice, Mapping, Shape, may, must};
+use super::super::fields::{Choice, Mapping, Shape, may, must, since};
 use super::super::{texts, words};
 use super::{DATE, FORMAT, LINE, NAME, PERSON, QUANTITY, RANGE, REVISION, TITLE};
 
@@ -26,6 +26,22 @@ static SOMEBODY: Mapping = Mapping {
     rest: None,
 };
 
+static LOADS: Mapping = Mapping {
+    name: "loads",
+    noun: "a count of loads",
+    doc: "A torque wrench is calibrated anew after so many fasteners as well as after so long.",
+    fields: &[
+        may(
+            "so_far",
+            Shape::Count,
+            "Fasteners since its calibration, when this list was made; none, if absent.",
+        ),
+        must("at_most", Shape::Count, "Fasteners at which it is calibrated again."),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
 static INSTRUMENT: Mapping = Mapping {
     name: "instrument",
     noun: "an instrument",
@@ -40,6 +56,31 @@ static INSTRUMENT: Mapping = Mapping {
         must("k", Shape::Text(&texts::FACTOR), "Coverage factor of the uncertainty."),
         must("calibration_due", DATE, "The last day on which its calibration holds."),
         must("certificate", LINE, "The certificate."),
+        since(
+            "1.1",
+            may(
+                "certificate_sha256",
+                Shape::Text(&texts::SHA256),
+                "The SHA-256 of the certificate's file, so that a record tells which one it was.",
+            ),
+        ),
+        since(
+            "1.1",
+            may(
+                "zero_check",
+                QUANTITY,
+                "Read with nothing in it each day before its first reading; how far from zero it may \
+             show then.",
+            ),
+        ),
+        since(
+            "1.1",
+            may(
+                "loads",
+                Shape::Mapping(&LOADS),
+                "For a torque wrench: how often it was used since its calibration.",
+            ),
+        ),
         may("out_of_use", LINE, "Why it must not be used."),
     ],
     choice: Choice::None,

@@ -234,6 +234,14 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     Shape::Mapping(&SECOND),
                     "Another person measures too, without sight of the first reading.",
                 ),
+                since(
+                    "1.1",
+                    may(
+                        "blind",
+                        Shape::Flag,
+                        "True when the limit is shown only after the reading is saved.",
+                    ),
+                ),
                 may(
                     "readings",
                     Shape::Either(&Shape::Count, &POINTS),

@@ -272,6 +272,7 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         above: above?,
         not_proven: not_proven?,
         relative_to: relative_to?,
+        blind: take::flag(node.get("blind")),
         several: several?,
         could_not_measure: could_not??,
         second: second?,

@@ -289,6 +289,9 @@ pub struct Instrument {
     pub calibration_due: String,
     /// The certificate.
     pub certificate: String,
+    /// The SHA-256 of the certificate's file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub certificate_sha256: Option<String>,
     /// The mark on it.
     pub id: String,
     /// Coverage factor.
@@ -355,6 +358,25 @@ pub struct Recheck {
     pub n: u64,
     /// The figure.
     pub reading: Figure,
+}
+
+/// A reading with nothing in the instrument.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ZeroCheck {
+    /// When.
+    pub at: String,
+    /// Who.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The instrument as it stood.
+    pub instrument: Instrument,
+    /// The entry.
+    pub n: u64,
+    /// What it showed.
+    pub reading: Figure,
+    /// True when that is near enough to zero.
+    pub so: bool,
 }
 
 /// A fastener that was loosened again, with what no longer counts because of it.

@@ -7,7 +7,7 @@ use super::{
     Fitted, Halt, Headline, Instrument, Item, Journal, JournalNote, Lapsed, LateEntry, Layer,
     Limit, Machine, NotApplicable, Note, Parked, Part, Person, Procedure, Record, Resumed,
     SafetyRead, Several, Shop, Signature, Step, Stop, Version, Witness, WrongAcceptances,
-    fasteners,
+    ZeroCheck, fasteners,
 };
 use crate::canonical;
 use crate::ids::{Name, PersonId, Sha256};
@@ -109,6 +109,7 @@ impl Writer<'_> {
                 .map(|(id, (revision, title))| procedure(id.to_string(), revision.0, title))
                 .collect(),
             rechecks: self.rechecks(),
+            zero_checks: self.zero_checks(),
             release: ReleaseWire::from(release),
             semantics: state.opened.semantics,
             shop: Shop {
@@ -582,6 +583,7 @@ pub(super) fn instrument_of(instrument: &event::InstrumentSnapshot) -> Instrumen
     Instrument {
         calibration_due: instrument.calibration_due.to_string(),
         certificate: instrument.certificate.clone(),
+        certificate_sha256: instrument.certificate_sha256.clone(),
         id: instrument.id.clone(),
         k: instrument.k.clone(),
         kind: instrument.kind.to_string(),
@@ -591,6 +593,20 @@ pub(super) fn instrument_of(instrument: &event::InstrumentSnapshot) -> Instrumen
 }
 
 impl Writer<'_> {
+    fn zero_checks(&self) -> Vec<ZeroCheck> {
+        let checks = self.state.zero_checks.iter();
+        checks
+            .map(|check| ZeroCheck {
+                at: check.at.to_string(),
+                by: id(check.by.as_ref()),
+                instrument: instrument_of(&check.instrument),
+                n: check.n,
+                reading: figure(&check.reading),
+                so: check.so,
+            })
+            .collect()
+    }
+
     /// The answer with everything in it; what was worked out with its working.
     fn answer(&self, ask: &Ask, given: &event::Answer) -> Answer {
         let (Ask::WorkOut(note), event::Answer::WorkedOut(worked)) = (ask, given) else {

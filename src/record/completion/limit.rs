@@ -22,6 +22,9 @@ pub struct Limit {
     /// Where it comes from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub basis: Option<String>,
+    /// True where the limit was shown only after the reading was saved.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub blind: bool,
     /// `absolute`, or how readings were rounded before they were compared.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub compare: Option<String>,
@@ -112,6 +115,7 @@ impl Limit {
             at_least: shown(&limit.at_least),
             at_most: shown(&limit.at_most),
             basis: basis.clone(),
+            blind: matches!(ask, Ask::Measure(note) if note.blind),
             compare: Some(compare),
             conforms: conforms(ask, answer).map(|conforms| format!("{conforms:.6}")),
             decided: decision(ask, answer).map(|decided| {

@@ -292,6 +292,7 @@ mod tests {
             address: address.to_owned(),
             answer: Answer::Read {
                 instrument: Instrument {
+                    certificate_sha256: None,
                     calibration_due: none(),
                     certificate: none(),
                     id: none(),
@@ -308,6 +309,7 @@ mod tests {
             confirmed: None,
             headline: None,
             limit: Some(Limit {
+                blind: false,
                 at_least: Some("44 mm".to_owned()),
                 at_most: Some("46 mm".to_owned()),
                 basis: None,

@@ -539,6 +539,17 @@ pub(super) fn instruments(model: &mut Model) -> Vec<Effect> {
     Vec::new()
 }
 
+/// True where the instrument in hand is to be read with nothing in it first, which is asked now.
+pub(super) fn asks_zero(model: &mut Model) -> bool {
+    let id = model.answering().and_then(|(question, ..)| {
+        let in_hand = model.instrument(question);
+        question.zero_due(in_hand.as_deref()).map(|line| line.id().to_owned())
+    });
+    let Some(id) = id else { return false };
+    model.overlays.push(Overlay::Line { what: LineFor::Zero(id), field: Field::default() });
+    true
+}
+
 fn figure_answer(model: &mut Model) -> Vec<Effect> {
     let Some((question, draft, _)) = model.answering() else { return Vec::new() };
     let instrument = model.instrument(question);
@@ -553,6 +564,10 @@ fn figure_answer(model: &mut Model) -> Vec<Effect> {
     let Some(answer) = question.figure_answer(reading, several, instrument.as_deref()) else {
         return instruments(model);
     };
+    if asks_zero(model) {
+        return Vec::new();
+    }
+    let Some((question, draft, _)) = model.answering() else { return Vec::new() };
     // Out of its limit a figure has consequences: it is shown once more before it counts.
     let out = said.is_some_and(|said| said != Decision::Within);
     if out && !draft.warned {

@@ -238,6 +238,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
         LineFor::Lacking => return candidate(model, Answer::NotAttached { reason: text }),
         LineFor::CouldNot
         | LineFor::Lot
+        | LineFor::Zero(_)
         | LineFor::Adapter
         | LineFor::Shown
         | LineFor::Loosened
@@ -263,6 +264,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
         (LineFor::CouldNot, _) => {
             return candidate(model, Answer::CouldNotMeasure { reason: text });
         }
+        (LineFor::Zero(id), _) => return zero(model, &id, &text),
         (LineFor::Lot, _) => return build::lot(model, text),
         (LineFor::Adapter, _) => return tighten::adapter(model, text),
         (LineFor::Shown, _) => return tighten::shown(model, &text),
@@ -288,6 +290,18 @@ fn line(model: &mut Model) -> Vec<Effect> {
     let title = "Who decides?".to_owned();
     model.overlays.push(Overlay::People { title, people, cursor: 0, what: signing });
     Vec::new()
+}
+
+/// What an instrument shows with nothing in it was typed.
+fn zero(model: &mut Model, id: &str, text: &str) -> Vec<Effect> {
+    let Some((question, ..)) = model.answering() else { return Vec::new() };
+    let (Some(line), Some(unit)) = (question.zero_due(Some(id)), question.field()) else {
+        return Vec::new();
+    };
+    match line.zero_checked(text, unit) {
+        Ok(command) => vec![Effect::Submit(command)],
+        Err(fault) => refuse(model, &fault.to_string()),
+    }
 }
 
 fn note(model: &mut Model, what: Move) -> Vec<Effect> {

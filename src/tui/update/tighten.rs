@@ -1,6 +1,6 @@
 //! Tightening: the setting of the wrench is typed, then one key a fastener.
 
-use super::answer::{edit, instruments};
+use super::answer::{asks_zero, edit, instruments};
 use super::{Effect, refuse};
 use crate::language::Thread;
 use crate::shown::question::Typed;
@@ -73,6 +73,9 @@ pub(in crate::tui) fn entry(
 }
 
 fn set(model: &mut Model) -> Vec<Effect> {
+    if asks_zero(model) {
+        return Vec::new();
+    }
     let Some((question, draft, _)) = model.answering() else { return Vec::new() };
     let mark = model.instrument(question);
     let address = question.address.clone();

@@ -90,6 +90,7 @@ impl Builder<'_> {
             above,
             not_proven,
             relative_to,
+            blind,
             several,
             could_not_measure,
             second: _,
@@ -128,6 +129,7 @@ impl Builder<'_> {
             above: above.as_ref().map(ExitNote::of),
             not_proven: not_proven.as_ref().map(ExitNote::of),
             could_not_measure: ExitNote::of(could_not_measure),
+            blind: *blind,
             several: several
                 .as_ref()
                 .map(|(repeats, points)| SeveralNote { repeats: *repeats, points: points.clone() }),

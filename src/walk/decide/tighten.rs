@@ -1,12 +1,13 @@
 //! Moves at a tightening step: setting the wrench, a fastener, a re-check, a fastener loosened.
 
-use super::super::accept::{dimension, instrument_fits, line};
+use super::super::accept::{dimension, in_range, line, listed};
 use super::super::address::Address;
 use super::super::command::WrenchEntry;
 use super::super::event::{
     Adapter, Answer, Direction, Event, InstrumentSnapshot, Judged, Next, Round, Tight, Wrench,
 };
 use super::super::flow::{Ask, Instance, InstanceIdx};
+use super::super::instruments::ready;
 use super::super::place::judge;
 use super::super::refusal::Refusal;
 use super::super::tighten::{Due, TightenNote};
@@ -44,7 +45,8 @@ impl Decision<'_> {
         };
         let unit = note.torque.unit;
         dimension(&given.setting, unit)?;
-        instrument_fits(self.files, &note.with, &given.instrument, &given.setting, self.now)?;
+        let by = listed(self.files, self.state, &note.with, &given.instrument, self.now)?;
+        in_range(by, &given.setting)?;
         let wrench = Box::new(Wrench {
             instrument: given.instrument.clone(),
             setting: given.setting.clone(),
@@ -74,6 +76,13 @@ impl Decision<'_> {
         let person = self.worker(Some(instance.by))?;
         self.open(index, instance)?;
         let mut tightening = self.state.tightening_of(index);
+        if let Some(round) = tightening.rounds.last() {
+            let mark = &round.wrench.instrument.id;
+            let mut instruments = self.files.shop.instruments.iter();
+            if let Some(wrench) = instruments.find(|i| i.id == *mark) {
+                ready(self.state, wrench, self.now)?;
+            }
+        }
         let (pass, next) = match note.due(&tightening) {
             Due::Fastener { pass, fastener } => (pass, fastener),
             Due::Wrench { pass } => return Err(Refusal::WrenchNotSet { pass }),
@@ -130,7 +139,8 @@ impl Decision<'_> {
         let (_, instance, note) = self.tightened(address, fastener)?;
         self.worker(Some(instance.by))?;
         dimension(reading, note.torque.unit)?;
-        instrument_fits(self.files, &note.with, instrument, reading, self.now)?;
+        let by = listed(self.files, self.state, &note.with, instrument, self.now)?;
+        in_range(by, reading)?;
         Ok(Event::FastenerRechecked {
             address: address.clone(),
             fastener,

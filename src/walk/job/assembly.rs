@@ -30,6 +30,10 @@ impl JobState {
         }
         if let Event::FastenerTightened { pass, tight, judged, .. } = &entry.event {
             let tightening = self.tightening.entry(instance).or_default();
+            if let Some(round) = tightening.rounds.last() {
+                let loads = self.loads.entry(round.wrench.instrument.id.clone()).or_default();
+                *loads = loads.saturating_add(1);
+            }
             return tightening.tighten(*pass, tight.clone())
                 && self.tightened(instance, judged.is_some(), entry);
         }

@@ -244,6 +244,7 @@ fn instrument(kind: &Name) -> InstrumentSnapshot {
     InstrumentSnapshot {
         id: "any".to_owned(),
         kind: kind.clone(),
+        certificate_sha256: None,
         calibration_due: chrono::NaiveDate::MAX,
         certificate: String::new(),
         resolution: String::new(),

@@ -54,6 +54,7 @@ pub(super) fn each_kind(address: &Address, judged: &Judged) -> Vec<Event> {
         instrument: InstrumentSnapshot {
             id: "W-02".to_owned(),
             kind: Name::new("torque_wrench").unwrap(),
+            certificate_sha256: None,
             calibration_due: NaiveDate::from_ymd_opt(2027, 2, 28).unwrap(),
             certificate: "K 1190".to_owned(),
             resolution: "0.5 N·m".to_owned(),

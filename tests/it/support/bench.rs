@@ -22,7 +22,7 @@ use super::disk::FakeDisk;
 /// What everybody's key opens with.
 pub(crate) const PASSPHRASE: &str = "brass shim";
 
-const SHOP: &str = r#"format: "1.0"
+const SHOP: &str = r#"format: "1.1"
 shop: bench
 title: Bench shop (all invented)
 revision: 1
@@ -37,6 +37,7 @@ instruments:
   - {id: C-03, kind: calliper, title: "Calliper 150 mm, digital", range: {from: "0 mm", to: "150 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2027-03-01, certificate: CAL-3}
   - {id: C-04, kind: calliper, title: "Calliper 200 mm, digital", range: {from: "0 mm", to: "200 mm"}, resolution: "0.01 mm", uncertainty: "0.03 mm", k: "2", calibration_due: 2026-12-01, certificate: CAL-4}
   - {id: W-02, kind: torque_wrench, title: "Torque wrench 5 to 60 N·m, click", range: {from: "5 N·m", to: "60 N·m"}, resolution: "0.5 N·m", uncertainty: "1 N·m", k: "2", calibration_due: 2027-03-01, certificate: CAL-12}
+  - {id: D-02, kind: depth_gauge, title: Depth gauge 25 mm, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.01 mm", k: "2", calibration_due: 2027-03-01, certificate: CAL-5, certificate_sha256: 9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08, zero_check: "0.02 mm"}
 machines:
   - {tag: P-7, equipment: bench_pump, serial: "0700123", fit_out: A, title: Bench pump}
 "#;

@@ -93,13 +93,15 @@ fn day() -> impl Strategy<Value = NaiveDate> {
 }
 
 pub(super) fn instrument() -> impl Strategy<Value = InstrumentSnapshot> {
-    (text(), name(), day(), [text(), text(), text(), text()]).prop_map(
-        |(id, kind, calibration_due, [certificate, resolution, uncertainty, k])| {
+    let hash = option::of(sha256().prop_map(|hash| hash.to_string()));
+    (text(), name(), day(), [text(), text(), text(), text()], hash).prop_map(
+        |(id, kind, calibration_due, [certificate, resolution, uncertainty, k], hash)| {
             InstrumentSnapshot {
                 id,
                 kind,
                 calibration_due,
                 certificate,
+                certificate_sha256: hash,
                 resolution,
                 uncertainty,
                 k,
@@ -329,6 +331,8 @@ pub(crate) fn event() -> impl Strategy<Value = Event> {
             .prop_map(|(address, evidence)| Event::EvidenceAdded { address, evidence }),
         (address(), option::of(boot()))
             .prop_map(|(address, boot)| Event::WaitBegun { address, boot }),
+        (instrument(), reading(), any::<bool>())
+            .prop_map(|(instrument, reading, so)| Event::ZeroChecked { instrument, reading, so }),
         (option::of(address()), text())
             .prop_map(|(address, text)| Event::NoteAdded { address, text }),
         signed().prop_map(Event::PerformedSigned),
@@ -380,6 +384,7 @@ pub(crate) fn session(count: usize) -> Vec<Entry> {
     let instrument = InstrumentSnapshot {
         id: "C-03".to_owned(),
         kind: Name::new("caliper").unwrap(),
+        certificate_sha256: None,
         calibration_due: NaiveDate::from_ymd_opt(2027, 2, 28).unwrap(),
         certificate: "K 1182".to_owned(),
         resolution: "0.01 mm".to_owned(),
@@ -562,6 +567,22 @@ pub(crate) fn each_kind() -> Vec<Entry> {
     let signed = signed(Meaning::Disposed(said.clone()), Some(address.clone()));
     let n = entries.len() as u64;
     let event = Event::Disposed { address, said, signed };
+    entries.push(Entry { n, at, by: None, late: None, event });
+    let event = Event::ZeroChecked {
+        instrument: InstrumentSnapshot {
+            id: "Z-01".to_owned(),
+            kind: Name::new("depth_gauge").unwrap(),
+            calibration_due: NaiveDate::from_ymd_opt(2027, 2, 28).unwrap(),
+            certificate: "K 1190".to_owned(),
+            certificate_sha256: Some(Sha256::of(b"certificate").to_string()),
+            resolution: "0.01 mm".to_owned(),
+            uncertainty: "0.01 mm".to_owned(),
+            k: "2".to_owned(),
+        },
+        reading: Reading::parse("0.02", Unit::Millimetre).unwrap(),
+        so: false,
+    };
+    let n = entries.len() as u64;
     entries.push(Entry { n, at, by: None, late: None, event });
     entries
 }

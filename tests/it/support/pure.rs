@@ -93,7 +93,7 @@ pub(crate) fn demo_files() -> Files {
     own_files("fluid_end_service", "marram_3_40")
 }
 
-const SHOP: &str = r#"format: "1.0"
+const SHOP: &str = r#"format: "1.1"
 shop: test_shop
 title: Test shop
 revision: 1
@@ -119,6 +119,9 @@ instruments:
   - {id: N-01, kind: tachometer, title: Tachometer, range: {from: "10 rpm", to: "3000 rpm"}, resolution: "0.1 rpm", uncertainty: "0.3 rpm", k: "2", calibration_due: 2029-01-01, certificate: X-14}
   - {id: A-01, kind: clamp_meter, title: Clamp meter, range: {from: "0 A", to: "60 A"}, resolution: "0.01 A", uncertainty: "0.05 A", k: "2", calibration_due: 2029-01-01, certificate: X-15}
   - {id: T-01, kind: thermometer, title: Thermometer, range: {from: "-20 °C", to: "150 °C"}, resolution: "0.1 ΔK", uncertainty: "0.5 ΔK", k: "2", calibration_due: 2029-01-01, certificate: X-16}
+  - {id: Z-01, kind: dial_depth_gauge, title: Dial depth gauge, range: {from: "0 mm", to: "25 mm"}, resolution: "0.01 mm", uncertainty: "0.01 mm", k: "2", calibration_due: 2029-01-01, certificate: X-17, certificate_sha256: 9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08, zero_check: "0.02 mm"}
+  - {id: W-30, kind: counted_wrench, title: Wrench near its count, range: {from: "2 N·m", to: "100 N·m"}, resolution: "0.5 N·m", uncertainty: "1 N·m", k: "2", calibration_due: 2029-01-01, certificate: X-18, loads: {so_far: 4990, at_most: 5000}}
+  - {id: W-31, kind: counted_wrench, title: Wrench just calibrated, range: {from: "2 N·m", to: "100 N·m"}, resolution: "0.5 N·m", uncertainty: "1 N·m", k: "2", calibration_due: 2029-01-01, certificate: X-19, loads: {at_most: 5000}}
 machines:
   - {tag: P-101A, equipment: marram_3_40, serial: "0340117", fit_out: A, title: Feed pump A}
 "#;
