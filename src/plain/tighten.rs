@@ -209,6 +209,7 @@ impl Walker<'_> {
             direction.word(),
             reading.echo()
         ))?;
+        let instrument = Box::new(instrument);
         self.submit(Command::Recheck { address, fastener, direction, reading, instrument })?;
         self.talk.say("Saved. What it was set to stays.")?;
         Ok(())

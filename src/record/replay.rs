@@ -5,8 +5,10 @@
 //! and the chain are other questions of [`mod@super::verify`].
 
 use crate::ids::{BootClock, Moment, Now};
+use crate::units::Reading;
 use crate::walk::event::{
-    Answer, Entry, Event, JobOpened, Judged, Next, SEMANTICS, SEMANTICS_KNOWN, Waited,
+    Answer, Entry, Event, InstrumentSnapshot, JobOpened, Judged, Next, SEMANTICS, SEMANTICS_KNOWN,
+    Waited,
 };
 use crate::walk::{Address, Command, Files, JobState, actor, decide, hands};
 
@@ -225,7 +227,7 @@ fn command(event: &Event) -> Result<Origin, String> {
                 fastener: *fastener,
                 direction: *direction,
                 reading: reading.clone(),
-                instrument: instrument.clone(),
+                instrument: Box::new(instrument.clone()),
             }
         }
         Event::FastenerLoosened { address, fastener, reason, .. } => Command::Loosen {
@@ -274,9 +276,7 @@ fn command(event: &Event) -> Result<Origin, String> {
         Event::EvidenceAdded { address, evidence } => {
             Command::AddEvidence { address: address.clone(), evidence: evidence.clone() }
         }
-        Event::ZeroChecked { instrument, reading, .. } => {
-            Command::CheckZero { instrument: instrument.clone(), reading: reading.clone() }
-        }
+        Event::ZeroChecked { instrument, reading, .. } => zero(instrument, reading),
         Event::NoteAdded { address, text } => {
             Command::AddNote { address: address.clone(), text: text.clone() }
         }
@@ -288,6 +288,10 @@ fn command(event: &Event) -> Result<Origin, String> {
             Command::MarkReleased { record: *record, signature: *signature }
         }
     })))
+}
+
+fn zero(instrument: &InstrumentSnapshot, reading: &Reading) -> Command {
+    Command::CheckZero { instrument: Box::new(instrument.clone()), reading: reading.clone() }
 }
 
 /// In words, how the entry as found differs from the one that the rules make.

@@ -512,7 +512,8 @@ impl Player<'_> {
         let instrument = snapshot(listed);
         // A rehearsal is about the procedure: its instruments are found at zero.
         if instruments::zero_due(self.session.state(), listed, self.session.now()) {
-            let (instrument, reading) = (instrument.clone(), figure(address, "0", note.unit)?);
+            let reading = figure(address, "0", note.unit)?;
+            let instrument = Box::new(instrument.clone());
             self.submit(address, Command::CheckZero { instrument, reading })?;
         }
         Ok(Answer::Read { reading, instrument, several })

@@ -524,7 +524,7 @@ impl InstrumentLine {
     /// No figure was typed.
     pub fn zero_checked(&self, typed: &str, unit: Unit) -> Result<Command, EntryFault> {
         let reading = Reading::parse(typed, unit)?;
-        Ok(Command::CheckZero { instrument: self.snapshot.clone(), reading })
+        Ok(Command::CheckZero { instrument: Box::new(self.snapshot.clone()), reading })
     }
 }
 

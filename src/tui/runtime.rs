@@ -132,7 +132,7 @@ impl<'a> Runtime<'a> {
             }
             Effect::Submit(command) => {
                 let said = said(&command);
-                let result = self.session.submit(command);
+                let result = self.session.submit(*command);
                 (Some(self.outcome(result, said)), None)
             }
             Effect::Keep { path, address, answers } => {

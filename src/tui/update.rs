@@ -87,7 +87,7 @@ pub enum Msg {
 /// Something to be done outside.
 pub enum Effect {
     /// Save a move.
-    Submit(Command),
+    Submit(Box<Command>),
     /// Put a file into the job's folder, then answer with it or lay it beside the step.
     Keep {
         /// The file's path as typed.

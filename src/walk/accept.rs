@@ -6,6 +6,7 @@ use super::event::{Answer, Evidence, InstrumentSnapshot};
 use super::flow::{Ask, Deviation, FindingNote, Instance, SecondOf};
 use super::instruments::ready;
 use super::job::{Files, JobState};
+use super::measure::MeasureNote;
 use super::place::within;
 use super::refusal::Refusal;
 use crate::equipment::model::PlateFault;
@@ -53,33 +54,12 @@ pub(super) fn check(
             other_person(state, note.second_of.as_ref())?;
             line("the reason", reason)
         }
-        (Ask::Measure(note), Answer::Read { reading, instrument, several }) => {
+        (Ask::Measure(note), Answer::Read { .. }) => {
             let index = files.flow.find(&instance.address);
             let ask = index.map(|index| state.walk.ask(&files.flow, state, index));
-            let note = match ask.as_deref() {
-                Some(Ask::Measure(now)) => now,
-                _ => note,
-            };
-            let taken = several.as_ref().map_or(std::slice::from_ref(reading), |s| &s.taken);
-            other_person(state, note.second_of.as_ref())?;
-            for one in taken {
-                dimension(one, note.unit)?;
-            }
-            note.several_fit(reading, several.as_deref())?;
-            let listed = listed(files, state, &note.with, instrument, now)?;
-            let Some(criterion) = note.against.criterion() else {
-                return Err(Refusal::NoReference { limit: note.against.render() });
-            };
-            suits(listed, criterion)?;
-            for one in taken {
-                in_range(listed, one)?;
-                plausible_figure(one, note.unit, note.plausible.as_ref())?;
-            }
-            match criterion.decide(&reading.value, instrument.expanded().as_ref()) {
-                Ok(_) => Ok(()),
-                Err(fault) => {
-                    Err(Refusal::Undecided { id: instrument.id.clone(), why: fault.to_string() })
-                }
+            match ask.as_deref() {
+                Some(Ask::Measure(now_asked)) => read_fits(files, state, now_asked, answer, now),
+                _ => read_fits(files, state, note, answer, now),
             }
         }
         (Ask::WorkOut(note), Answer::WorkedOut(worked)) => {
@@ -133,6 +113,39 @@ pub(super) fn check(
             }
         }
         _ => Err(Refusal::WrongKind { asked: instance.ask.word() }),
+    }
+}
+
+/// Whether a reading, and all that it was made of, fits a question with all that this takes from
+/// earlier answers.
+fn read_fits(
+    files: &Files,
+    state: &JobState,
+    note: &MeasureNote,
+    answer: &Answer,
+    now: Moment,
+) -> Result<(), Refusal> {
+    let Answer::Read { reading, instrument, several } = answer else {
+        return Err(Refusal::WrongKind { asked: "measure" });
+    };
+    let taken = several.as_ref().map_or(std::slice::from_ref(reading), |s| &s.taken);
+    other_person(state, note.second_of.as_ref())?;
+    for one in taken {
+        dimension(one, note.unit)?;
+    }
+    note.several_fit(reading, several.as_deref())?;
+    let listed = listed(files, state, &note.with, instrument, now)?;
+    let Some(criterion) = note.against.criterion() else {
+        return Err(Refusal::NoReference { limit: note.against.render() });
+    };
+    suits(listed, criterion)?;
+    for one in taken {
+        in_range(listed, one)?;
+        plausible_figure(one, note.unit, note.plausible.as_ref())?;
+    }
+    match criterion.decide(&reading.value, instrument.expanded().as_ref()) {
+        Ok(_) => Ok(()),
+        Err(fault) => Err(Refusal::Undecided { id: instrument.id.clone(), why: fault.to_string() }),
     }
 }
 

@@ -62,7 +62,7 @@ pub enum Command {
         /// The reading.
         reading: Reading,
         /// The instrument as it stands.
-        instrument: InstrumentSnapshot,
+        instrument: Box<InstrumentSnapshot>,
     },
     /// A tightened fastener was loosened again.
     Loosen {
@@ -176,7 +176,7 @@ pub enum Command {
     /// An instrument was read with nothing in it.
     CheckZero {
         /// The instrument as it stands.
-        instrument: InstrumentSnapshot,
+        instrument: Box<InstrumentSnapshot>,
         /// What it shows.
         reading: Reading,
     },

@@ -230,7 +230,7 @@ impl Decision<'_> {
             Command::CheckZero { instrument, reading } => {
                 self.worker(None)?;
                 let so = super::instruments::zero(self.files, instrument, reading, self.now)?;
-                let (instrument, reading) = (instrument.clone(), reading.clone());
+                let (instrument, reading) = ((**instrument).clone(), reading.clone());
                 Ok(Event::ZeroChecked { instrument, reading, so })
             }
             Command::AddNote { address, text } => self.add_note(address.as_ref(), text),

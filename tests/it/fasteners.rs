@@ -137,7 +137,7 @@ fn recheck(fastener: u32, reading: &str, bench: &Bench) -> Command {
         fastener,
         direction: Direction::Tightening,
         reading: newton_metres(reading),
-        instrument: entry(bench, "30").instrument,
+        instrument: Box::new(entry(bench, "30").instrument),
     }
 }
 

@@ -59,7 +59,7 @@ fn read(bench: &mut Bench, address: &str, text: &str) -> Result<(), Refusal> {
 }
 
 fn zero(bench: &mut Bench, text: &str) -> Result<bool, Refusal> {
-    let instrument = instrument(bench, "Z-01");
+    let instrument = Box::new(instrument(bench, "Z-01"));
     bench.submit(Command::CheckZero { instrument, reading: length(text) })?;
     let Event::ZeroChecked { so, .. } = bench.entries.last().unwrap().event else { panic!() };
     Ok(so)
@@ -99,15 +99,16 @@ fn in2_an_instrument_is_found_at_zero_each_day_before_its_first_reading() {
 #[test]
 fn in2_a_figure_of_another_kind_and_a_check_that_nobody_asks_for_are_refused() {
     let mut bench = bench(DEPTHS);
-    let given = instrument(&bench, "Z-01");
+    let given = Box::new(instrument(&bench, "Z-01"));
     let reading = Reading::parse("0", Unit::NewtonMetre).unwrap();
     let refused = bench.submit(Command::CheckZero { instrument: given, reading }).unwrap_err();
     assert!(matches!(refused, Refusal::WrongDimension { .. }), "{refused}");
-    let given = instrument(&bench, "C-03");
+    let given = Box::new(instrument(&bench, "C-03"));
     let reading = length("0");
     let refused = bench.submit(Command::CheckZero { instrument: given, reading }).unwrap_err();
     assert!(matches!(refused, Refusal::NoZeroCheck(_)), "{refused}");
     let changed = InstrumentSnapshot { certificate_sha256: None, ..instrument(&bench, "Z-01") };
+    let changed = Box::new(changed);
     let refused =
         bench.submit(Command::CheckZero { instrument: changed, reading: length("0") }).unwrap_err();
     assert!(matches!(refused, Refusal::InstrumentChanged(_)), "{refused}");

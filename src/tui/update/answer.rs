@@ -347,7 +347,7 @@ pub(super) fn candidate(model: &mut Model, answer: Answer) -> Vec<Effect> {
         return Vec::new();
     }
     let address = question.address.clone();
-    vec![Effect::Submit(Command::Answer { address, answer, signed: None })]
+    vec![Effect::Submit(Box::new(Command::Answer { address, answer, signed: None }))]
 }
 
 fn safety(model: &mut Model, what: Move) -> Vec<Effect> {
@@ -360,7 +360,7 @@ fn safety(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::Read => {
             let address = model.answering().map(|(question, ..)| question.address.clone());
             return address
-                .map(|address| Effect::Submit(Command::AcknowledgeSafety { address }))
+                .map(|address| Effect::Submit(Box::new(Command::AcknowledgeSafety { address })))
                 .into_iter()
                 .collect();
         }
@@ -373,7 +373,7 @@ fn confirm(model: &Model, what: Move) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
     let address = question.address.clone();
     match what {
-        Move::Yes => vec![Effect::Submit(Command::Confirm { address })],
+        Move::Yes => vec![Effect::Submit(Box::new(Command::Confirm { address }))],
         Move::Correct => vec![Effect::Look(address)],
         _ => Vec::new(),
     }
@@ -390,7 +390,7 @@ fn items(model: &mut Model, what: Move) -> Vec<Effect> {
     if !correction {
         let item = u32::try_from(question.items_done.len()).unwrap_or(u32::MAX);
         let address = question.address.clone();
-        return vec![Effect::Submit(Command::CheckItem { address, item, so })];
+        return vec![Effect::Submit(Box::new(Command::CheckItem { address, item, so }))];
     }
     // A list that was complete once is begun anew.
     let mut given = if draft.items.len() < n_items { draft.items.clone() } else { Vec::new() };
@@ -402,10 +402,10 @@ fn items(model: &mut Model, what: Move) -> Vec<Effect> {
 fn wait(model: &Model) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
     let address = question.address.clone();
-    vec![Effect::Submit(match question.left_s {
+    vec![Effect::Submit(Box::new(match question.left_s {
         None => Command::BeginWait { address },
         Some(_) => Command::EndWait { address },
-    })]
+    }))]
 }
 
 fn stop(model: &mut Model) -> Vec<Effect> {

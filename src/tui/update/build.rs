@@ -41,7 +41,7 @@ fn laid(model: &mut Model, so: bool, lot: Option<String>) -> Vec<Effect> {
     let laid = Laid { layer: note.id.clone(), so, lot };
     if !correction {
         let address = question.address.clone();
-        return vec![Effect::Submit(Command::LayLayer { address, laid })];
+        return vec![Effect::Submit(Box::new(Command::LayLayer { address, laid }))];
     }
     given.push(laid);
     let whole = !so || stack.next(&given).is_none();

@@ -42,7 +42,7 @@ pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
             if !at_end(model) {
                 return refuse(model, "read it to its end first: the arrow down shows the rest");
             }
-            vec![Effect::Submit(Command::TakeUp { shown })]
+            vec![Effect::Submit(Box::new(Command::TakeUp { shown }))]
         }
         (Overlay::Leave, Move::Yes) => vec![Effect::Quit],
         (Overlay::Sure { answer, .. }, Move::Yes) => {
@@ -143,7 +143,10 @@ fn choose(model: &mut Model) -> Vec<Effect> {
         Choosing::Halt(known) => match known.get(*cursor) {
             Some((name, see)) => {
                 let standing = Some(name.clone());
-                return vec![Effect::Submit(Command::Halt { standing, reason: see.clone() })];
+                return vec![Effect::Submit(Box::new(Command::Halt {
+                    standing,
+                    reason: see.clone(),
+                }))];
             }
             None => Some(LineFor::Halt),
         },
@@ -159,7 +162,7 @@ fn choose(model: &mut Model) -> Vec<Effect> {
                 return refuse(model, "nobody on the list may be told today; call a mechanic");
             };
             let command = Command::TellWitness { address: address.clone(), who: who.clone() };
-            return vec![Effect::Submit(command)];
+            return vec![Effect::Submit(Box::new(command))];
         }
     };
     if let Some(what) = line {
@@ -227,9 +230,9 @@ fn line(model: &mut Model) -> Vec<Effect> {
             return vec![Effect::Keep { path: text, address, answers: false }];
         }
         LineFor::Halt => {
-            return vec![Effect::Submit(Command::Halt { standing: None, reason: text })];
+            return vec![Effect::Submit(Box::new(Command::Halt { standing: None, reason: text }))];
         }
-        LineFor::Pause => return vec![Effect::Submit(Command::Pause { reason: text })],
+        LineFor::Pause => return vec![Effect::Submit(Box::new(Command::Pause { reason: text }))],
         LineFor::Late => {
             let address = model.shown.question().map(|q| q.address.clone());
             return address.map(|address| Effect::Late { address, text }).into_iter().collect();
@@ -282,7 +285,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
             }
             answer => {
                 let command = Command::Correct { address, answer, reason: text, signed: None };
-                return vec![Effect::Submit(command)];
+                return vec![Effect::Submit(Box::new(command))];
             }
         },
     };
@@ -299,7 +302,7 @@ fn zero(model: &mut Model, id: &str, text: &str) -> Vec<Effect> {
         return Vec::new();
     };
     match line.zero_checked(text, unit) {
-        Ok(command) => vec![Effect::Submit(command)],
+        Ok(command) => vec![Effect::Submit(Box::new(command))],
         Err(fault) => refuse(model, &fault.to_string()),
     }
 }
@@ -325,7 +328,7 @@ fn note(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::SaveNote => {
             let text = area.lines().join("\n");
             let text = text.trim_end().to_owned();
-            return vec![Effect::Submit(Command::AddNote { address, text })];
+            return vec![Effect::Submit(Box::new(Command::AddNote { address, text }))];
         }
         _ => {}
     }

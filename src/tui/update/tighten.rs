@@ -86,7 +86,7 @@ fn set(model: &mut Model) -> Vec<Effect> {
     if let (Some(kind), Some(id)) = (question.instrument_kind().cloned(), mark) {
         model.hand.instruments.insert(kind, id);
     }
-    vec![Effect::Submit(Command::SetWrench { address, wrench: Box::new(entry) })]
+    vec![Effect::Submit(Box::new(Command::SetWrench { address, wrench: Box::new(entry) }))]
 }
 
 pub(super) fn adapter(model: &mut Model, text: String) -> Vec<Effect> {
@@ -119,7 +119,7 @@ fn tight(model: &Model, so: bool, reading: Option<crate::units::Reading>) -> Vec
     let Some(fastener) = question.ring.as_ref().and_then(due) else { return Vec::new() };
     let address = question.address.clone();
     let tight = Tight { fastener, reading, so };
-    vec![Effect::Submit(Command::Tighten { address, tight })]
+    vec![Effect::Submit(Box::new(Command::Tighten { address, tight }))]
 }
 
 pub(super) fn shown(model: &mut Model, text: &str) -> Vec<Effect> {
@@ -152,7 +152,7 @@ pub(super) fn loosened(model: &mut Model, text: &str) -> Vec<Effect> {
     let address = question.address.clone();
     match loosened_entry(text) {
         Ok((fastener, reason)) => {
-            vec![Effect::Submit(Command::Loosen { address, fastener, reason })]
+            vec![Effect::Submit(Box::new(Command::Loosen { address, fastener, reason }))]
         }
         Err(form) => refuse(model, &form),
     }
@@ -168,13 +168,13 @@ pub(super) fn rechecked(model: &mut Model, text: &str) -> Vec<Effect> {
     };
     let (address, instrument) = (question.address.clone(), line.snapshot.clone());
     match recheck_entry(text, ring.unit()) {
-        Ok((fastener, direction, reading)) => vec![Effect::Submit(Command::Recheck {
+        Ok((fastener, direction, reading)) => vec![Effect::Submit(Box::new(Command::Recheck {
             address,
             fastener,
             direction,
             reading,
-            instrument,
-        })],
+            instrument: Box::new(instrument),
+        }))],
         Err(form) => refuse(model, &form),
     }
 }
