@@ -208,6 +208,23 @@ impl Script {
         })
     }
 
+    /// The equipment's figures that go into what is worked out at a place: what else goes into it is
+    /// mostly a share of one of them.
+    fn figures_at(&self, flow: &Flow, place: usize) -> Vec<Quantity> {
+        let mut figures = Vec::new();
+        let instance = self.answers.get(place).map(|(instance, _)| flow.instance(*instance));
+        if let Some(Ask::WorkOut(note)) = instance.map(|instance| &instance.ask) {
+            for formula in note.formulas() {
+                formula.each_name(&mut |name, _| {
+                    if let Ref::Figure(figure) = name {
+                        figures.push(figure.clone());
+                    }
+                });
+            }
+        }
+        figures
+    }
+
     /// The figures before a place, the nearest first, each with others that could stand there.
     fn varied(
         &self,
@@ -217,11 +234,12 @@ impl Script {
         other: &dyn Fn(InstanceIdx) -> Vec<Class>,
     ) -> Vec<(usize, Vec<Answer>)> {
         let n = before.map_or(self.answers.len(), |place| place + 1);
+        let near = before.map_or_else(Vec::new, |place| self.figures_at(flow, place));
         let answers = self.answers.iter().enumerate().take(n).collect::<Vec<_>>().into_iter().rev();
         let figures = answers.filter_map(|(place, (instance, class))| {
             let ask = &flow.instance(*instance).ask;
             let others = other(*instance).into_iter().map(|class| class.answer);
-            let found = alternatives(ask, &class.answer, readings, others);
+            let found = alternatives(ask, &class.answer, (readings, &near), others);
             (!found.is_empty()).then_some((place, found))
         });
         figures.take(N_VARIED_MAX).collect()
@@ -255,12 +273,12 @@ fn value(answer: &Answer) -> Option<Quantity> {
     }
 }
 
-/// Other answers with another figure or text: those of other classes, and the other readings of the
-/// script, also a little above and below.
+/// Other answers with another figure or text: those of other classes, shares of figures that go into
+/// the same calculation, and the other readings of the script, also a little above and below.
 fn alternatives(
     ask: &Ask,
     answer: &Answer,
-    readings: &[Quantity],
+    (readings, near): (&[Quantity], &[Quantity]),
     others: impl Iterator<Item = Answer>,
 ) -> Vec<Answer> {
     let (unit, plausible) = match ask {
@@ -278,10 +296,16 @@ fn alternatives(
     };
     let Some(own) = value(answer) else { return Vec::new() };
     let mut found: Vec<Quantity> = Vec::new();
-    for near in readings.iter().filter(|q| q.dimension == unit.dimension()) {
-        for (top, bottom) in [(1, 1), (999, 1000), (1001, 1000), (11, 10), (9, 10)] {
-            let factor = num_rational::Ratio::new(top.into(), bottom.into());
-            found.push(Quantity { si: &near.si * factor, dimension: near.dimension });
+    let around: [(&[Quantity], &[(i32, i32)]); 2] = [
+        (near, &[(1, 1), (19, 20), (9, 10), (4, 5), (1, 2), (1, 5), (1, 20), (1, 100)]),
+        (readings, &[(1, 1), (999, 1000), (1001, 1000), (11, 10), (9, 10)]),
+    ];
+    for (quantities, shares) in around {
+        for quantity in quantities.iter().filter(|q| q.dimension == unit.dimension()) {
+            for (top, bottom) in shares {
+                let factor = num_rational::Ratio::new((*top).into(), (*bottom).into());
+                found.push(Quantity { si: &quantity.si * factor, dimension: quantity.dimension });
+            }
         }
     }
     found.extend(others.filter_map(|other| value(&other)));

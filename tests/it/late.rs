@@ -1,10 +1,8 @@
 //! What was seen before it could be entered: both times stay, and neither can be made up freely.
 
 use witnessmark::ids::Moment;
-use witnessmark::procedure::model::Disposition;
 use witnessmark::record::completion::Record;
 use witnessmark::record::verify::verify;
-use witnessmark::walk::disposition::Said;
 use witnessmark::walk::{Address, Answer, Command, Event, Late, Refusal, exceptions};
 
 use crate::plain::typed;
@@ -144,8 +142,6 @@ fn released_late(bench: &small_shop::Bench) -> witnessmark::record::FolderBytes 
     for item in [0, 1] {
         submit(&mut session, Command::CheckItem { address: address("closed"), item, so: true });
     }
-    let said = Said::parse(Disposition::Replaced, "by hand, from the store");
-    session.dispose(&first, &said, &person("t.reiter"), &signer("t.reiter")).unwrap();
     session.sign_performed(&person("i.varga"), &signer("i.varga")).unwrap();
     session.release_hold(&address("ready"), &person("t.reiter"), &signer("t.reiter")).unwrap();
     small_shop::dispose(&mut session, "t.reiter");
