@@ -11,8 +11,8 @@ use crate::expr::{self, Condition};
 use crate::ids::{Name, NameFault, PersonId, Revision};
 use crate::source::{At, FileId, Source, Span};
 use crate::units::{
-    Compare, Criterion, DecisionRule, Demand, Grade, Grades, Guard, Limit, LimitFault, Quantity,
-    Ties, Tolerance, Unit,
+    Compare, Criterion, DecisionRule, Demand, Dimension, Grade, Grades, Guard, Limit, LimitFault,
+    Quantity, Ties, Tolerance, Unit,
 };
 use crate::yaml::Node;
 
@@ -71,7 +71,22 @@ impl<'a> Lower<'a> {
         };
         let capability = optional(node.get("capability"), |n| texts::index(n.text()?))?;
         let demand = Demand { capability, steps: None };
-        let criterion = Criterion { rule: rule?, demand, ..criterion? };
+        let holds_at = optional(node.get("holds_at"), |range| {
+            let (from, to) = self.range(range)?;
+            if from.dimension == Dimension::Temperature {
+                return Some((from, to));
+            }
+            let headline =
+                format!("a limit holds at temperatures, and this is {}", from.dimension.noun());
+            self.error(
+                Code::DimensionMismatch,
+                range.span,
+                headline,
+                "such as `{from: 18 °C, to: 22 °C}`",
+            );
+            None
+        })?;
+        let criterion = Criterion { rule: rule?, demand, holds_at, ..criterion? };
         if let (Some(asked), None) = (node.get("capability"), criterion.limit.width()) {
             let headline = "a capability is told of two bounds, and this limit has one".to_owned();
             self.error(Code::BadLimit, asked.span, headline, "delete it, or give both bounds");

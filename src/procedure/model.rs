@@ -341,6 +341,8 @@ pub enum Action {
         not_proven: Option<Exit>,
         /// What the limit is a share of.
         relative_to: Option<Condition>,
+        /// Where the part's temperature was read.
+        temperature: Option<Condition>,
         /// The limit is shown only after the reading is saved.
         blind: bool,
         /// How many readings are taken and which counts, with the points that have names.

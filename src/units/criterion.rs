@@ -25,11 +25,19 @@ pub struct Criterion {
     pub rule: DecisionRule,
     /// How much better than the limit an instrument must be.
     pub demand: Demand,
+    /// The temperatures of the part between which the limit holds; `None` where it holds at any.
+    pub holds_at: Option<(Quantity, Quantity)>,
 }
 
 impl From<Limit> for Criterion {
     fn from(limit: Limit) -> Self {
-        Self { limit, grades: None, rule: DecisionRule::Simple, demand: Demand::default() }
+        Self {
+            limit,
+            grades: None,
+            rule: DecisionRule::Simple,
+            demand: Demand::default(),
+            holds_at: None,
+        }
     }
 }
 
@@ -121,9 +129,24 @@ impl Criterion {
 
     /// The criterion in words: `at least 44.6 mm`, `new: at least 45 mm; worn: at least 44.6 mm`.
     pub fn render(&self) -> String {
-        let Some(grades) = &self.grades else { return self.limit.render() };
-        let each = grades.iter().map(|grade| format!("{}: {}", grade.name, grade.limit.render()));
-        each.collect::<Vec<_>>().join("; ")
+        let bounds = match &self.grades {
+            None => self.limit.render(),
+            Some(grades) => {
+                let each = grades.iter().map(|g| format!("{}: {}", g.name, g.limit.render()));
+                each.collect::<Vec<_>>().join("; ")
+            }
+        };
+        match self.holds_at_words() {
+            Some(range) => format!("{bounds}, at {range}"),
+            None => bounds,
+        }
+    }
+
+    /// The temperatures at which the limit holds, in words: `18 °C to 22 °C`.
+    pub fn holds_at_words(&self) -> Option<String> {
+        let (from, to) = self.holds_at.as_ref()?;
+        let shown = |point: &Quantity| point.render(point.dimension.usual());
+        Some(format!("{} to {}", shown(from), shown(to)))
     }
 
     /// What is said of `reading`, in words.

@@ -139,6 +139,7 @@ fn read_fits(
         return Err(Refusal::NoReference { limit: note.against.render() });
     };
     suits(listed, criterion)?;
+    state.walk.holds_at_that(&files.flow, state, note)?;
     for one in taken {
         in_range(listed, one)?;
         plausible_figure(one, note.unit, note.plausible.as_ref())?;

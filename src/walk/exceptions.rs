@@ -240,6 +240,7 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
     }
     lines.extend(fasteners(files, state));
     lines.extend(off_zero(state));
+    lines.extend(other_temperature(files, state));
     lines.extend(super::fitted::needed_and_not_fitted(files, state));
     for (n, text) in &state.journal_notes {
         lines.push(format!("entry {n}: {text}"));
@@ -395,6 +396,20 @@ fn tightened_text(ask: &Ask, rounds: &[Round]) -> String {
         note.order.len(),
         note.passes.len()
     )
+}
+
+/// Readings whose limit holds at another temperature than the one that the job tells now.
+fn other_temperature(files: &Files, state: &JobState) -> Vec<String> {
+    let flow = &files.flow;
+    let of_path = state.walk.path.iter();
+    of_path
+        .filter_map(|index| {
+            let Ask::Measure(note) = &flow.instance(*index).ask else { return None };
+            let Answer::Read { .. } = state.answer(*index)? else { return None };
+            let why = state.walk.holds_at_that(flow, state, note).err()?;
+            Some(format!("{}: {why}", flow.instance(*index).address))
+        })
+        .collect()
 }
 
 /// Instruments that did not show zero with nothing in them.

@@ -4,7 +4,8 @@ use std::borrow::Cow;
 
 use super::event::{Answer, InstrumentSnapshot};
 use super::flow::{Ask, ExitNote, Flow, InstanceIdx, Ref, SecondOf};
-use super::place::{Answers, Walk};
+use super::place::{Answers, Walk, within};
+use super::refusal::Refusal;
 use super::several::SeveralNote;
 use crate::expr::Expr;
 use crate::expr::eval::{self, Value};
@@ -41,6 +42,8 @@ pub struct MeasureNote {
     pub blind: bool,
     /// Where several readings are asked for: how many, and which counts.
     pub several: Option<SeveralNote>,
+    /// The reading of the part's temperature, where the limit holds at some only.
+    pub temperature: Option<Expr<Ref>>,
     /// For an independent second reading: what it is the second of.
     pub second_of: Option<SecondOf>,
 }
@@ -172,6 +175,31 @@ impl Walk {
             plausible.and_then(|(from, to)| from.times(&reference).zip(to.times(&reference)));
         let against = Against::Share(Box::new(Share { now, ..(**share).clone() }));
         Cow::Owned(Ask::Measure(Box::new(MeasureNote { against, plausible, ..(**note).clone() })))
+    }
+
+    /// Whether the part was read at a temperature at which its limit holds.
+    ///
+    /// # Errors
+    /// The temperature is not known, or is another one.
+    pub(super) fn holds_at_that(
+        &self,
+        flow: &Flow,
+        answers: &dyn Answers,
+        note: &MeasureNote,
+    ) -> Result<(), Refusal> {
+        let criterion = note.against.stated();
+        let Some(range) = &criterion.holds_at else { return Ok(()) };
+        let look = |found: &Ref| self.look(flow, answers, found);
+        let read = note.temperature.as_ref().and_then(|formula| eval::eval(formula, &look));
+        let wanted = criterion.holds_at_words().unwrap_or_default();
+        match read {
+            Some(Value::Quantity(found)) if within(range, &found) => Ok(()),
+            Some(Value::Quantity(found)) => {
+                let found = found.render(found.dimension.usual());
+                Err(Refusal::OtherTemperature { found, wanted })
+            }
+            _ => Err(Refusal::NoTemperature { wanted }),
+        }
     }
 
     /// True where a reading of `index` can be judged with the answers so far.

@@ -234,6 +234,22 @@ pub enum Refusal {
         /// The limit, in words.
         limit: String,
     },
+    /// The part is too warm or too cold for its limit.
+    #[error(
+        "the limit holds at {wanted}, and the part was read at {found}; let it come to that temperature and correct the reading of it"
+    )]
+    OtherTemperature {
+        /// What it was read at.
+        found: String,
+        /// Where the limit holds.
+        wanted: String,
+    },
+    /// The temperature of the part is not known.
+    #[error("the limit holds at {wanted}, and the part's temperature was not read; read it first")]
+    NoTemperature {
+        /// Where the limit holds.
+        wanted: String,
+    },
     /// The instrument is not good enough for the limit.
     #[error("`{id}` does not suit this limit: {why}")]
     Unsuitable {

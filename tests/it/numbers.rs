@@ -9,7 +9,7 @@ use witnessmark::record::completion::{self, Record};
 use witnessmark::record::release::Release;
 use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::accept::snapshot;
-use witnessmark::walk::exceptions::answer_text;
+use witnessmark::walk::exceptions::{answer_text, list};
 use witnessmark::walk::flow::Ask;
 use witnessmark::walk::place::{Answers as _, Stand};
 use witnessmark::walk::{Address, Answer, Command, Refusal};
@@ -429,4 +429,76 @@ fn me4_the_record_says_how_likely_each_reading_conforms_and_sums_it() {
     // 0.158655 and 0.022750: what is not accepted is not wrongly accepted.
     let wrong = record.wrong_acceptances.unwrap();
     assert_eq!((wrong.expected.as_str(), wrong.n_readings), ("0.181405", 2));
+}
+
+const WARM: &str = "- id: room
+  measure: Temperature of the spring
+  with: thermometer
+  unit: °C
+  limit: {between: [0 °C, 40 °C]}
+  basis: Made
+  below: {verdict: refer}
+  above: {verdict: refer}
+  could_not_measure: {verdict: refer}
+";
+
+fn warm(bench: &Bench, text: &str) -> Answer {
+    let listed = bench.files.shop.instruments.iter().find(|i| i.id == "T-01").unwrap();
+    let reading = Reading::parse(text, Unit::Celsius).unwrap();
+    Answer::Read { reading, instrument: snapshot(listed), several: None }
+}
+
+/// ISO 1 has lengths stated at 20 °C; how far from that a limit still holds is the author's to say.
+#[test]
+fn me7_a_limit_that_holds_at_some_temperatures_takes_a_reading_of_the_part_at_one_of_them() {
+    let limit = "{at_least: 44.6 mm, holds_at: {from: 18 °C, to: 22 °C}}";
+    let length = step("length", limit, &format!("{BELOW}  temperature: room\n"));
+    let new = |steps: &str| {
+        let text = made(&format!("steps:\n{steps}")).replace("format: \"1.0\"", "format: \"1.1\"");
+        files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made").map(Bench::new)
+    };
+    let mut bench = new(&format!("{WARM}{length}")).unwrap_or_else(|e| panic!("{e}"));
+    let answer = |bench: &Bench, text: &str| Command::Answer {
+        address: at("room"),
+        answer: warm(bench, text),
+        signed: None,
+    };
+    let too_warm = answer(&bench, "26.5");
+    bench.submit(too_warm).unwrap();
+    let refused = submit(&mut bench, "length", "44.70").unwrap_err();
+    assert_eq!(
+        refused.to_string(),
+        "the limit holds at 18 °C to 22 °C, and the part was read at 26.5 °C; let it come to that \
+         temperature and correct the reading of it"
+    );
+    let correct = |bench: &Bench, text: &str| Command::Correct {
+        address: at("room"),
+        answer: warm(bench, text),
+        reason: "an hour later".to_owned(),
+        signed: None,
+    };
+    let cooled = correct(&bench, "22.0");
+    bench.submit(cooled).unwrap();
+    assert_eq!(submit(&mut bench, "length", "44.70"), Ok(Some(Verdict::Accept)));
+    assert_eq!(
+        list(&bench.files, &bench.state).iter().filter(|l| l.contains("holds at")).count(),
+        0
+    );
+    // Corrected once more: the reading stands, and whoever signs is told what it was read at.
+    let after_all = correct(&bench, "22.1");
+    bench.submit(after_all).unwrap();
+    let told = list(&bench.files, &bench.state).join("\n");
+    assert!(
+        told.contains(
+            "length: the limit holds at 18 °C to 22 °C, and the part was read at 22.1 °C"
+        )
+    );
+    // The author says where the temperature comes from, and that it is one.
+    let without = step("length", limit, BELOW);
+    let fault = new(&format!("{WARM}{without}")).unwrap_err();
+    assert!(fault.contains("the step does not say where the part's was read"), "{fault}");
+    let other = step("length", limit, &format!("{BELOW}  temperature: spring\n"));
+    let spring = step("spring", "{at_least: 44.6 mm}", BELOW);
+    let fault = new(&format!("{spring}{other}")).unwrap_err();
+    assert!(fault.contains("this is a length, and no temperature"), "{fault}");
 }

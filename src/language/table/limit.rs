@@ -102,12 +102,22 @@ const CAPABILITY: Field = may(
      standard uncertainties.",
 );
 
+const HOLDS_AT: Field = since(
+    "1.1",
+    may(
+        "holds_at",
+        Shape::Mapping(&RANGE),
+        "The temperatures of the part between which the limit holds; the step then says under \
+     `temperature` where that was read.",
+    ),
+);
+
 /// A limit given in a step.
 pub(super) static LIMIT: Mapping = Mapping {
     name: "limit",
     noun: "a limit",
     doc: "What a reading must keep to. Bounds are included.",
-    fields: &[COMPARE, RULE, GUARD, PROBABILITY, CAPABILITY],
+    fields: &[COMPARE, RULE, GUARD, PROBABILITY, CAPABILITY, HOLDS_AT],
     choice: Choice::Key(&BOUNDS),
     rest: None,
 };
@@ -129,6 +139,7 @@ pub(super) static NAMED_LIMIT: Mapping = Mapping {
         GUARD,
         PROBABILITY,
         CAPABILITY,
+        HOLDS_AT,
     ],
     choice: Choice::Key(&BOUNDS),
     rest: None,

@@ -223,6 +223,14 @@ static BY_ACTION: KeyChoice = KeyChoice {
                     an_exit(),
                     "Taken when the rule `proven` can neither accept nor reject the reading.",
                 ),
+                since(
+                    "1.1",
+                    may(
+                        "temperature",
+                        CONDITION,
+                        "The reading of the part's temperature, for a limit that holds at some only.",
+                    ),
+                ),
                 may(
                     "relative_to",
                     CONDITION,

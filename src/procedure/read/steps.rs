@@ -250,6 +250,7 @@ pub(super) fn limit_ref(
 fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
     let unit = unit(node);
     let relative_to = optional(node.get("relative_to"), |n| lower.condition(n));
+    let temperature = optional(node.get("temperature"), |n| lower.condition(n));
     // A share is a plain number, whatever the reading is.
     let held = if node.get("relative_to").is_some() { None } else { unit.as_ref() };
     let limit = node.get("limit").and_then(|limit| limit_ref(node, limit, held, lower));
@@ -272,6 +273,7 @@ fn measure(node: &Node, text: &Node, lower: &mut Lower<'_>) -> Option<Action> {
         above: above?,
         not_proven: not_proven?,
         relative_to: relative_to?,
+        temperature: temperature?,
         blind: take::flag(node.get("blind")),
         several: several?,
         could_not_measure: could_not??,

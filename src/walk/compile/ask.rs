@@ -16,7 +16,7 @@ use crate::ids::{FigureId, Role, StepId, TokenId};
 use crate::procedure::model::{Action, DurationRef, Exit, LimitRef, Step, Verdict};
 use crate::source::{At, Span};
 use crate::units::duration::whole_seconds;
-use crate::units::{Compare, Criterion, DecisionRule, Quantity, Unit};
+use crate::units::{Compare, Criterion, DecisionRule, Dimension, Quantity, Unit};
 
 impl Builder<'_> {
     /// The step's question with everything looked up in the equipment file.
@@ -90,6 +90,7 @@ impl Builder<'_> {
             above,
             not_proven,
             relative_to,
+            temperature,
             blind,
             several,
             could_not_measure,
@@ -109,6 +110,9 @@ impl Builder<'_> {
             limit.span(),
             (below.as_ref(), above.as_ref(), not_proven.as_ref()),
         );
+        let holds_at = found.criterion.holds_at.is_some();
+        let temperature =
+            self.temperature(holds_at, (temperature.as_ref(), limit.span()), context)?;
         let against = match (of, relative_to) {
             (Some(of), Some(relative_to)) => {
                 self.shares_fit(&found.criterion, limit.span());
@@ -130,11 +134,46 @@ impl Builder<'_> {
             not_proven: not_proven.as_ref().map(ExitNote::of),
             could_not_measure: ExitNote::of(could_not_measure),
             blind: *blind,
+            temperature,
             several: several
                 .as_ref()
                 .map(|(repeats, points)| SeveralNote { repeats: *repeats, points: points.clone() }),
             second_of: None,
         })))
+    }
+
+    /// Where the part's temperature was read, with its names looked up; for a limit that holds at some
+    /// temperatures only, and for no other.
+    #[expect(clippy::option_option, reason = "absent is an answer, wrong is none")]
+    fn temperature(
+        &mut self,
+        holds_at: bool,
+        (read, limit): (Option<&Condition>, Span),
+        context: &Context<'_>,
+    ) -> Option<Option<Expr<Ref>>> {
+        let (code, span, headline, help) = match (holds_at, read) {
+            (false, None) => return Some(None),
+            (true, Some(read)) => {
+                let (expr, is) = self.typed(read, context)?;
+                if matches!(is, Type::Quantity(Dimension::Temperature)) {
+                    return Some(Some(expr));
+                }
+                let headline = format!("this is {}, and no temperature", is.noun());
+                (Code::DimensionMismatch, read.span, headline, "name an earlier reading in °C")
+            }
+            (true, None) => {
+                let headline = "this limit holds at some temperatures only, and the step does not say where the \
+                                part's was read";
+                let help = "add `temperature:` with the step that reads it";
+                (Code::MissingKey, limit, headline.to_owned(), help)
+            }
+            (false, Some(read)) => {
+                let headline = "the limit holds at any temperature".to_owned();
+                (Code::BadLimit, read.span, headline, "delete it, or give the limit `holds_at`")
+            }
+        };
+        self.out.push(Diagnostic::error(code, span, headline).help(help));
+        None
     }
 
     /// What a limit is a share of, with its names looked up.
