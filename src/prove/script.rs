@@ -296,18 +296,16 @@ fn alternatives(
     };
     let Some(own) = value(answer) else { return Vec::new() };
     let mut found: Vec<Quantity> = Vec::new();
-    let around: [(&[Quantity], &[(i32, i32)]); 2] = [
-        (near, &[(1, 1), (19, 20), (9, 10), (4, 5), (1, 2), (1, 5), (1, 20), (1, 100)]),
-        (readings, &[(1, 1), (999, 1000), (1001, 1000), (11, 10), (9, 10)]),
-    ];
-    for (quantities, shares) in around {
+    let mut shares_of = |quantities: &[Quantity], shares: &[(i32, i32)]| {
         for quantity in quantities.iter().filter(|q| q.dimension == unit.dimension()) {
             for (top, bottom) in shares {
                 let factor = num_rational::Ratio::new((*top).into(), (*bottom).into());
                 found.push(Quantity { si: &quantity.si * factor, dimension: quantity.dimension });
             }
         }
-    }
+    };
+    shares_of(near, &[(1, 1), (19, 20), (9, 10), (4, 5), (1, 2), (1, 5), (1, 20), (1, 100)]);
+    shares_of(readings, &[(1, 1), (999, 1000), (1001, 1000), (11, 10), (9, 10)]);
     found.extend(others.filter_map(|other| value(&other)));
     found.retain(|q| {
         *q != own && plausible.is_none_or(|(from, to)| q.si >= from.si && q.si <= to.si)
