@@ -1,6 +1,6 @@
 //! Equipment files.
 
-use super::super::fields::{Choice, Mapping, Shape, later, may, must};
+use super::super::fields::{Choice, Mapping, Shape, may, must};
 use super::super::{texts, words};
 use super::limit::{COMPARE_ALL, NAMED_LIMIT};
 use super::{CONDITION, EFFECTIVE, FORMAT, LINE, NAME, QUANTITY, REVISION, REVISIONS, TEXT, TITLE};
@@ -196,7 +196,7 @@ pub static EQUIPMENT: Mapping = Mapping {
                 &Shape::Keyed(&texts::WORD, &Shape::Mapping(&CONSTANT), 1),
                 0,
             ),
-            "Constants by group and name.",
+            "Constants by group and name: volumes, displacements, times, counts.",
         ),
         may(
             "torques",
@@ -213,8 +213,6 @@ pub static EQUIPMENT: Mapping = Mapping {
             "Sets of fasteners by name.",
         ),
         may("stacks", Shape::Keyed(&texts::WORD, &Shape::Mapping(&STACK), 0), "Stacks by name."),
-        later("volumes", "Volumes and fills."),
-        later("displacement", "Displacement."),
     ],
     choice: Choice::None,
     rest: None,

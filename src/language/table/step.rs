@@ -456,7 +456,6 @@ pub(super) static STEP: Mapping = Mapping {
         ),
         later("picture", "A picture."),
         may("witness", Shape::Word(&words::DECIDES), "Who is told before the step is done."),
-        later("latest", "A latest time."),
     ],
     choice: Choice::Key(&BY_ACTION),
     rest: None,
