@@ -278,6 +278,8 @@ pub struct Step {
     pub headline: Option<HeadlineNote>,
     /// Who may put another verdict in place of the rules' own, with a signature.
     pub concession: Option<At<Role>>,
+    /// A reading as found that cannot be taken again once this step is done.
+    pub disturbs: Option<Condition>,
     /// Who is told before the step is done, and may come and watch.
     pub witness: Option<At<Role>>,
     /// What is done.

@@ -619,6 +619,8 @@ impl<'a> Builder<'a> {
     /// An asked step with all its exits.
     fn inspect(&mut self, step: &'a Step, context: &Context<'a>) {
         let Some(ask) = self.lookup(step, context) else { return };
+        let disturbed = step.disturbs.as_ref();
+        let disturbs = disturbed.and_then(|name| Some(self.typed(name, context)?.0));
         let ways = ways(&step.action);
         let rework = ways.iter().find_map(|(_, exit)| exit.rework.as_ref());
         let bound = rework.map_or(0, |rework| self.rework_bound(&ways, rework));
@@ -628,6 +630,7 @@ impl<'a> Builder<'a> {
             inner.begun_only |= pass > 1;
             let mut instance = step_instance(step, context, inner.address.clone(), ask.clone());
             instance.begun_only = inner.begun_only;
+            instance.disturbs.clone_from(&disturbs);
             if pass > 1 {
                 instance.within.push(format!("inspection {pass}"));
             }
@@ -797,7 +800,11 @@ impl<'a> Builder<'a> {
             let formulas = self.read_at(at).into_iter();
             formulas.flat_map(|formula| graph.unassigned(formula, at)).collect::<Vec<_>>()
         });
-        read.chain(fit_outs).collect()
+        let disturbed = self.nodes.iter().enumerate().filter_map(|(at, node)| {
+            let Node::Ask { instance, .. } = node else { return None };
+            graph.disturbed(self.instances.get(*instance)?.disturbs.as_ref()?, at)
+        });
+        read.chain(fit_outs).chain(disturbed).collect()
     }
 }
 

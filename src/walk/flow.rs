@@ -218,6 +218,8 @@ pub struct Instance {
     pub needs: Vec<TokenId>,
     /// Who may put another verdict in place of the rules' own.
     pub concession: Option<Role>,
+    /// The reading as found that cannot be taken again once it is answered.
+    pub disturbs: Option<Expr<Ref>>,
     /// Who is told before it is answered.
     pub witness: Option<Role>,
     /// How the machine is left when the work is stopped here.

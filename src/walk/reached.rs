@@ -122,6 +122,23 @@ impl Graph<'_> {
         })
     }
 
+    /// A diagnostic where the step at node `at` can be reached without the reading that it disturbs, or
+    /// names none.
+    pub(super) fn disturbed(&self, reading: &Expr<Ref>, at: NodeIdx) -> Option<Diagnostic> {
+        let span = reading.span();
+        let Expr::Name(Ref::Answer { passes, .. }, _) = reading else {
+            let headline = "this is no step that reads or looks at something";
+            let fault = Diagnostic::error(Code::UndefinedName, span, headline);
+            return Some(fault.help("name the step that must come first"));
+        };
+        self.avoidable(passes, at).then(|| {
+            let headline = "this step can be reached before what it disturbs was read as found";
+            Diagnostic::error(Code::NotYetAnswered, span, headline)
+                .label("not read on every path to this place")
+                .help("read it first on every path: once disturbed it cannot be read again")
+        })
+    }
+
     /// A diagnostic where `what`, read at node `at`, is read before the fit-out is entered.
     pub(super) fn no_fit_out(&self, what: &str, span: Span, at: NodeIdx) -> Option<Diagnostic> {
         let fit_outs: Vec<InstanceIdx> = self

@@ -502,3 +502,36 @@ fn me7_a_limit_that_holds_at_some_temperatures_takes_a_reading_of_the_part_at_on
     let fault = new(&format!("{spring}{other}")).unwrap_err();
     assert!(fault.contains("this is a length, and no temperature"), "{fault}");
 }
+
+/// What is lapped away cannot be read as it was found.
+#[test]
+fn me7_a_reading_as_found_comes_before_what_disturbs_it_on_every_path() {
+    let found = step("found", "{at_least: 44.6 mm}", &format!("{BELOW}  as: found\n"));
+    let lap = "- {id: lap, do: Lap the face., disturbs: found}\n";
+    let check = |steps: &[&str]| {
+        let text = made(&format!("steps:\n{}", steps.concat()));
+        let text = text.replace("format: \"1.0\"", "format: \"1.1\"");
+        files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made").map(|_| ())
+    };
+    assert_eq!(check(&[&found, lap]), Ok(()));
+    let too_late = check(&[lap, &found]).unwrap_err();
+    assert!(too_late.contains("[WM4") || too_late.contains("[WM6"), "{too_late}");
+    let asked = "- {id: dirty, enter: Enter whether it is dirty., kind: choice, choices: {yes: It is, no: Not}}\n";
+    let maybe = found.replacen("- id: found\n", "- id: found\n  when: dirty == no\n", 1);
+    let fault = check(&[asked, &maybe, lap]).unwrap_err();
+    assert!(fault.contains("can be reached before what it disturbs was read as found"), "{fault}");
+    let no_step = "- {id: lap, do: Lap the face., disturbs: found > 44 mm}\n";
+    let fault = check(&[&found, no_step]).unwrap_err();
+    assert!(fault.contains("no step that reads or looks at something"), "{fault}");
+    let free = format!(
+        "- id: both\n  section: Both\n  any_order: true\n  steps:\n{}",
+        indented(&[&found, lap])
+    );
+    let fault = check(&[&free]).unwrap_err();
+    assert!(fault.contains("any_order"), "{fault}");
+}
+
+fn indented(steps: &[&str]) -> String {
+    let lines = steps.iter().flat_map(|step| step.lines());
+    lines.map(|line| format!("    {line}\n")).collect()
+}

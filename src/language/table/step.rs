@@ -454,6 +454,15 @@ pub(super) static STEP: Mapping = Mapping {
             Shape::Word(&words::DECIDES),
             "Who may put another verdict in place of the rules' own, with a signature.",
         ),
+        since(
+            "1.1",
+            may(
+                "disturbs",
+                CONDITION,
+                "A step whose reading, as found, cannot be taken again once this one is done; it must \
+                 come before on every path.",
+            ),
+        ),
         later("picture", "A picture."),
         may("witness", Shape::Word(&words::DECIDES), "Who is told before the step is done."),
     ],

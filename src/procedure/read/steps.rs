@@ -24,6 +24,7 @@ pub(super) fn steps(node: Option<&Node>, lower: &mut Lower<'_>) -> Option<Vec<St
 fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
     let when = optional(node.get("when"), |when| lower.condition(when));
     let action = action(node, lower);
+    let disturbs = optional(node.get("disturbs"), |n| lower.condition(n));
     Some(Step {
         id: take::name(node.get("id")?)?,
         when: when?,
@@ -40,6 +41,7 @@ fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
         phase: optional(node.get("as"), phase)?,
         headline: optional(node.get("headline"), headline)?,
         concession: optional(node.get("concession"), role_at)?,
+        disturbs: disturbs?,
         witness: optional(node.get("witness"), role_at)?,
         action: action?,
     })

@@ -97,7 +97,9 @@ impl Builder<'_> {
     /// The first place of `member` that reads something `of_others`.
     fn reads(&self, member: &Range<NodeIdx>, of_others: &dyn Fn(&Ref) -> bool) -> Option<Span> {
         let mut found = None;
-        for expr in member.clone().flat_map(|node| self.read_at(node)) {
+        let disturbs = |index: InstanceIdx| self.instances.get(index)?.disturbs.as_ref();
+        let disturbed = self.asked(member).filter_map(disturbs);
+        for expr in member.clone().flat_map(|node| self.read_at(node)).chain(disturbed) {
             expr.each_name(&mut |name, span| {
                 if found.is_none() && of_others(name) {
                     found = Some(span);
