@@ -533,5 +533,5 @@ fn me7_a_reading_as_found_comes_before_what_disturbs_it_on_every_path() {
 
 fn indented(steps: &[&str]) -> String {
     let lines = steps.iter().flat_map(|step| step.lines());
-    lines.map(|line| format!("    {line}\n")).collect()
+    lines.flat_map(|line| ["    ", line, "\n"]).collect()
 }
