@@ -34,7 +34,8 @@ use take::Lower;
 /// The newest version of the language that this program reads.
 ///
 /// - 1.1: `headline` at steps, `mode` of sections, `energy` and `compare` at the head, `blind` readings,
-///   limits that hold at some temperatures, what a step `disturbs`, the certificate, the check at zero and the loads of an instrument.
+///   limits that hold at some temperatures, what a step `disturbs`, the certificate, the check at zero
+///   and the loads of an instrument.
 /// - 1.0: the first.
 pub const FORMAT: &str = "1.1";
 

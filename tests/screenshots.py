@@ -218,14 +218,15 @@ def spring():
     return picture
 
 
-# A job that is only the laying of one valve; the demo shop has it inside a longer one.
-ONE_VALVE = """format: "1.0"
-procedure: one_valve
-title: Lay one inlet valve
+def head(name, title):
+    """What a job made for a picture begins with, the first of its steps included."""
+    return f"""format: "1.0"
+procedure: {name}
+title: {title}
 equipment: diaphragm_pump
 revision: 1
 effective: 2025-03-03
-revisions: [{revision: 1, date: 2025-02-24, by: m.dube, what: First issue, why: For a picture}]
+revisions: [{{revision: 1, date: 2025-02-24, by: m.dube, what: First issue, why: For a picture}}]
 performed_by: apprentice
 signed_by: mechanic
 signal_words: ansi-z535
@@ -233,7 +234,11 @@ steps:
   - id: name_plate
     enter: Enter the letter on the name plate.
     kind: fit_out
-  - id: cylinders
+"""
+
+
+# A job that is only the laying of one valve; the demo shop has it inside a longer one.
+ONE_VALVE = head("one_valve", "Lay one inlet valve") + """  - id: cylinders
     section: Cylinder
     each: cylinder
     steps:
@@ -251,21 +256,7 @@ steps:
 
 
 # A job that is only the tightening of one cover.
-ONE_COVER = """format: "1.0"
-procedure: one_cover
-title: Tighten the cover
-equipment: diaphragm_pump
-revision: 1
-effective: 2025-03-03
-revisions: [{revision: 1, date: 2025-02-24, by: m.dube, what: First issue, why: For a picture}]
-performed_by: apprentice
-signed_by: mechanic
-signal_words: ansi-z535
-steps:
-  - id: name_plate
-    enter: Enter the letter on the name plate.
-    kind: fit_out
-  - id: rim_nuts
+ONE_COVER = head("one_cover", "Tighten the cover") + """  - id: rim_nuts
     tighten: Tighten the rim nuts, star by star.
     fasteners: rim
     torque: rim.nuts

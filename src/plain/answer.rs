@@ -100,9 +100,7 @@ impl Walker<'_> {
             self.talk.say(&format!("Limit: {}.", words.join("; ")))?;
         }
         let instrument = self.in_hand(question)?;
-        if let Some(line) =
-            question.instruments.iter().find(|i| Some(i.id()) == instrument.as_deref())
-        {
+        if let Some(line) = question.instrument(instrument.as_deref()) {
             self.talk.say(&format!("With {}.", line.text()))?;
         }
         if let Some(rule) = question.rule_words(instrument.as_deref()) {

@@ -45,7 +45,7 @@ impl Walker<'_> {
     fn wrench(&mut self, question: &Question, ring: &RingShown, pass: u32) -> Result<(), Halt> {
         self.talk.say(&format!("Set the wrench. {}.", sentence(&ring.pass_words(pass))))?;
         let mark = self.in_hand(question)?;
-        let line = question.instruments.iter().find(|line| Some(line.id()) == mark.as_deref());
+        let line = question.instrument(mark.as_deref());
         let Some(line) = line.cloned() else {
             self.talk.say("There is no wrench to set. Nothing was saved.")?;
             return Err(Halt::Leave(super::PlainEnd::Left));
@@ -200,7 +200,7 @@ impl Walker<'_> {
             }
         };
         let mark = self.instrument(&question)?;
-        let line = question.instruments.iter().find(|line| Some(line.id()) == mark.as_deref());
+        let line = question.instrument(mark.as_deref());
         let Some(line) = line else { return Ok(()) };
         let instrument = line.snapshot.clone();
         let address = question.address.clone();

@@ -1,6 +1,5 @@
 //! A script as a rehearsal file that a person can read, and that `rehearsal` reads back.
 
-use std::cmp::Ordering;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
@@ -85,11 +84,7 @@ impl Cast {
     /// An instrument of this kind, one whose range holds the figure if there is one.
     fn instrument(&self, kind: &Name, figure: &Quantity) -> Option<&Instrument> {
         let of_kind = || self.instruments.iter().filter(|listed| listed.kind == *kind);
-        let holds = |listed: &&Instrument| {
-            let (from, to) = &listed.range;
-            figure.compare(from).is_some_and(Ordering::is_ge)
-                && figure.compare(to).is_some_and(Ordering::is_le)
-        };
+        let holds = |listed: &&Instrument| figure.lies_in(&listed.range);
         of_kind().find(holds).or_else(|| of_kind().next())
     }
 

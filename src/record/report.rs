@@ -83,11 +83,12 @@ pub fn render_with(
     environment.add_filter("sign", sign);
     environment.add_filter("words", |name: String| name.replace('_', " "));
     environment.add_template("report.html", PAGE)?;
+    let readings = readings::rows(&record.steps, &record.dispositions);
     let is_departure = |step: &&Step| matches!(step.answer, Answer::Deviated { .. });
     let view = View {
         annex: annex::lines(&value),
         photos: photos::of(&record, evidence),
-        first: FirstPage::of(&record),
+        first: FirstPage::of(&record, &readings),
         n_departures: record.steps.iter().filter(is_departure).count() + record.concessions.len(),
         n_fitted: record.fitted.len(),
         sha256: Sha256::of(bytes).to_string(),
@@ -98,7 +99,7 @@ pub fn render_with(
             .iter()
             .filter(|step| matches!(&step.answer, Answer::Found(found) if is_without_fault(found)))
             .count(),
-        readings: readings::rows(&record.steps, &record.dispositions),
+        readings,
         record: &record,
         style: Value::from_safe_string(STYLE.to_owned()),
     };

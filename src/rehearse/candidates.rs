@@ -142,7 +142,7 @@ impl Maker<'_> {
         self.shop.instruments.iter().find(|listed| {
             listed.kind == *kind
                 && listed.out_of_use.is_none()
-                && value.is_none_or(|value| inside(&listed.range, value))
+                && value.is_none_or(|value| value.lies_in(&listed.range))
         })
     }
 
@@ -171,7 +171,7 @@ impl Maker<'_> {
             }
             let fits = |value: &Quantity| {
                 value.dimension == unit.dimension()
-                    && plausible.as_ref().is_none_or(|range| inside(range, value))
+                    && plausible.as_ref().is_none_or(|range| value.lies_in(range))
             };
             let mut known = BTreeSet::new();
             for value in values.iter().filter(|value| fits(value)) {
@@ -215,7 +215,7 @@ impl Maker<'_> {
                 }
                 let fits = |value: &&Quantity| {
                     value.dimension == unit.dimension()
-                        && plausible.as_ref().is_none_or(|range| inside(range, value))
+                        && plausible.as_ref().is_none_or(|range| value.lies_in(range))
                 };
                 let mut known = BTreeSet::new();
                 let read = values.iter().filter(fits).filter_map(|value| reading(value, *unit));
@@ -299,11 +299,6 @@ fn shifted(figure: &Quantity, step: &Quantity, parts: i32, of: i32) -> Quantity 
 fn between(from: &Quantity, to: &Quantity) -> Quantity {
     let two = Ratio::from_integer(BigInt::from(2));
     Quantity { si: (&from.si + &to.si) / two, dimension: from.dimension }
-}
-
-fn inside(range: &(Quantity, Quantity), value: &Quantity) -> bool {
-    value.compare(&range.0).is_some_and(std::cmp::Ordering::is_ge)
-        && value.compare(&range.1).is_some_and(std::cmp::Ordering::is_le)
 }
 
 /// The figure as a person would type it, where they can.

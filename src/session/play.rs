@@ -506,8 +506,9 @@ impl Player<'_> {
             why: fault.to_string(),
         })?;
         let shop = &self.session.files().shop;
-        let listed = shop.instruments.iter().find(|i| i.id == mark).ok_or_else(|| {
-            PlayError::Instrument { address: address.clone(), instrument: mark.to_owned() }
+        let listed = shop.instrument(mark).ok_or_else(|| PlayError::Instrument {
+            address: address.clone(),
+            instrument: mark.to_owned(),
         })?;
         let instrument = snapshot(listed);
         // A rehearsal is about the procedure: its instruments are found at zero.

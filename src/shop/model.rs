@@ -98,6 +98,13 @@ impl Person {
     }
 }
 
+impl Shop {
+    /// The instrument with this mark.
+    pub fn instrument(&self, mark: &str) -> Option<&Instrument> {
+        self.instruments.iter().find(|instrument| instrument.id == mark)
+    }
+}
+
 /// How often a torque wrench was used, and how often it may be before it is calibrated again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Loads {

@@ -359,31 +359,30 @@ impl Question {
     /// The rule by which readings of `instrument` are decided, in words, where it is not the plain
     /// one.
     pub fn rule_words(&self, instrument: Option<&str>) -> Option<String> {
-        let Ask::Measure(note) = &self.ask else { return None };
-        let criterion = note.against.criterion().filter(|c| c.needs_uncertainty())?;
-        if self.sealed {
+        let (criterion, expanded) = self.criterion(instrument)?;
+        if !criterion.needs_uncertainty() {
             return None;
         }
-        let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
         Some(expanded.map_or_else(
             || criterion.rule.word().to_owned(),
             |uncertainty| criterion.rule.words(&criterion.limit, &uncertainty),
         ))
     }
 
-    /// What a reading must keep to, and the uncertainty of `instrument` that it is decided with.
+    /// What a reading must keep to, and the uncertainty of `instrument` that it is decided with; `None`
+    /// while that is kept back.
     pub fn criterion(&self, instrument: Option<&str>) -> Option<(&Criterion, Option<Uncertainty>)> {
         let Ask::Measure(note) = &self.ask else { return None };
         if self.sealed {
             return None;
         }
-        let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
+        let expanded = self.instrument(instrument).and_then(|line| line.snapshot.expanded());
         Some((note.against.criterion()?, expanded))
     }
 
-    fn snapshot(&self, instrument: Option<&str>) -> Option<&InstrumentSnapshot> {
-        let line = self.instruments.iter().find(|line| Some(line.id()) == instrument)?;
-        Some(&line.snapshot)
+    /// The instrument with this mark among those of the kind that is needed.
+    pub fn instrument(&self, mark: Option<&str>) -> Option<&InstrumentLine> {
+        self.instruments.iter().find(|line| Some(line.id()) == mark)
     }
 
     /// What is understood of `text`, typed where a figure is asked for, read with `instrument`.
@@ -404,15 +403,15 @@ impl Question {
             Ok(understood) => understood,
             Err(fault) => return Typed::Fault(fault.to_string()),
         };
-        let expanded = self.snapshot(instrument).and_then(InstrumentSnapshot::expanded);
-        let criterion = note.against.criterion().filter(|_| !self.sealed);
-        let mut words =
-            criterion.map_or_else(|| reading.echo(), |c| c.explain(&reading, expanded.as_ref()));
+        let against = self.criterion(instrument);
+        let against = against.as_ref().map(|(criterion, expanded)| (criterion, expanded.as_ref()));
+        let mut words = against
+            .map_or_else(|| reading.echo(), |(criterion, by)| criterion.explain(&reading, by));
         if let (Some(asked), Some(given)) = (&note.several, &several) {
             let (taken, count) = (given.taken.len(), asked.repeats.count);
             words = format!("{taken} of {count} readings, {}: {words}", asked.repeats.rule.word());
         }
-        let said = criterion.and_then(|c| c.decide(&reading.value, expanded.as_ref()).ok());
+        let said = against.and_then(|(criterion, by)| criterion.decide(&reading.value, by).ok());
         Typed::Figure { reading, several, words, said }
     }
 
@@ -426,8 +425,8 @@ impl Question {
     ) -> Option<Answer> {
         match &self.ask {
             Ask::Measure(_) => {
-                let line = self.instruments.iter().find(|i| Some(i.id()) == instrument)?;
-                Some(Answer::Read { reading, instrument: line.snapshot.clone(), several })
+                let instrument = self.instrument(instrument)?.snapshot.clone();
+                Some(Answer::Read { reading, instrument, several })
             }
             Ask::Enter { kind: EntryKind::Figure { .. }, .. } => {
                 Some(Answer::EnteredFigure(reading))
@@ -496,8 +495,7 @@ impl Question {
 
     /// The instrument `id`, while it is still to be read with nothing in it today.
     pub fn zero_due(&self, id: Option<&str>) -> Option<&InstrumentLine> {
-        let line = self.instruments.iter().find(|line| Some(line.id()) == id)?;
-        line.zero_within.as_ref().map(|_| line)
+        self.instrument(id).filter(|line| line.zero_within.is_some())
     }
 
     /// The instruments that may be used today.

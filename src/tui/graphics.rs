@@ -61,17 +61,14 @@ impl Graphics {
     pub fn text(self, photo: &Photo, place: Rect, cell: (u16, u16)) -> String {
         let wide = u32::from(place.width) * u32::from(cell.0.max(1));
         let high = u32::from(place.height) * u32::from(cell.1.max(1));
+        // The terminal scales these itself.
+        let sent = || {
+            let (columns, rows) = photo.fit(wide.min(SENT_SIDE_MAX), high.min(SENT_SIDE_MAX), 1);
+            photo.scaled(columns, rows)
+        };
         match self {
-            Self::Kitty => {
-                let (columns, rows) =
-                    photo.fit(wide.min(SENT_SIDE_MAX), high.min(SENT_SIDE_MAX), 1);
-                kitty(&photo.scaled(columns, rows), place)
-            }
-            Self::Inline => {
-                let (columns, rows) =
-                    photo.fit(wide.min(SENT_SIDE_MAX), high.min(SENT_SIDE_MAX), 1);
-                inline(&photo.scaled(columns, rows), place)
-            }
+            Self::Kitty => kitty(&sent(), place),
+            Self::Inline => inline(&sent(), place),
             // Sixels are as large as they are sent.
             Self::Sixel => {
                 let (columns, rows) = photo.fit(wide, high, u32::MAX);

@@ -112,6 +112,12 @@ impl Quantity {
         (self.dimension == other.dimension).then(|| self.si.cmp(&other.si))
     }
 
+    /// True when it lies in a range, both ends included; false where that measures something else.
+    pub fn lies_in(&self, (from, to): &(Self, Self)) -> bool {
+        self.compare(from).is_some_and(Ordering::is_ge)
+            && self.compare(to).is_some_and(Ordering::is_le)
+    }
+
     /// The exact figure with its unit: a decimal where it ends within 12 places, else `p/q`.
     pub fn render(&self, unit: Unit) -> String {
         let unit = self.shown_in(unit);

@@ -7,7 +7,6 @@ use super::flow::{Ask, Deviation, FindingNote, Instance, SecondOf};
 use super::instruments::ready;
 use super::job::{Files, JobState};
 use super::measure::MeasureNote;
-use super::place::within;
 use super::refusal::Refusal;
 use crate::equipment::model::PlateFault;
 use crate::ids::{Moment, Name};
@@ -223,7 +222,7 @@ fn plausible_figure(
     range: Option<&(Quantity, Quantity)>,
 ) -> Result<(), Refusal> {
     match range {
-        Some(range) if !within(range, &reading.value) => {
+        Some(range) if !reading.value.lies_in(range) => {
             Err(Refusal::Implausible { reading: reading.echo(), range: range_text(range, unit) })
         }
         _ => Ok(()),
@@ -299,7 +298,7 @@ pub fn suits(instrument: &Instrument, criterion: &Criterion) -> Result<(), Refus
 /// The list's row of the instrument that was used, where it may be used for this.
 ///
 /// # Errors
-/// Not on the list, not to be used today, or another one by now.
+/// As [`on_the_list`]; not checked at zero, or used as often as it may be.
 pub(super) fn listed<'f>(
     files: &'f Files,
     state: &JobState,
@@ -307,17 +306,28 @@ pub(super) fn listed<'f>(
     given: &InstrumentSnapshot,
     now: Moment,
 ) -> Result<&'f Instrument, Refusal> {
-    let listed = files
-        .shop
-        .instruments
-        .iter()
-        .find(|i| i.id == given.id)
-        .ok_or_else(|| Refusal::UnknownInstrument(given.id.clone()))?;
-    usable(listed, kind, now)?;
+    let listed = on_the_list(files, Some(kind), given, now)?;
+    ready(state, listed, now)?;
+    Ok(listed)
+}
+
+/// The list's row of an instrument, where it may be used today; for readings of `kind`, where one is
+/// asked for.
+///
+/// # Errors
+/// Not on the list, not to be used today, or another one by now.
+pub(super) fn on_the_list<'f>(
+    files: &'f Files,
+    kind: Option<&Name>,
+    given: &InstrumentSnapshot,
+    now: Moment,
+) -> Result<&'f Instrument, Refusal> {
+    let listed = files.shop.instrument(&given.id);
+    let listed = listed.ok_or_else(|| Refusal::UnknownInstrument(given.id.clone()))?;
+    usable(listed, kind.unwrap_or(&listed.kind), now)?;
     if snapshot(listed) != *given {
         return Err(Refusal::InstrumentChanged(given.id.clone()));
     }
-    ready(state, listed, now)?;
     Ok(listed)
 }
 
@@ -326,7 +336,7 @@ pub(super) fn listed<'f>(
 /// # Errors
 /// A figure beyond its range.
 pub(super) fn in_range(listed: &Instrument, reading: &Reading) -> Result<(), Refusal> {
-    if within(&listed.range, &reading.value) {
+    if reading.value.lies_in(&listed.range) {
         return Ok(());
     }
     Err(Refusal::OutOfRange {

@@ -1,6 +1,6 @@
 //! Instruments in a job: read with nothing in them each day, and how often a wrench was used.
 
-use super::accept::{dimension, snapshot, usable};
+use super::accept::{dimension, on_the_list};
 use super::event::InstrumentSnapshot;
 use super::job::{Files, JobState};
 use super::refusal::Refusal;
@@ -79,12 +79,7 @@ pub(super) fn zero(
     reading: &Reading,
     now: Moment,
 ) -> Result<bool, Refusal> {
-    let listed = files.shop.instruments.iter().find(|i| i.id == given.id);
-    let listed = listed.ok_or_else(|| Refusal::UnknownInstrument(given.id.clone()))?;
-    usable(listed, &listed.kind, now)?;
-    if snapshot(listed) != *given {
-        return Err(Refusal::InstrumentChanged(given.id.clone()));
-    }
+    let listed = on_the_list(files, None, given, now)?;
     let Some(within) = &listed.zero_check else {
         return Err(Refusal::NoZeroCheck(given.id.clone()));
     };

@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use super::event::{Answer, InstrumentSnapshot};
 use super::flow::{Ask, ExitNote, Flow, InstanceIdx, Ref, SecondOf};
-use super::place::{Answers, Walk, within};
+use super::place::{Answers, Walk};
 use super::refusal::Refusal;
 use super::several::SeveralNote;
 use crate::expr::Expr;
@@ -193,7 +193,7 @@ impl Walk {
         let read = note.temperature.as_ref().and_then(|formula| eval::eval(formula, &look));
         let wanted = criterion.holds_at_words().unwrap_or_default();
         match read {
-            Some(Value::Quantity(found)) if within(range, &found) => Ok(()),
+            Some(Value::Quantity(found)) if found.lies_in(range) => Ok(()),
             Some(Value::Quantity(found)) => {
                 let found = found.render(found.dimension.usual());
                 Err(Refusal::OtherTemperature { found, wanted })

@@ -10,7 +10,7 @@ use crate::expr::Expr;
 use crate::expr::eval::{self, Lookup, Value};
 use crate::ids::{Name, PartId, TokenId};
 use crate::procedure::model::{EntryKind, Verdict};
-use crate::units::{Decision, Quantity};
+use crate::units::Decision;
 
 /// The answers that count, by instance.
 pub trait Answers {
@@ -504,7 +504,7 @@ impl Walk {
         {
             let apart = reading.value.minus(&first.value);
             let agree = apart.is_some_and(|apart| {
-                within(&(second.agree_within.negated(), second.agree_within.clone()), &apart)
+                apart.lies_in(&(second.agree_within.negated(), second.agree_within.clone()))
             });
             if !agree {
                 return verdict.max(Some(Verdict::Refer));
@@ -564,11 +564,4 @@ pub fn parts_of(ask: &Ask) -> Vec<PartId> {
     parts.sort();
     parts.dedup();
     parts
-}
-
-/// True when `value` lies in `range`, bounds included.
-pub(super) fn within(range: &(Quantity, Quantity), value: &Quantity) -> bool {
-    use std::cmp::Ordering::{Greater, Less};
-    range.0.compare(value).is_some_and(|o| o != Greater)
-        && range.1.compare(value).is_some_and(|o| o != Less)
 }

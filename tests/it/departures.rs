@@ -485,12 +485,7 @@ fn a_job_with_every_departure_is_released_and_verifies() {
         session.sign_performed(&person(who), &signer(who)).unwrap_or_else(|e| panic!("{e}"));
     }
     session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
-    let shown = session.exceptions();
-    session
-        .release(&person("t.reiter"), &signer("t.reiter"), &shown)
-        .unwrap_or_else(|e| panic!("{e}"));
-
-    let folder = bench.load(session.job());
+    let folder = bench.release(&mut session);
     let of = |path: &str| folder.files.get(path).map(Vec::as_slice);
     assert_eq!(of(&format!("evidence/{}", photo.sha256)), Some(&b"\xff\xd8\xff\xe0 a photo"[..]));
     assert_eq!(folder.files.keys().filter(|path| path.starts_with("evidence/")).count(), 2);

@@ -16,7 +16,7 @@ use witnessmark::walk::{Address, Answer, Command, Event, Refusal, exceptions, re
 use crate::support::procedures::made;
 use crate::support::pure::{Bench, files_of};
 
-const EQUIPMENT: &str = r#"format: "1.0"
+pub(crate) const EQUIPMENT: &str = r#"format: "1.0"
 equipment: marram_3_40
 title: Test machine
 revision: 1

@@ -74,11 +74,7 @@ fn released() -> FolderBytes {
     session.release_hold(&ready, &person("t.reiter"), &signer("t.reiter")).unwrap();
     dispose(&mut session, "t.reiter");
     session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
-    let shown = session.exceptions();
-    session
-        .release(&person("t.reiter"), &signer("t.reiter"), &shown)
-        .unwrap_or_else(|e| panic!("{e}"));
-    bench.load(session.job())
+    bench.release(&mut session)
 }
 
 /// What stands before the rest in a form of the report.

@@ -9,6 +9,7 @@ use witnessmark::walk::command::WrenchEntry;
 use witnessmark::walk::event::{InstrumentSnapshot, Tight};
 use witnessmark::walk::{Address, Answer, Command, Event, Refusal, exceptions, replay};
 
+use crate::fasteners;
 use crate::plain::typed;
 use crate::support::bench::{Bench as TypingBench, Released};
 use crate::support::procedures::{EQUIPMENT, made};
@@ -33,24 +34,17 @@ fn length(text: &str) -> Reading {
     Reading::parse(text, Unit::Millimetre).unwrap()
 }
 
-const DEPTHS: &str = "- id: first
-  measure: Depth of the first seat
-  with: dial_depth_gauge
-  unit: mm
-  limit: {at_least: 4 mm}
-  basis: Made
-  below: {verdict: replace, parts: [spring]}
-  could_not_measure: {verdict: refer}
-- id: other
-  measure: Depth of the second seat
-  with: dial_depth_gauge
-  unit: mm
-  limit: {at_least: 4 mm}
-  basis: Made
-  below: {verdict: replace, parts: [spring]}
-  could_not_measure: {verdict: refer}
-- {id: last, do: Look around.}
-";
+/// A job of two depths, read by the instrument that is checked at zero.
+fn depths() -> Bench {
+    let depth = |id: &str| {
+        format!(
+            "- id: {id}\n  measure: Depth of the seat\n  with: dial_depth_gauge\n  unit: mm\n  limit: \
+             {{at_least: 4 mm}}\n  basis: Made\n  below: {{verdict: replace, parts: [spring]}}\n  \
+             could_not_measure: {{verdict: refer}}\n"
+        )
+    };
+    bench(&[depth("first"), depth("other"), "- {id: last, do: Look around.}\n".to_owned()].concat())
+}
 
 fn read(bench: &mut Bench, address: &str, text: &str) -> Result<(), Refusal> {
     let instrument = instrument(bench, "Z-01");
@@ -67,7 +61,7 @@ fn zero(bench: &mut Bench, text: &str) -> Result<bool, Refusal> {
 
 #[test]
 fn in2_an_instrument_is_found_at_zero_each_day_before_its_first_reading() {
-    let mut bench = bench(DEPTHS);
+    let mut bench = depths();
     let refused = read(&mut bench, "first", "4.20").unwrap_err();
     assert_eq!(
         refused.to_string(),
@@ -98,7 +92,7 @@ fn in2_an_instrument_is_found_at_zero_each_day_before_its_first_reading() {
 
 #[test]
 fn in2_a_figure_of_another_kind_and_a_check_that_nobody_asks_for_are_refused() {
-    let mut bench = bench(DEPTHS);
+    let mut bench = depths();
     let given = Box::new(instrument(&bench, "Z-01"));
     let reading = Reading::parse("0", Unit::NewtonMetre).unwrap();
     let refused = bench.submit(Command::CheckZero { instrument: given, reading }).unwrap_err();
@@ -114,18 +108,6 @@ fn in2_a_figure_of_another_kind_and_a_check_that_nobody_asks_for_are_refused() {
     assert!(matches!(refused, Refusal::InstrumentChanged(_)), "{refused}");
 }
 
-const RINGED: &str = r#"format: "1.0"
-equipment: marram_3_40
-title: Test machine
-revision: 1
-effective: 2026-01-01
-revisions: [{revision: 1, date: 2026-01-01, by: m.dube, why: First}]
-fasteners:
-  rim: {title: Rim nuts, count: 8, order: star, condition: dry, thread: M10}
-torques:
-  rim: {full: {nominal: "30 N·m", plus: "1.5 N·m", minus: "1.5 N·m", basis: invented}}
-"#;
-
 /// ISO 6789-1 has a torque tool calibrated again after so many loads as well as after so long.
 #[test]
 fn in4_a_wrench_counts_every_fastener_and_stops_at_its_last() {
@@ -134,7 +116,7 @@ fn in4_a_wrench_counts_every_fastener_and_stops_at_its_last() {
          with: counted_wrench, passes: [60 %, 100 %], \
          on_redo: this_one}\n",
     );
-    let files = files_of(&[("made", &text)], ("marram_3_40", RINGED), "made");
+    let files = files_of(&[("made", &text)], ("marram_3_40", fasteners::EQUIPMENT), "made");
     let mut bench = Bench::new(files.unwrap_or_else(|e| panic!("{e}")));
     let set = |bench: &mut Bench, id: &str, to: &str| {
         let wrench = Box::new(WrenchEntry {

@@ -146,9 +146,7 @@ fn released_late(bench: &small_shop::Bench) -> witnessmark::record::FolderBytes 
     session.release_hold(&address("ready"), &person("t.reiter"), &signer("t.reiter")).unwrap();
     small_shop::dispose(&mut session, "t.reiter");
     session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
-    let shown = session.exceptions();
-    session.release(&person("t.reiter"), &signer("t.reiter"), &shown).unwrap();
-    bench.load(session.job())
+    bench.release(&mut session)
 }
 
 #[test]

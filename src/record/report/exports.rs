@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::ReportFault;
 use super::first_page::FirstPage;
-use super::readings::Row;
+use super::readings::{self, Row};
 use crate::canonical;
 use crate::ids::{Moment, Sha256};
 use crate::record::completion::Record;
@@ -109,7 +109,7 @@ impl Exports {
     /// What the first page of the HTML report tells too, part by part.
     fn first_page(&self, text: &mut String, form: &dyn Form) {
         let record = &self.record;
-        let first = FirstPage::of(record);
+        let first = FirstPage::of(record, &readings::rows(&record.steps, &record.dispositions));
         form.heading(text, first.outcome);
         if let Some(stop) = &record.stop {
             form.line(text, &stop.text);

@@ -72,10 +72,10 @@ pub(super) struct Signer {
 }
 
 impl FirstPage {
-    pub(super) fn of(record: &Record) -> Self {
-        let rows = readings::rows(&record.steps, &record.dispositions);
+    /// Of a record with the rows of its readings.
+    pub(super) fn of(record: &Record, rows: &[Row]) -> Self {
         let n_judged = rows.iter().filter(|row| !row.limit.is_empty()).count();
-        let mut outside: Vec<Row> = rows.into_iter().filter(|row| row.is_outside).collect();
+        let mut outside: Vec<Row> = rows.iter().filter(|row| row.is_outside).cloned().collect();
         let n_more_outside = outside.len().saturating_sub(ROWS_MAX);
         outside.truncate(ROWS_MAX);
         let mut replaced = replaced(record);

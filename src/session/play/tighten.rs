@@ -53,13 +53,10 @@ impl Player<'_> {
         let setting = script.settings.get(at).or(script.settings.last());
         let setting = setting.map_or("", String::as_str);
         let shop = &self.session.files().shop;
-        let listed =
-            shop.instruments.iter().find(|i| i.id == script.instrument).ok_or_else(|| {
-                PlayError::Instrument {
-                    address: address.clone(),
-                    instrument: script.instrument.clone(),
-                }
-            })?;
+        let listed = shop.instrument(&script.instrument).ok_or_else(|| PlayError::Instrument {
+            address: address.clone(),
+            instrument: script.instrument.clone(),
+        })?;
         Ok(WrenchEntry {
             instrument: snapshot(listed),
             setting: figure(address, setting, note.torque.unit)?,

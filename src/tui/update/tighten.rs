@@ -64,7 +64,7 @@ pub(in crate::tui) fn entry(
         Typed::Fault(fault) => return Err(fault),
         Typed::Nothing => return Err("type what the wrench is set to first".to_owned()),
     };
-    let line = question.instruments.iter().find(|line| Some(line.id()) == mark);
+    let line = question.instrument(mark);
     let line = line.ok_or("press tab and pick the wrench in your hand first")?;
     let thread = thread(question, draft)
         .ok_or("say first how the thread is: ctrl-y changes between dry and oiled")?;
@@ -162,7 +162,7 @@ pub(super) fn rechecked(model: &mut Model, text: &str) -> Vec<Effect> {
     let Some((question, ..)) = model.answering() else { return Vec::new() };
     let Some(ring) = &question.ring else { return Vec::new() };
     let mark = model.instrument(question);
-    let line = question.instruments.iter().find(|line| Some(line.id()) == mark.as_deref());
+    let line = question.instrument(mark.as_deref());
     let Some(line) = line else {
         return refuse(model, "press tab and pick the wrench in your hand first");
     };

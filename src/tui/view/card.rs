@@ -427,7 +427,7 @@ fn figure(
 
 pub(super) fn instrument(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     let in_hand = model.instrument(question);
-    let line = question.instruments.iter().find(|i| Some(i.id()) == in_hand.as_deref());
+    let line = question.instrument(in_hand.as_deref());
     let (role, text) = match line {
         Some(line) if line.due_in_days.is_some() => (Role::Look, line.short()),
         Some(line) => (Role::Plain, line.short()),

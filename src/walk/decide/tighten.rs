@@ -78,8 +78,7 @@ impl Decision<'_> {
         let mut tightening = self.state.tightening_of(index);
         if let Some(round) = tightening.rounds.last() {
             let mark = &round.wrench.instrument.id;
-            let mut instruments = self.files.shop.instruments.iter();
-            if let Some(wrench) = instruments.find(|i| i.id == *mark) {
+            if let Some(wrench) = self.files.shop.instrument(mark) {
                 ready(self.state, wrench, self.now)?;
             }
         }

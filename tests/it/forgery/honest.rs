@@ -58,11 +58,7 @@ fn job(choices: &mut Choices, with_photo: bool) -> FolderBytes {
         .unwrap_or_else(|e| panic!("{e}"));
     dispose(&mut session, "o.nkemelu");
     session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
-    let shown = session.exceptions();
-    session
-        .release(&person("t.reiter"), &signer("t.reiter"), &shown)
-        .unwrap_or_else(|e| panic!("{e}"));
-    bench.load(session.job())
+    bench.release(&mut session)
 }
 
 fn measure(bench: &Bench, session: &mut Session, at: &str, choices: &mut Choices) {

@@ -280,7 +280,11 @@ impl Bench {
 
     /// A released job's folder.
     pub(crate) fn released(&self, story: Story) -> FolderBytes {
-        let mut session = self.job(story);
+        self.release(&mut self.job(story))
+    }
+
+    /// The folder of a job that is ready, once the mechanic at work has released it.
+    pub(crate) fn release(&self, session: &mut Session) -> FolderBytes {
         let shown = session.exceptions();
         session
             .release(&person("t.reiter"), &signer("t.reiter"), &shown)
