@@ -269,6 +269,11 @@ impl Read {
             self.flows.extend(flow);
             self.add(diagnostics);
         }
+        // Where something else is wrong, a step that names the part may be what is missing.
+        if !has_errors(&self.out) {
+            let unused = |equipment| compile::parts_not_used(equipment, &self.procedures);
+            self.add(self.equipment.iter().map(AsRef::as_ref).flat_map(unused).collect());
+        }
     }
 
     fn add(&mut self, diagnostics: Vec<Diagnostic>) {

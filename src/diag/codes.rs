@@ -282,6 +282,12 @@ codes! {
          delete the copy.",
         "flush.yaml:      procedure: flush\nflush_copy.yaml: procedure: flush" =>
         "flush.yaml:      procedure: flush\nwash.yaml:       procedure: wash";
+    /// A part is listed that no stack lays and no procedure names.
+    PartNotUsed = "604", "part-not-used",
+        "The store keeps it, and nobody is ever told to fit it; or the step that renews it forgot to \
+         say so. This is looked at where one of the files checked performs others, as for a whole job.",
+        "parts: {gauge_glass: {title: Gauge glass}}   # and named nowhere" =>
+        "- id: glass\n  do: Fit a new gauge glass.\n  fits: [gauge_glass]";
 
     /// A sentence is too long to be kept in mind.
     LongSentence = "701", "long-sentence",

@@ -8,10 +8,13 @@ mod ask;
 mod build;
 mod declare;
 mod departures;
+mod parts;
 mod promises;
 mod sections;
 mod tighten;
 mod work_out;
+
+pub use parts::parts_not_used;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;

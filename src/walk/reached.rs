@@ -87,15 +87,18 @@ impl Graph<'_> {
                     .and_then(|x| x.address.0.last())
                     .map_or_else(String::new, |segment| segment.id.to_string());
                 if self.avoidable(passes, at) {
-                    return Some(
-                        Diagnostic::error(
-                            Code::NotYetAnswered,
-                            span,
-                            format!("`{id}` is not answered on every path to this place"),
-                        )
-                        .label("read here")
-                        .help(format!("ask it on every path, or write `answered({id}) and …`")),
-                    );
+                    let asked = passes.first().and_then(|i| self.instances.get(*i)?.span);
+                    let found = Diagnostic::error(
+                        Code::NotYetAnswered,
+                        span,
+                        format!("`{id}` is not answered on every path to this place"),
+                    )
+                    .label("read here")
+                    .help(format!("ask it on every path, or write `answered({id}) and …`"));
+                    return Some(match asked {
+                        Some(asked) => found.related(asked, "asked here, and not on every path"),
+                        None => found,
+                    });
                 }
                 (*field == Field::Value && self.may_lack_a_reading(passes)).then(|| {
                     Diagnostic::error(

@@ -117,3 +117,43 @@ fn re1_the_first_page_tells_cause_figures_parts_and_signatures_in_every_form() {
     }
     assert!(!page.contains("45.1"), "a good reading stands on the first page");
 }
+
+/// O01: what is typed or written like a number, a word or a time stays as it was spelt, in the record and
+/// in every form of the report.
+#[test]
+fn o01_spellings_last_from_the_entry_to_every_report() {
+    let spellings = ["0510210600", "1.10", "NO", "12:30", "1E5", "2.50"];
+    let step = |i: usize| format!("  - id: mark_{i}\n    enter: Enter the mark.\n    kind: text\n");
+    let steps: String = (0..spellings.len()).map(step).collect();
+    let bench = Bench::with_steps(&steps);
+    let mut session =
+        bench.shop.new_job(&"small".parse().unwrap(), "P-1").unwrap_or_else(|e| panic!("{e}"));
+    session.identify(&person("i.varga"), &signer("i.varga")).unwrap();
+    for (i, spelling) in spellings.iter().enumerate() {
+        answer(&mut session, &format!("mark_{i}"), Answer::Entered((*spelling).to_owned()));
+    }
+    session.sign_performed(&person("i.varga"), &signer("i.varga")).unwrap();
+    dispose(&mut session, "t.reiter");
+    session.identify(&person("t.reiter"), &signer("t.reiter")).unwrap();
+    let folder = bench.release(&mut session);
+    let record = &folder.files["record.json"];
+    let exports = Exports::of(record).unwrap();
+    let (csv, json, page) = (exports.csv(), exports.json(), &folder.files["report.html"]);
+    for spelling in spellings {
+        let quoted = format!("\"{spelling}\"");
+        assert!(std::str::from_utf8(record).unwrap().contains(&quoted), "{spelling}");
+        assert!(json.contains(&quoted), "{spelling}");
+        let cell = |cell: &str| cell.trim_matches('"') == spelling;
+        assert!(csv.lines().any(|line| line.split(',').any(cell)), "{spelling}:\n{csv}");
+        let (text, markdown) = (exports.text(), exports.markdown());
+        assert!(text.contains(spelling), "{spelling}:\n{text}");
+        assert!(
+            markdown.replace('\\', "").replace("&#58;", ":").contains(spelling),
+            "{spelling}:\n{markdown}"
+        );
+        assert!(std::str::from_utf8(page).unwrap().contains(spelling), "{spelling}");
+    }
+    for changed in ["86053248", "\"510210600\"", "\"1.1\"", "100000"] {
+        assert!(!std::str::from_utf8(record).unwrap().contains(changed), "{changed}");
+    }
+}

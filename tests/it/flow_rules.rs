@@ -132,3 +132,19 @@ fn every_rule_has_a_code_a_text_a_bad_fixture_and_a_good_one() {
         assert!(good.iter().any(|text| !marks(text)), "{code} has no good fixture");
     }
 }
+
+/// O13 (d): a step that may not apply, and one behind it that branches on it all the same.
+#[test]
+fn o13_a_branch_on_a_step_that_may_not_apply_is_told_at_the_branch_with_both_steps() {
+    let folder = Path::new(FIXTURES).join("flow/not_yet_answered");
+    let (json, status) = check(&folder, "bad", "json");
+    assert_eq!(status, Some(1));
+    let told: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let faults = told["diagnostics"].as_array().or(told.as_array()).unwrap();
+    let [fault] = faults.as_slice() else { panic!("{json}") };
+    let text = std::fs::read_to_string(folder.join("bad.yaml")).unwrap();
+    let line = |words: &str| 1 + text.lines().position(|line| line.contains(words)).unwrap() as u64;
+    assert_eq!(fault["line"], line("when: seat == torn"), "{json}");
+    assert!(fault["headline"].as_str().unwrap().contains("`seat` is not answered"), "{json}");
+    assert_eq!(fault["related"][0]["line"], line("- id: seat"), "{json}");
+}

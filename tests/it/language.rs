@@ -220,7 +220,7 @@ fn a_file_of_another_kind_is_called_by_its_name() {
 
 /// O01: part numbers, revisions, yes and no, and times keep their spelling.
 #[test]
-fn texts_that_look_like_other_things_keep_their_spelling() {
+fn o01_texts_that_look_like_other_things_keep_their_spelling() {
     let (_, text) = fixtures("good").into_iter().find(|(n, _)| n == "equipment_minimal").unwrap();
     for spelling in ["0510210600", "1.10", "NO", "12:30", "1E5"] {
         let text = format!("{text}parts:\n  seal: {{title: Seal, number: {spelling}}}\n");
@@ -237,7 +237,7 @@ fn texts_that_look_like_other_things_keep_their_spelling() {
 
 /// O02: characters outside ASCII shift no place.
 #[test]
-fn places_count_characters_after_text_outside_ascii() {
+fn o02_places_count_characters_after_text_outside_ascii() {
     let cases = [
         (
             "# prüf – 5 µm\nnote: |\n  “clean” the face – 20 °C\nlimit: {max: abc, unit: mm}\n",
@@ -266,7 +266,7 @@ fn places_count_characters_after_text_outside_ascii() {
 
 /// O03: nothing of a file goes unread without a word, and nothing false follows from it.
 #[test]
-fn a_second_document_or_a_merge_key_is_refused_at_its_place_and_alone() {
+fn o03_a_second_document_or_a_merge_key_is_refused_at_its_place_and_alone() {
     let good = fixtures("good").into_iter().find(|(n, _)| n == "procedure_full").unwrap().1;
     let text = format!("{good}---\nformat: \"1.0\"\nsteps: [{{unit: furlong}}]\n");
     let source = Source::new("p", text);
@@ -283,4 +283,30 @@ fn a_second_document_or_a_merge_key_is_refused_at_its_place_and_alone() {
     let [fault] = found.as_slice() else { panic!("{}", told(&source, &found)) };
     assert_eq!(fault.code.number(), "WM104");
     assert_eq!(source.slice(fault.primary.span), "<<");
+}
+
+/// O06: text that would act on the terminal is told with its code point, at its place.
+#[test]
+fn o06_characters_that_act_on_a_terminal_are_told_with_their_code_point_and_place() {
+    let good = fixtures("good").into_iter().find(|(n, _)| n == "procedure_full").unwrap().1;
+    let title = good.lines().find(|line| line.starts_with("title: ")).unwrap();
+    for (written, code_point) in [
+        ("\"Seal\\a\\e]52;c;cm0gLXJmIH4=\\a change\"", "7"),
+        ("Seal \u{202e}LIAF", "202e"),
+        ("Seal \u{9d}0;x\u{9c}", "9d"),
+        ("\"Seal \\r change\"", "d"),
+        ("Seal \u{2066}x", "2066"),
+    ] {
+        let source = Source::new("p", good.replace(title, &format!("title: {written}")));
+        let found = procedure::read(FileId(0), &source).1;
+        let at = |fault: &&Diagnostic| {
+            source.slice(fault.primary.span.clone()).contains("Seal")
+                || written.contains(source.slice(fault.primary.span))
+        };
+        let fault = found.iter().find(at).unwrap_or_else(|| panic!("{written:?}: {found:?}"));
+        let told = format!("{} {:?}", fault.headline, fault.help).to_lowercase();
+        assert!(told.contains(code_point), "{written:?}: {told}");
+        let line = source.line_col(fault.primary.span.start).line;
+        assert_eq!(line, good.lines().position(|line| line == title).unwrap() + 1, "{written:?}");
+    }
 }

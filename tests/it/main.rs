@@ -42,6 +42,7 @@ mod record;
 mod reference;
 mod rehearsals;
 mod rehearse;
+mod safety_rules;
 mod screen;
 mod screens;
 mod sheet;

@@ -1,0 +1,158 @@
+//! The safety of the shipped procedures held against the standards they name: the order in which
+//! energy is controlled, and the grade of each safety message.
+
+use std::path::Path;
+
+use witnessmark::ids::TokenId;
+use witnessmark::procedure::model::{Procedure, SafetyText, SignalWord};
+use witnessmark::source::{FileId, Source};
+use witnessmark::walk::compile::each_step;
+
+use crate::support::pure::own_files;
+
+/// The shipped procedures, each with the text that it was read from.
+fn procedures() -> Vec<(Procedure, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("procedures");
+    let paths = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let files = paths.filter(|path| path.extension().is_some_and(|ending| ending == "yaml"));
+    let read = files.map(|path| {
+        let text = std::fs::read_to_string(path).unwrap();
+        let source = Source::new("procedure", text.as_str());
+        (witnessmark::procedure::read(FileId(0), &source).0.unwrap(), text)
+    });
+    read.collect()
+}
+
+/// 29 CFR 1910.147(d), (1) to (6): prepare, shut down, isolate, lock or tag, stored energy, verify,
+/// "in the following sequence". Each paragraph with the steps that serve it.
+#[test]
+fn energy_is_controlled_in_the_order_of_the_standard_on_every_machine() {
+    let pump: [(&str, &[&str]); 6] = [
+        ("(d)(1)", &["prepare/energies", "prepare/dampener"]),
+        ("(d)(2)", &["shut_down/stop_pump"]),
+        (
+            "(d)(3)",
+            &["isolate/open_isolator", "isolate/close_outlet_valve", "isolate/close_inlet_valve"],
+        ),
+        ("(d)(4)", &["lock/lock_isolator", "lock/lock_valves"]),
+        ("(d)(5)", &["stored/open_outlet_vent", "stored/open_inlet_vent"]),
+        ("(d)(6)", &["verify/outlet_vent", "verify/inlet_vent", "verify/try_start", "zero_energy"]),
+    ];
+    let reducer: [(&str, &[&str]); 6] = [
+        ("(d)(1)", &["isolate/energies"]),
+        ("(d)(2)", &["isolate/stop_drive"]),
+        ("(d)(3)", &["isolate/open_isolator"]),
+        ("(d)(4)", &["isolate/lock_on"]),
+        ("(d)(5)", &["isolate/load_held"]),
+        ("(d)(6)", &["isolate/try_start", "isolate/made_safe"]),
+    ];
+    // Nothing is prepared there: the pump was started from it.
+    let test: [(&str, &[&str]); 5] = [
+        ("(d)(2)", &["again/stop_pump"]),
+        ("(d)(3)", &["again/open_isolator", "again/close_valves"]),
+        ("(d)(4)", &["again/lock_on"]),
+        ("(d)(5)", &["again/vent"]),
+        ("(d)(6)", &["again/try_start"]),
+    ];
+    let all: [(&str, &str, &str, &[(&str, &[&str])]); 8] = [
+        ("make_safe", "marram_3_40", "", &pump),
+        ("make_safe", "marram_5_60", "", &pump),
+        ("overhaul", "marram_3_40", "make_safe/", &pump),
+        ("overhaul", "marram_5_60", "make_safe/", &pump),
+        ("fluid_end_service", "marram_3_40", "make_safe/", &pump),
+        ("reducer_service", "corran_r2", "", &reducer),
+        ("overhaul", "marram_3_40", "test/", &test),
+        ("overhaul", "marram_5_60", "test/", &test),
+    ];
+    for (procedure, equipment, prefix, order) in all {
+        let flow = own_files(procedure, equipment).flow;
+        let place = |step: &str| {
+            let wanted = format!("{prefix}{step}");
+            let found = flow.instances.iter().position(|i| i.address.to_string() == wanted);
+            found.unwrap_or_else(|| panic!("{procedure} on {equipment}: no step {wanted}"))
+        };
+        for pair in order.windows(2) {
+            let last = pair[0].1.iter().map(|step| place(step)).max().unwrap();
+            let first = pair[1].1.iter().map(|step| place(step)).min().unwrap();
+            assert!(last < first, "{procedure}: {} does not come before {}", pair[0].0, pair[1].0);
+        }
+    }
+}
+
+/// Whoever hangs locks says at the head in which order energy goes, and which hold looks at it. The test
+/// run takes the pump over locked and hangs its locks again; its order is held to above.
+#[test]
+fn every_procedure_that_hangs_a_lock_has_its_energy_control_at_its_head() {
+    let locked = TokenId::new("locked").unwrap();
+    let mut n = 0;
+    for (procedure, text) in procedures() {
+        let mut hangs = false;
+        each_step(&procedure.steps, &mut |step| {
+            hangs |= step.sets.iter().any(|token| token.value == locked);
+        });
+        if hangs && procedure.assumes.iter().all(|token| token.value != locked) {
+            n += 1;
+            let id = &procedure.id.value;
+            // `energy` is read into the states that each step needs, so its order is looked up here.
+            let head =
+                text.split_once("\nenergy:\n").unwrap_or_else(|| panic!("{id}: no `energy`"));
+            let states = head.1.split_once("states: [").unwrap().1.split_once(']').unwrap().0;
+            let states: Vec<&str> = states.split(", ").collect();
+            let place = |state: &str| states.iter().position(|s| *s == state).unwrap();
+            assert!(place("isolated") < place("locked"), "{id}");
+        }
+    }
+    assert!(n >= 2, "{n}");
+}
+
+/// The grades of ANSI Z535.6 by what comes of the hazard, as the standard's definitions of its signal
+/// words have it: DANGER where death or grave injury will come, WARNING where it can, CAUTION where a
+/// slight one can, NOTICE where nobody is hurt. Which injury is grave is common practice, no source:
+/// what kills, blinds, crushes, or takes a finger.
+#[test]
+fn every_safety_message_has_the_grade_of_its_consequence() {
+    let grave = |text: &str| {
+        [
+            "kill",
+            "blind",
+            "crush",
+            "torn-off",
+            "cut off",
+            "through the skin",
+            "injure badly",
+            "wind in",
+        ]
+        .iter()
+        .any(|word| text.contains(word))
+    };
+    let slight = |text: &str| {
+        ["pinched", "cut fingers", "burnt", "irritated"].iter().any(|word| text.contains(word))
+    };
+    let hurts = |text: &str| {
+        grave(text)
+            || slight(text)
+            || ["finger", "hand", "skin", "eye", "person", "people"]
+                .iter()
+                .any(|word| text.contains(word))
+    };
+    let mut n = 0;
+    for (procedure, _) in procedures() {
+        let id = procedure.id.value.clone();
+        each_step(&procedure.steps, &mut |step| {
+            for SafetyText { word, hazard, consequence, avoid, .. } in &step.safety {
+                n += 1;
+                let at = format!("{id}.{}: {} {consequence}", step.id.value, word.word());
+                assert!(!hazard.is_empty() && !avoid.is_empty(), "{at}");
+                let text = consequence.to_lowercase();
+                let fits = match word {
+                    SignalWord::Danger => text.contains("kill") && !text.contains("can "),
+                    SignalWord::Warning => grave(&text),
+                    SignalWord::Caution => slight(&text) && !grave(&text),
+                    SignalWord::Notice => !hurts(&text),
+                };
+                assert!(fits, "{at}");
+            }
+        });
+    }
+    assert!(n >= 40, "{n}");
+}
