@@ -257,10 +257,16 @@ impl Walker<'_> {
     fn safety(&mut self, question: &Question) -> Result<(), Halt> {
         self.talk.say("Read this first, to its end:")?;
         for text in &question.safety {
-            let [word, hazard, consequence, avoid] = crate::walk::safety::lines(text);
-            self.talk.say(&format!("{word}: {hazard}"))?;
-            self.talk.say(&format!("  What can happen: {consequence}"))?;
-            self.talk.say(&format!("  How to avoid it: {avoid}"))?;
+            self.talk.say(&format!("{}: {}", text.called, text.hazard))?;
+            self.talk.say(&format!("  What can happen: {}", text.consequence))?;
+            self.talk.say(&format!("  How to avoid it: {}", text.avoid))?;
+            if !text.signs.is_empty() {
+                let signs: Vec<String> = text.signs.iter().map(ToString::to_string).collect();
+                self.talk.say(&format!("  Signs: {}", signs.join(", ")))?;
+            }
+        }
+        if let Some(why) = &question.safety_unread {
+            self.talk.say(&format!("You cannot go on: {why}."))?;
         }
         let reply = self.prompt(Prompt::Short, "Type `read` once you have read it")?;
         if reply != "read" {

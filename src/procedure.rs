@@ -4,5 +4,6 @@
 
 pub mod model;
 pub mod read;
+pub mod sign;
 
 pub use read::{read, read_tree};

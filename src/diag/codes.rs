@@ -288,6 +288,15 @@ codes! {
          say so. This is looked at where one of the files checked performs others, as for a whole job.",
         "parts: {gauge_glass: {title: Gauge glass}}   # and named nowhere" =>
         "- id: glass\n  do: Fit a new gauge glass.\n  fits: [gauge_glass]";
+    /// A safety message is not there in a language that the procedure promises.
+    MissingTranslation = "605", "missing-translation",
+        "Whoever reads that language is sent to a hazard without a word. A procedure that lists a \
+         language has every one of its safety messages in it, and so has all that it performs.",
+        "languages: [de]\nsteps:\n- warning: {hazard: Hot oil, consequence: Burns., avoid: Wait.}\n  \
+         do: Drain the oil." =>
+        "languages: [de]\nsteps:\n- warning:\n    hazard: Hot oil\n    consequence: Burns.\n    avoid: Wait.\n    \
+         in: {de: {word: WARNUNG, hazard: Heißes Öl, consequence: Verbrennungen., avoid: Warten.}}\n  \
+         do: Drain the oil.";
 
     /// A sentence is too long to be kept in mind.
     LongSentence = "701", "long-sentence",

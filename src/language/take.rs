@@ -23,11 +23,13 @@ pub(crate) struct Lower<'a> {
     pub(crate) found: Vec<Diagnostic>,
     /// How the file has readings compared where a limit does not say.
     pub(crate) compare: Option<String>,
+    /// The languages in which the file promises its safety messages besides English.
+    pub(crate) languages: Vec<Name>,
 }
 
 impl<'a> Lower<'a> {
     pub(crate) fn new(file: FileId, source: &'a Source) -> Self {
-        Self { file, source, found: Vec::new(), compare: None }
+        Self { file, source, found: Vec::new(), compare: None, languages: Vec::new() }
     }
 
     /// Reports `fault`.

@@ -64,6 +64,19 @@ pub static WORD: TextShape = TextShape {
     check: name,
 };
 
+/// A language, by its code of ISO 639.
+pub static LANGUAGE: TextShape = TextShape {
+    noun: "a language by its code of two or three letters, such as `de`",
+    pattern: Some("^[a-z]{2,3}$"),
+    typed: &[],
+    quoting: Quoting::WhenRetyped,
+    code: Code::BadName,
+    check: |text| {
+        let fits = (2..=3).contains(&text.len()) && text.bytes().all(|b| b.is_ascii_lowercase());
+        if fits { Ok(()) } else { Err(fault("")) }
+    },
+};
+
 /// A step's name.
 pub static STEP_ID: TextShape = TextShape {
     noun: "a step's name",

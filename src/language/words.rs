@@ -21,6 +21,14 @@ pub static ROLES: [&str; 3] = ["apprentice", "mechanic", "author"];
 /// Families of signal words.
 pub static SIGNAL_WORDS: [&str; 1] = ["ansi-z535"];
 
+/// Safety signs of ISO 7010, by code.
+pub static SIGNS: [&str; 44] = [
+    "W001", "W002", "W010", "W011", "W012", "W015", "W016", "W017", "W018", "W019", "W021", "W022",
+    "W023", "W024", "W025", "W029", "W035", "M001", "M002", "M003", "M004", "M008", "M009", "M010",
+    "M011", "M013", "M014", "M015", "M016", "M017", "M018", "M021", "M026", "M027", "M028", "P001",
+    "P002", "P003", "P004", "P010", "P011", "P015", "P022", "P031",
+];
+
 /// What may stand in the place of the verdict of the rules.
 pub static SUBSTITUTES: [&str; 2] = ["accept", "replace"];
 

@@ -157,6 +157,10 @@ pub(super) fn of_procedure<'a>(root: &'a Node, source: &'a Source) -> Vec<Passag
 
 fn texts<'a>(node: &'a Node, source: &'a Source, safety: bool, out: &mut Vec<Passage<'a>>) {
     for (key, value) in node.entries() {
+        // Rules of English hold for no other language.
+        if safety && key.value == "in" {
+            continue;
+        }
         let is_safety = ["danger", "warning", "caution", "notice"].contains(&&*key.value);
         let instruction = INSTRUCTIONS.into_iter().find(|word| *word == key.value);
         let note = ["why", "expect", "likely_cause"].into_iter().find(|word| *word == key.value);

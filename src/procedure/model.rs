@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+use super::sign::Sign;
 pub use crate::expr::Condition;
 use crate::expr::Path;
 use crate::ids::{
@@ -55,6 +56,8 @@ pub struct Procedure {
     pub assumes: Vec<At<TokenId>>,
     /// What must hold on every path.
     pub promises: Vec<Promise>,
+    /// The languages in which every safety message stands besides English.
+    pub languages: Vec<At<Name>>,
     /// The steps, in order.
     pub steps: Vec<Step>,
 }
@@ -189,6 +192,23 @@ impl SignalWord {
 pub struct SafetyText {
     /// How grave.
     pub word: SignalWord,
+    /// What can hurt.
+    pub hazard: String,
+    /// What happens then.
+    pub consequence: String,
+    /// How to avoid it.
+    pub avoid: String,
+    /// The signs that go with it.
+    pub signs: Vec<Sign>,
+    /// The same in other languages.
+    pub other: BTreeMap<Name, SafetyWords>,
+}
+
+/// A safety message in the words of another language.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SafetyWords {
+    /// The signal word.
+    pub word: String,
     /// What can hurt.
     pub hazard: String,
     /// What happens then.

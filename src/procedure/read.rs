@@ -35,6 +35,8 @@ pub fn read_tree(
 
 fn procedure(root: &Node, lower: &mut Lower<'_>) -> Option<Procedure> {
     names::check(root, lower);
+    let languages = take::names::<Name>(root.get("languages"));
+    lower.languages = languages.iter().flatten().map(|language| language.value.clone()).collect();
     let revisions = lower.revisions(root);
     let promises = promises(root, lower);
     let tokens = tokens(root, lower);
@@ -59,6 +61,7 @@ fn procedure(root: &Node, lower: &mut Lower<'_>) -> Option<Procedure> {
         safe_state: optional(root.get("safe_state"), take::text)?,
         standing: standing?,
         assumes: take::names(root.get("assumes"))?,
+        languages: languages?,
         promises: promises?,
         steps: steps?,
     })

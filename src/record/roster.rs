@@ -299,6 +299,7 @@ pub(super) mod tests {
             qualified_until: date("2026-12-31"),
             certificate: Some("C-1".into()),
             revoked: None,
+            language: None,
             span: Span::new(FileId(0), 0, 0),
         }
     }

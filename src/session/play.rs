@@ -18,7 +18,7 @@ use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, Instance, InstanceIdx};
 use crate::walk::measure::MeasureNote;
 use crate::walk::place::{Answers as _, Stand, judge};
-use crate::walk::{Address, Answer, Command, exceptions, instruments};
+use crate::walk::{Address, Answer, Command, exceptions, instruments, safety};
 
 /// Why a rehearsal could not be played on.
 #[derive(Debug, thiserror::Error)]
@@ -181,8 +181,7 @@ impl Player<'_> {
         if let Some(shown) = self.session.to_take_up() {
             return self.submit(address, Command::TakeUp { shown });
         }
-        let acknowledged = self.session.state().acknowledged.contains_key(&index);
-        if !instance.safety.is_empty() && !acknowledged {
+        if !safety::is_read(self.session.files(), self.session.state(), index) {
             return self.submit(address, Command::AcknowledgeSafety { address: address.clone() });
         }
         if self.session.state().asks_to_confirm() {

@@ -63,6 +63,8 @@ pub struct Person {
     pub certificate: Option<String>,
     /// The day from which the key no longer counts.
     pub revoked: Option<NaiveDate>,
+    /// The language in which they read safety messages; English, where it is not said.
+    pub language: Option<Name>,
     /// Where they are listed.
     pub span: Span,
 }

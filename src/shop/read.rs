@@ -71,6 +71,7 @@ fn person(node: &Node, lower: &mut Lower<'_>) -> Option<Person> {
         qualified_until: until?,
         certificate: optional(node.get("certificate"), take::text)?,
         revoked: optional(node.get("revoked"), take::date)?,
+        language: optional(node.get("language"), take::name)?.map(|name| name.value),
         span: node.span,
     })
 }

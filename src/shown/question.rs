@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use super::grid::{GridShown, SeenAt};
 use super::{RingShown, StackShown};
 use crate::ids::{Moment, Name, PartId, PersonId, Role};
-use crate::procedure::model::{EntryKind, Mode, SafetyText, Verdict};
+use crate::procedure::model::{EntryKind, Mode, Verdict};
 use crate::session::Session;
 use crate::shop::model::Instrument;
 use crate::units::{Criterion, Decision, EntryFault, Reading, Uncertainty, Unit};
@@ -123,7 +123,9 @@ pub struct Question {
     /// The sections around it, outermost first.
     pub within: Vec<String>,
     /// Safety text, worst first.
-    pub safety: Vec<SafetyText>,
+    pub safety: Vec<safety::Message>,
+    /// Why whoever is at work cannot acknowledge it.
+    pub safety_unread: Option<String>,
     /// True once the safety text is acknowledged, or where there is none.
     pub safety_read: bool,
     /// What good looks like.
@@ -191,7 +193,11 @@ impl Question {
         let instance = flow.instance(index);
         let now = session.now();
         let held = state.held.get(index).and_then(Option::as_ref);
-        let acknowledged = state.acknowledged.get(&index) == Some(&safety::hash(&instance.safety));
+        let (messages, safety_unread) =
+            match safety::read_by(files, instance, state.person.as_ref()) {
+                Ok(messages) => (messages, None),
+                Err(refusal) => (safety::as_written(instance), Some(refusal.to_string())),
+            };
         let parked = held.filter(|_| state.must_confirm(index)).map(|held| Parked {
             text: answer_text(&instance.ask, &held.answer),
             by: held.by.clone(),
@@ -225,8 +231,9 @@ impl Question {
             ask,
             by: instance.by,
             within: instance.within.clone(),
-            safety: instance.safety.clone(),
-            safety_read: instance.safety.is_empty() || acknowledged,
+            safety: messages,
+            safety_unread,
+            safety_read: safety::is_read(files, state, index),
             expect: instance.expect.clone(),
             why: instance.why.clone(),
             uses: instance.uses.iter().map(Name::spoken).collect(),

@@ -369,19 +369,17 @@ impl Decision<'_> {
 
     fn acknowledge(&self, address: &Address) -> Result<Event, Refusal> {
         let (index, instance) = self.asked(address)?;
-        self.worker(None)?;
-        let text = safety::hash(&instance.safety);
-        if instance.safety.is_empty() || self.state.acknowledged.get(&index) == Some(&text) {
+        let person = self.worker(None)?;
+        if safety::is_read(self.files, self.state, index) {
             return Err(Refusal::NothingToAcknowledge);
         }
+        let text = safety::hash(&safety::read_by(self.files, instance, Some(&person))?);
         Ok(Event::SafetyAcknowledged { address: address.clone(), text })
     }
 
     /// What every answer needs, whatever it says.
     fn open(&self, index: InstanceIdx, instance: &Instance) -> Result<(), Refusal> {
-        if !instance.safety.is_empty()
-            && self.state.acknowledged.get(&index) != Some(&safety::hash(&instance.safety))
-        {
+        if !safety::is_read(self.files, self.state, index) {
             return Err(Refusal::SafetyNotRead);
         }
         if let Some(role) = instance.witness

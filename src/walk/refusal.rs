@@ -56,6 +56,16 @@ pub enum Refusal {
     /// The safety text is not acknowledged.
     #[error("read the safety text of this step to its end and acknowledge it first")]
     SafetyNotRead,
+    /// The safety text is not there in the language of the person.
+    #[error(
+        "the safety text of this step does not stand in `{language}`, the language of {name}; somebody who reads another of its languages takes this step, or the author adds it under `in`"
+    )]
+    NotInLanguage {
+        /// Their name.
+        name: String,
+        /// Their language.
+        language: Name,
+    },
     /// There is nothing to acknowledge.
     #[error("this step has no safety text to acknowledge, or it is acknowledged already")]
     NothingToAcknowledge,

@@ -2,10 +2,12 @@
 
 use super::address::Address;
 use super::event::Entry;
-use super::flow::{Flow, InstanceIdx};
-use super::job::JobState;
-use crate::ids::{PersonId, Sha256};
-use crate::procedure::model::SafetyText;
+use super::flow::{Flow, Instance, InstanceIdx};
+use super::job::{Files, JobState};
+use super::refusal::Refusal;
+use crate::ids::{Name, PersonId, Sha256};
+use crate::procedure::model::SignalWord;
+use crate::procedure::sign::Sign;
 
 /// Nobody reads more words a second than this: about twice what good readers do.
 const WORDS_A_SECOND_MAX: i64 = 10;
@@ -27,24 +29,112 @@ pub struct Hasty {
     pub took_ms: i64,
 }
 
-/// The lines of a safety message as shown: signal word, hazard, consequence, avoidance.
-pub fn lines(text: &SafetyText) -> [String; 4] {
-    [text.word.word().to_owned(), text.hazard.clone(), text.consequence.clone(), text.avoid.clone()]
+/// The language of every procedure's own texts.
+const OWN_LANGUAGE: &str = "en";
+
+/// A safety message as one person reads it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Message {
+    /// How grave.
+    pub word: SignalWord,
+    /// The signal word in the language of the message.
+    pub called: String,
+    /// What can hurt.
+    pub hazard: String,
+    /// What happens then.
+    pub consequence: String,
+    /// How to avoid it.
+    pub avoid: String,
+    /// The signs that go with it.
+    pub signs: Vec<Sign>,
+}
+
+impl Message {
+    /// Its lines: signal word, hazard, consequence, avoidance, then the signs.
+    fn lines(&self) -> impl Iterator<Item = String> {
+        let words = [&self.called, &self.hazard, &self.consequence, &self.avoid].map(Clone::clone);
+        words.into_iter().chain(self.signs.iter().map(ToString::to_string))
+    }
+}
+
+/// The safety messages of `instance` in `language`, worst first; `None` where one of them is not there.
+fn in_language(instance: &Instance, language: &str) -> Option<Vec<Message>> {
+    let message = |text: &crate::procedure::model::SafetyText| {
+        let signs = text.signs.clone();
+        if language == OWN_LANGUAGE {
+            return Some(Message {
+                word: text.word,
+                called: text.word.word().to_owned(),
+                hazard: text.hazard.clone(),
+                consequence: text.consequence.clone(),
+                avoid: text.avoid.clone(),
+                signs,
+            });
+        }
+        let found = text.other.iter().find(|(name, _)| name.as_str() == language);
+        found.map(|(_, words)| Message {
+            word: text.word,
+            called: words.word.clone(),
+            hazard: words.hazard.clone(),
+            consequence: words.consequence.clone(),
+            avoid: words.avoid.clone(),
+            signs,
+        })
+    };
+    instance.safety.iter().map(message).collect()
+}
+
+/// The safety messages of `instance` as written, in English.
+pub fn as_written(instance: &Instance) -> Vec<Message> {
+    in_language(instance, OWN_LANGUAGE).unwrap_or_default()
+}
+
+/// The safety messages of `instance` as `person` reads them; nobody reads them as written.
+///
+/// # Errors
+/// Where one of them does not stand in the language of that person: nobody goes past a hazard on words
+/// that they cannot read.
+pub fn read_by(
+    files: &Files,
+    instance: &Instance,
+    person: Option<&PersonId>,
+) -> Result<Vec<Message>, Refusal> {
+    let listed = person.and_then(|id| files.shop.people.iter().find(|listed| listed.id == *id));
+    let Some((listed, language)) = listed.and_then(|p| p.language.as_ref().map(|l| (p, l))) else {
+        return Ok(as_written(instance));
+    };
+    in_language(instance, language.as_str()).ok_or_else(|| Refusal::NotInLanguage {
+        name: listed.name.clone(),
+        language: language.clone(),
+    })
+}
+
+/// True when the safety messages of `index` were read to their end, in the words of whoever is at work.
+pub fn is_read(files: &Files, state: &JobState, index: InstanceIdx) -> bool {
+    let instance = files.flow.instance(index);
+    instance.safety.is_empty()
+        || read_by(files, instance, state.person.as_ref())
+            .is_ok_and(|read| state.acknowledged.get(&index) == Some(&hash(&read)))
 }
 
 /// The hash that an acknowledgement names: over every line of every message, in the order shown.
-pub fn hash(texts: &[SafetyText]) -> Sha256 {
+pub fn hash(messages: &[Message]) -> Sha256 {
     let mut all = String::new();
-    for line in texts.iter().flat_map(lines) {
+    for line in messages.iter().flat_map(Message::lines) {
         all.push_str(&line);
         all.push('\n');
     }
     Sha256::of(all.as_bytes())
 }
 
-/// How many words people read in `texts`.
-fn n_words(texts: &[SafetyText]) -> usize {
-    texts.iter().flat_map(lines).map(|line| line.split_whitespace().count()).sum()
+/// How many words people read in the messages of `instance` whose hash is `text`.
+fn n_words(instance: &Instance, text: Sha256) -> usize {
+    let others = instance.safety.iter().flat_map(|text| text.other.keys()).map(Name::as_str);
+    let read = others
+        .filter_map(|language| in_language(instance, language))
+        .find(|messages| hash(messages) == text)
+        .unwrap_or_else(|| as_written(instance));
+    read.iter().flat_map(Message::lines).map(|line| line.split_whitespace().count()).sum()
 }
 
 impl JobState {
@@ -62,7 +152,7 @@ impl JobState {
         if !self.read_by.insert((by.clone(), text)) {
             return;
         }
-        let n_words = n_words(&flow.instance(index).safety);
+        let n_words = n_words(flow.instance(index), text);
         let least_ms =
             i64::try_from(n_words).unwrap_or(i64::MAX).saturating_mul(1000) / WORDS_A_SECOND_MAX;
         let took = entry.at.time().signed_duration_since(self.last_at.time());

@@ -153,7 +153,7 @@ fn o01_spellings_last_from_the_entry_to_every_report() {
         );
         assert!(std::str::from_utf8(page).unwrap().contains(spelling), "{spelling}");
     }
-    for changed in ["86053248", "\"510210600\"", "\"1.1\"", "100000"] {
+    for changed in ["86053248", "\"510210600\"", "\"2.5\"", "100000"] {
         assert!(!std::str::from_utf8(record).unwrap().contains(changed), "{changed}");
     }
 }

@@ -29,6 +29,7 @@ mod instruments;
 mod interrupted;
 mod journal;
 mod language;
+mod languages;
 mod late;
 mod legality;
 mod lint;

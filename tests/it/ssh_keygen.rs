@@ -64,6 +64,7 @@ fn person(name: &str, roles: &[Role]) -> Person {
         qualified_until: "2026-12-31".parse().unwrap(),
         certificate: None,
         revoked: None,
+        language: None,
         span: Span::new(FileId(0), 0, 0),
     }
 }

@@ -136,6 +136,14 @@ pub static PROCEDURE: Mapping = Mapping {
                 "How hazardous energy is controlled where something must be isolated.",
             ),
         ),
+        since(
+            "1.1",
+            may(
+                "languages",
+                Shape::List(&Shape::Text(&texts::LANGUAGE), 1),
+                "Languages in which every safety message stands besides English.",
+            ),
+        ),
         COMPARE_ALL,
         SAFE_STATE,
         STANDING,

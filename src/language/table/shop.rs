@@ -21,6 +21,14 @@ static SOMEBODY: Mapping = Mapping {
         must("qualified_until", DATE, "The last day on which they are qualified."),
         may("certificate", LINE, "The certificate that says so."),
         may("revoked", DATE, "The day from which the key no longer counts."),
+        since(
+            "1.1",
+            may(
+                "language",
+                Shape::Text(&texts::LANGUAGE),
+                "The language in which they read safety messages; English, if absent.",
+            ),
+        ),
     ],
     choice: Choice::None,
     rest: None,

@@ -59,6 +59,36 @@ static SAFETY: Mapping = Mapping {
         must("hazard", TEXT, "What can hurt."),
         must("consequence", TEXT, "What happens then."),
         must("avoid", TEXT, "How to avoid it."),
+        since(
+            "1.1",
+            may(
+                "signs",
+                Shape::List(&Shape::Word(&words::SIGNS), 1),
+                "Safety signs that go with it, by their codes in ISO 7010.",
+            ),
+        ),
+        since(
+            "1.1",
+            may(
+                "in",
+                Shape::Keyed(&texts::LANGUAGE, &Shape::Mapping(&SAFETY_IN), 1),
+                "The same message in other languages.",
+            ),
+        ),
+    ],
+    choice: Choice::None,
+    rest: None,
+};
+
+static SAFETY_IN: Mapping = Mapping {
+    name: "safety_in",
+    noun: "a safety message in another language",
+    doc: "One safety message as it stands in another language.",
+    fields: &[
+        must("word", LINE, "The signal word in that language."),
+        must("hazard", TEXT, "What can hurt."),
+        must("consequence", TEXT, "What happens then."),
+        must("avoid", TEXT, "How to avoid it."),
     ],
     choice: Choice::None,
     rest: None,

@@ -1,5 +1,7 @@
 //! Steps and their actions.
 
+use std::collections::BTreeMap;
+
 use super::exits::{exit, otherwise};
 use super::role;
 use crate::diag::{Code, Diagnostic};
@@ -8,8 +10,9 @@ use crate::language::head;
 use crate::language::take::{self, Lower, each, optional};
 use crate::procedure::model::{
     Action, CountRef, DurationRef, EntryKind, Exit, Finding, Headline, HeadlineNote, LimitRef,
-    Mode, Phase, Repeat, SafetyText, SignalWord, Step, StopText, Toward, Verdict,
+    Mode, Phase, Repeat, SafetyText, SafetyWords, SignalWord, Step, StopText, Toward, Verdict,
 };
+use crate::procedure::sign::Sign;
 use crate::source::{At, Span};
 use crate::units::duration::parse_duration;
 use crate::units::repeat::REPEATS_MAX;
@@ -23,12 +26,13 @@ pub(super) fn steps(node: Option<&Node>, lower: &mut Lower<'_>) -> Option<Vec<St
 
 fn step(node: &Node, lower: &mut Lower<'_>) -> Option<Step> {
     let when = optional(node.get("when"), |when| lower.condition(when));
+    let safety = safety(node, lower);
     let action = action(node, lower);
     let disturbs = optional(node.get("disturbs"), |n| lower.condition(n));
     Some(Step {
         id: take::name(node.get("id")?)?,
         when: when?,
-        safety: safety(node)?,
+        safety: safety?,
         uses: take::names(node.get("uses"))?,
         fits: take::names(node.get("fits"))?,
         sets: take::names(node.get("sets"))?,
@@ -67,20 +71,59 @@ fn headline(node: &Node) -> Option<HeadlineNote> {
 }
 
 /// The safety messages, worst first whatever their order in the file.
-fn safety(node: &Node) -> Option<Vec<SafetyText>> {
+fn safety(node: &Node, lower: &mut Lower<'_>) -> Option<Vec<SafetyText>> {
     let mut all = Vec::new();
     for word in SignalWord::ALL {
         let texts = each(node.get(&word.word().to_lowercase()), |node| {
+            let other = other_languages(node.get("in"))?;
+            in_all_languages((node, &other), lower);
             Some(SafetyText {
                 word,
                 hazard: take::text(node.get("hazard")?)?,
                 consequence: take::text(node.get("consequence")?)?,
                 avoid: take::text(node.get("avoid")?)?,
+                signs: each(node.get("signs"), |sign| Sign::find(sign.text()?))?,
+                other,
             })
         });
         all.extend(texts?);
     }
     Some(all)
+}
+
+/// Reports a message that is not there in a language of the file, and one that is there in a language
+/// that is not among them: nobody would see that the next message lacks it.
+fn in_all_languages((node, other): (&Node, &BTreeMap<Name, SafetyWords>), lower: &mut Lower<'_>) {
+    let missing: Vec<Name> =
+        lower.languages.iter().filter(|name| !other.contains_key(*name)).cloned().collect();
+    for language in missing {
+        let headline = format!("this safety message does not stand in `{language}`");
+        let help =
+            format!("add `in: {{{language}: {{word: …, hazard: …, consequence: …, avoid: …}}}}`");
+        lower.error(Code::MissingTranslation, node.span, headline, &help);
+    }
+    for (key, _) in node.get("in").map_or(&[][..], Node::entries) {
+        if lower.languages.iter().all(|listed| listed.as_str() != key.value) {
+            let headline = format!("`{}` is not among the languages of this procedure", key.value);
+            let help = format!("list it at the head: `languages: [{}]`", key.value);
+            lower.error(Code::MissingTranslation, key.span, headline, &help);
+        }
+    }
+}
+
+fn other_languages(node: Option<&Node>) -> Option<BTreeMap<Name, SafetyWords>> {
+    let entries = node.map_or(&[][..], Node::entries);
+    let words = entries.iter().map(|(language, node)| {
+        let text = |key: &str| take::text(node.get(key)?);
+        let words = SafetyWords {
+            word: text("word")?,
+            hazard: text("hazard")?,
+            consequence: text("consequence")?,
+            avoid: text("avoid")?,
+        };
+        Some((take::key_name(language)?.value, words))
+    });
+    words.collect()
 }
 
 fn action(node: &Node, lower: &mut Lower<'_>) -> Option<Action> {

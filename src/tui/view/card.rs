@@ -2,7 +2,7 @@
 
 use super::rows::{Row, hanging, width, wrapped};
 use super::{Body, bar};
-use crate::procedure::model::{SafetyText, SignalWord, Verdict};
+use crate::procedure::model::{SignalWord, Verdict};
 use crate::shown::question::Typed;
 use crate::shown::{Question, spoken_at};
 use crate::tui::field::Field;
@@ -12,6 +12,7 @@ use crate::units::Decision;
 use crate::units::duration::spoken_duration;
 use crate::walk::Answer;
 use crate::walk::flow::Ask;
+use crate::walk::safety::Message;
 
 /// The step in `columns`. Where it is longer than `height` and nobody has scrolled, what can be left
 /// out is left out: reasons, tools, empty rows.
@@ -37,7 +38,7 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     let way = model.way().unwrap_or_else(|| Way::of(question, correction));
     if way == Way::Safety {
         return Body {
-            rows: safety(&question.safety, columns),
+            rows: safety(question, columns),
             focus: None,
             scroll: Some(draft.scroll.unwrap_or(0)),
             left_out: false,
@@ -115,37 +116,51 @@ fn positions(model: &Model, question: &Question, label: &str, columns: usize) ->
     rows
 }
 
-fn signal(word: SignalWord) -> (Role, &'static str) {
-    match word {
-        SignalWord::Danger => (Role::Danger, " /!\\ DANGER "),
-        SignalWord::Warning => (Role::Warning, " /!\\ WARNING "),
-        SignalWord::Caution => (Role::Caution, " /!\\ CAUTION "),
-        SignalWord::Notice => (Role::Notice, " (i) NOTICE  "),
+fn signal(text: &Message) -> (Role, String) {
+    let called = &text.called;
+    match text.word {
+        SignalWord::Danger => (Role::Danger, format!(" /!\\ {called} ")),
+        SignalWord::Warning => (Role::Warning, format!(" /!\\ {called} ")),
+        SignalWord::Caution => (Role::Caution, format!(" /!\\ {called} ")),
+        SignalWord::Notice => (Role::Notice, format!(" (i) {called}  ")),
     }
 }
 
 /// The safety text whole.
-fn safety(texts: &[SafetyText], columns: usize) -> Vec<Row> {
+fn safety(question: &Question, columns: usize) -> Vec<Row> {
     let mut rows = Vec::new();
-    for text in texts {
-        let (role, word) = signal(text.word);
+    for text in &question.safety {
+        let (role, word) = signal(text);
         rows.push(Row::new(role, word));
         rows.extend(wrapped(Role::Task, &text.hazard, columns, 2));
         rows.extend(wrapped(Role::Plain, &text.consequence, columns, 2));
         rows.extend(wrapped(Role::Task, &text.avoid, columns, 2));
+        for sign in &text.signs {
+            rows.extend(wrapped(Role::Look, &sign.to_string(), columns, 2));
+        }
         rows.push(Row::default());
     }
-    rows.push(Row::new(Role::Plain, "Read to its end? Press r. The step comes after that."));
+    match &question.safety_unread {
+        None => {
+            rows.push(Row::new(
+                Role::Plain,
+                "Read to its end? Press r. The step comes after that.",
+            ));
+        }
+        Some(why) => {
+            rows.extend(wrapped(Role::Bad, &format!("You cannot go on: {why}."), columns, 0));
+        }
+    }
     rows
 }
 
 /// The safety text once it was read: its word, and how the harm is avoided.
-fn reminder(text: &SafetyText, columns: usize) -> Vec<Row> {
-    let (role, word) = signal(text.word);
+fn reminder(text: &Message, columns: usize) -> Vec<Row> {
+    let (role, word) = signal(text);
     let mut rows = hanging((role, &format!("{word} ")), (Role::Plain, &text.avoid), columns);
     if let Some(row) = rows.first_mut() {
         // The colour ends with the word.
-        row.bits.splice(0..1, [(role, word.to_owned()), (Role::Plain, " ".to_owned())]);
+        row.bits.splice(0..1, [(role, word), (Role::Plain, " ".to_owned())]);
     }
     rows
 }

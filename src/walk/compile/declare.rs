@@ -56,6 +56,7 @@ impl Builder<'_> {
         for token in &procedure.assumes {
             self.known_token(procedure, token);
         }
+        self.in_languages_of(stack.last(), procedure);
         stack.push(id.clone());
         let needs = StepId::new("needs").expect("internal: `needs` is a name");
         let mut path = prefix.to_vec();
@@ -123,6 +124,26 @@ impl Builder<'_> {
                         self.declare_steps(procedure, &exit.steps, &path, &kinds, stack);
                     }
                 }
+            }
+        }
+    }
+
+    /// Whoever reads the safety messages of a procedure in their language reads those of what it performs.
+    fn in_languages_of(&mut self, caller: Option<&ProcedureId>, called: &Procedure) {
+        let Some(caller) = caller.and_then(|id| self.library.procedures.get(id)) else { return };
+        let mut warns = false;
+        super::each_step(&called.steps, &mut |step| warns |= !step.safety.is_empty());
+        for language in caller.languages.iter().filter(|_| warns) {
+            if called.languages.iter().all(|known| known.value != language.value) {
+                let headline = format!(
+                    "`{}` is promised in `{}`, and `{}`, which it performs, is not",
+                    caller.id.value, language.value, called.id.value
+                );
+                self.out.push(
+                    Diagnostic::error(Code::MissingTranslation, language.span, headline).help(
+                        format!("translate the safety messages of `{}` too", called.id.value),
+                    ),
+                );
             }
         }
     }

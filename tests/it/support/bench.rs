@@ -249,7 +249,7 @@ pub(crate) struct Bench {
 pub(crate) struct BenchKeys;
 
 /// The key of `id`, always the same.
-fn pair(id: &PersonId) -> KeyPair {
+pub(crate) fn pair(id: &PersonId) -> KeyPair {
     let n = PEOPLE.iter().position(|known| *known == id.as_str()).unwrap();
     KeyPair::from_seed(&[u8::try_from(n).unwrap() + 1; 32])
 }
@@ -309,6 +309,14 @@ impl Bench {
 
     /// The shop with more procedures of its bench pump, each by its id and the text behind the head.
     pub(crate) fn with(more: &[(&str, &str)]) -> Self {
+        Self::edited(more, &[])
+    }
+
+    /// The same with some words of the shop's list and of the procedure put differently.
+    pub(crate) fn edited(more: &[(&str, &str)], edits: &[(&str, &str)]) -> Self {
+        let edit = |text: &str| {
+            edits.iter().fold(text.to_owned(), |text, (from, to)| text.replace(from, to))
+        };
         let disk = FakeDisk::new("/bench");
         let port = disk.port();
         let clock =
@@ -316,7 +324,7 @@ impl Bench {
         let as_clock: Rc<dyn Clock> = clock.clone();
         let folder = ShopFolder::at("/bench/shop");
         folder.create(port.as_ref()).unwrap();
-        let mut shop_yaml = SHOP.to_owned();
+        let mut shop_yaml = edit(SHOP);
         for id in PEOPLE {
             let public = pair(&person(id)).public().text();
             shop_yaml = shop_yaml.replace(&format!("{{{id}}}"), &public);
@@ -325,7 +333,7 @@ impl Bench {
             port.write_new(path, text.as_bytes(), Overwrite::Replace).unwrap();
         };
         write(&folder.equipment().join("bench_pump.yaml"), EQUIPMENT);
-        write(&folder.procedures().join("bench_service.yaml"), PROCEDURE);
+        write(&folder.procedures().join("bench_service.yaml"), &edit(PROCEDURE));
         write(&folder.procedures().join("bench_close.yaml"), CLOSING);
         for (id, text) in more {
             let head = HEAD.replace("{id}", id);
