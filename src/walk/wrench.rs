@@ -1,9 +1,7 @@
 //! What a torque wrench gives at the fastener, with an adapter or without.
 //!
-//! An adapter moves the place where the wrench grips away from the end of its scale: with the
-//! wrench `L` long, the adapter `E` long and the angle `θ` between them, a setting of `S` gives
-//! `S · (L + E · cos θ) / L` at the fastener. That is exact where the cosine is a plain fraction; for
-//! other angles it is worked out in floating point and rounded to 6 digits.
+//! What an adapter does to the setting is `units::torque_wrench`'s to say. That is exact where the
+//! cosine of its angle is a plain fraction; for other angles the torque is rounded to 6 digits.
 
 #![expect(
     clippy::arithmetic_side_effects,
@@ -12,9 +10,10 @@
 
 use num_bigint::BigInt;
 use num_rational::Ratio;
-use num_traits::{ToPrimitive as _, Zero as _};
+use num_traits::Zero as _;
 
 use super::event::{Adapter, Wrench};
+use crate::units::torque_wrench::Declared;
 use crate::units::{Quantity, Unit};
 
 /// The unit of an adapter's length.
@@ -56,33 +55,13 @@ pub fn setting_for(torque: &Quantity, adapter: Option<&Adapter>) -> Option<Quant
 
 /// How much more comes to the fastener than the wrench is set to, and whether that is exact.
 fn gain(adapter: &Adapter) -> Option<(Figure, bool)> {
-    let (length, extension) = (&adapter.length.value.si, &adapter.extension.value.si);
-    let degrees = adapter.angle.value.in_unit(ANGLE);
-    if *length <= Figure::zero() || *extension < Figure::zero() {
-        return None;
-    }
-    let (cosine, exact) = match plain_cosine(&degrees) {
-        Some(cosine) => (cosine, true),
-        None => (Figure::from_float(libm::cos(degrees.to_f64()?.to_radians()))?, false),
+    let declared = Declared {
+        wrench: Some(adapter.length.value.clone()),
+        extension: Some(adapter.extension.value.clone()),
+        angle: Some(adapter.angle.value.clone()),
     };
-    let gain = (length + extension * cosine) / length;
-    (gain > Figure::zero()).then_some((gain, exact))
-}
-
-/// The cosine of an angle where it is a plain fraction.
-fn plain_cosine(degrees: &Figure) -> Option<Figure> {
-    if !degrees.is_integer() {
-        return None;
-    }
-    let half = || Figure::new(1.into(), 2.into());
-    match degrees.to_integer().to_i64()? {
-        0 => Some(Figure::from_integer(1.into())),
-        60 => Some(half()),
-        90 => Some(Figure::zero()),
-        120 => Some(-half()),
-        180 => Some(Figure::from_integer((-1).into())),
-        _ => None,
-    }
+    let adapter = declared.adapter().ok()?;
+    Some((adapter.gain().clone(), adapter.is_exact()))
 }
 
 /// `torque` to [`DIGITS`] digits in `unit`.

@@ -3,9 +3,11 @@
 
 use std::path::Path;
 
+use num_traits::ToPrimitive as _;
 use witnessmark::ids::TokenId;
-use witnessmark::procedure::model::{Procedure, SafetyText, SignalWord};
+use witnessmark::procedure::model::{Action, Procedure, SafetyText, SignalWord, Step, Verdict};
 use witnessmark::source::{FileId, Source};
+use witnessmark::units::{Reading, Unit};
 use witnessmark::walk::compile::each_step;
 
 use crate::support::pure::own_files;
@@ -155,4 +157,40 @@ fn every_safety_message_has_the_grade_of_its_consequence() {
         });
     }
     assert!(n >= 40, "{n}");
+}
+
+/// Common practice, no source: a spring shorter than a new one is replaced, never stretched; light under a
+/// straight edge says where to measure and rejects nothing; 18 in·lbf is 2.0 N·m on a fitter's table.
+#[test]
+fn practice_a_short_spring_is_replaced_and_light_means_measure() {
+    let all = procedures();
+    let (inspection, _) =
+        all.iter().find(|(p, _)| p.id.value.as_str() == "valve_inspection").unwrap();
+    let (mut n_springs, mut n_lights) = (0, 0);
+    each_step(&inspection.steps, &mut |step| match (step.id.value.as_str(), &step.action) {
+        ("free_length", Action::Measure { below, above, .. }) => {
+            n_springs += 1;
+            let below = below.as_ref().unwrap();
+            assert_eq!(below.verdict, Verdict::Replace);
+            assert_eq!(below.parts[0].value.as_str(), "valve_spring");
+            assert!(below.steps.is_empty() && below.rework.is_none(), "nothing is done to it");
+            assert!(above.is_none(), "a long spring is no fault");
+        }
+        ("light", Action::Look { findings, .. }) => {
+            n_lights += 1;
+            let seen = findings.iter().find(|f| f.id.value.as_str() == "light_seen").unwrap();
+            assert_eq!(seen.exit.verdict, Verdict::Accept, "light alone rejects nothing");
+            let measures = |step: &&Step| matches!(step.action, Action::Measure { .. });
+            // Metal and plastic each have their own: one of them may be lapped.
+            assert!(seen.exit.steps.iter().filter(measures).count() >= 2);
+            assert!(seen.exit.steps.iter().all(|step| measures(&step)), "nothing comes before it");
+        }
+        _ => {}
+    });
+    assert_eq!((n_springs, n_lights), (1, 1));
+    let torque = Reading::parse("18 in-lb", Unit::NewtonMetre).unwrap();
+    assert_eq!(
+        torque.value.in_unit(Unit::NewtonMetre).to_f64().map(|t| format!("{t:.1}")).unwrap(),
+        "2.0"
+    );
 }
