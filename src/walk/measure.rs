@@ -11,7 +11,9 @@ use crate::expr::Expr;
 use crate::expr::eval::{self, Value};
 use crate::ids::{FigureId, Name};
 use crate::procedure::model::Verdict;
-use crate::units::{Criterion, Decision, Limit, Quantity, Reading, Uncertainty, Unit};
+use crate::units::{
+    Criterion, Decision, DecisionRule, Limit, Quantity, Reading, Uncertainty, Unit,
+};
 
 /// What a measuring step asks for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -109,7 +111,10 @@ impl MeasureNote {
 
     /// What is said of a reading by the instrument that was used; `None` where it cannot be judged.
     pub fn decision(&self, reading: &Reading, by: &InstrumentSnapshot) -> Option<Decision> {
-        self.against.criterion()?.decide(&reading.value, by.expanded().as_ref()).ok()
+        let criterion = self.against.criterion()?;
+        // Every answer is judged again at every entry, and the simple rule looks at the reading alone.
+        let by = if criterion.rule == DecisionRule::Simple { None } else { by.expanded() };
+        criterion.decide(&reading.value, by.as_ref()).ok()
     }
 
     /// What a decision leads to; `None` where the reading is accepted.
