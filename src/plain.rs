@@ -139,7 +139,7 @@ impl Walker<'_> {
             self.talk.say("This job is released. Nothing can be added to it.")?;
             return Ok(PlainEnd::Left);
         }
-        if !arrived.just_identified {
+        if arrived.who.is_none() {
             self.repeat(Self::identify)?;
         }
         loop {

@@ -71,6 +71,9 @@ pub struct Session {
     /// A step whose next answer was seen earlier, as the person said.
     late: Option<(Address, Late)>,
     recovery: Recovery,
+    /// True once somebody identified with their key since the program began. Who was at work before it
+    /// ended may have gone home.
+    identified: bool,
 }
 
 impl Session {
@@ -87,6 +90,11 @@ impl Session {
     /// The files in force.
     pub fn files(&self) -> &Files {
         &self.files
+    }
+
+    /// Who is at work, once somebody has identified in this run of the program.
+    pub fn at_work(&self) -> Option<&PersonId> {
+        self.state.person.as_ref().filter(|_| self.identified)
     }
 
     /// The job as saved.
@@ -172,6 +180,7 @@ impl Session {
             }
         }
         self.unsaved = None;
+        self.identified |= matches!(command, Command::Identify(_));
         if let Some(seconds) = begins {
             self.clock.wait_began(seconds);
         }

@@ -108,10 +108,8 @@ pub struct Shown {
     pub kind: ShopKind,
     /// When the snapshot was made.
     pub now: Moment,
-    /// Who is at work.
+    /// Who is at work, once somebody has identified in this run of the program.
     pub who: Option<PersonId>,
-    /// True right after somebody identified, with nothing done since.
-    pub just_identified: bool,
     /// The roster.
     pub people: Vec<Colleague>,
     /// How far the job is.
@@ -202,10 +200,6 @@ impl Shown {
         let unsigned = state.unsigned_people().into_iter().filter_map(|person| {
             state.unsigned_range(&person).map(|range| Unsigned { person, range })
         });
-        let just_identified = session
-            .entries()
-            .last()
-            .is_some_and(|last| matches!(last.event, crate::walk::Event::Identified(_)));
         Self {
             job: session.job().clone(),
             title: flow.title.clone(),
@@ -213,8 +207,7 @@ impl Shown {
             machine: state.opened.machine.clone(),
             kind: state.opened.kind,
             now,
-            who: state.person.clone(),
-            just_identified,
+            who: session.at_work().cloned(),
             people: people.collect(),
             progress: state.progress(),
             place,
@@ -231,6 +224,13 @@ impl Shown {
             released: state.released.is_some(),
             n_entries: state.n_entries,
         }
+    }
+
+    /// How far a job came that ends where the work was stopped.
+    pub fn stopped_short(&self) -> String {
+        let not_done = self.progress.total.saturating_sub(self.progress.done);
+        let why = self.halted.as_ref().map_or_else(String::new, |(why, _)| format!("{why}; "));
+        format!("{why}{} steps done, {not_done} not done", self.progress.done)
     }
 
     /// True for a job of a demo shop.

@@ -11,7 +11,10 @@ impl Walker<'_> {
                 self.talk.say(&format!("The job was stopped at {address}: {}", text.text))?;
                 self.talk.say(&format!("State of the machine: {}", text.safe_state))?;
             }
-            Place::End | Place::Asked(_) => self.talk.say("All steps are answered.")?,
+            Place::Asked(_) => {
+                self.talk.say(&format!("The job ends here: {}.", shown.stopped_short()))?;
+            }
+            Place::End => self.talk.say("All steps are answered.")?,
         }
         if shown.blocks.is_empty() {
             let reply = self.prompt(

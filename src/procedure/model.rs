@@ -105,6 +105,8 @@ pub struct Token {
     pub lasts_s: Option<u64>,
     /// True when it must be set again after a pause, a change of hands or a stop.
     pub volatile: bool,
+    /// True for a lock or tag of one's own, which whoever takes the work over hangs first.
+    pub personal: bool,
     /// True for something that is fitted for the work only.
     pub loose: bool,
     /// Where it is declared.

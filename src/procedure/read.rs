@@ -91,6 +91,7 @@ fn tokens(root: &Node, lower: &mut Lower<'_>) -> Option<Vec<(TokenId, Token)>> {
             clear_before_release: take::flag(node.get("clear_before_release")),
             lasts_s: optional(node.get("lasts"), |node| seconds(node, lower))?,
             volatile: take::flag(node.get("volatile")),
+            personal: take::flag(node.get("personal")),
             loose: false,
             span: key.span,
         };
@@ -105,6 +106,7 @@ fn tokens(root: &Node, lower: &mut Lower<'_>) -> Option<Vec<(TokenId, Token)>> {
             clear_before_release: true,
             lasts_s: None,
             volatile: false,
+            personal: false,
             loose: true,
             span: key.span,
         };

@@ -345,6 +345,7 @@ impl OpenShop {
             entries: vec![entry],
             unsaved: None,
             late: None,
+            identified: false,
             recovery: crate::store::Recovery::default(),
         })
     }
@@ -470,6 +471,7 @@ fn resume(
         unsaved: None,
         late: None,
         recovery,
+        identified: false,
     };
     session.note_recovery()?;
     Ok(session)

@@ -18,7 +18,7 @@ use crate::walk::event::Laid;
 use crate::walk::flow::{Ask, Instance, InstanceIdx};
 use crate::walk::measure::MeasureNote;
 use crate::walk::place::{Answers as _, Stand, judge};
-use crate::walk::{Address, Answer, Command, exceptions, instruments, safety};
+use crate::walk::{Address, Answer, Command, Refusal, exceptions, instruments, safety};
 
 /// Why a rehearsal could not be played on.
 #[derive(Debug, thiserror::Error)]
@@ -146,9 +146,10 @@ struct Player<'a> {
 const N_CALLED_AWAY_MAX: usize = 200;
 
 impl Player<'_> {
+    /// A move at a step, or nothing where a state ran out of time before it: that is seen to first.
     fn submit(&mut self, address: &Address, command: Command) -> Result<(), PlayError> {
         let result = self.session.submit(command);
-        done(&address.to_string(), result)
+        self.came_in_time(address, result).map(drop)
     }
 
     /// A move at a step. False where a state ran out of time before it or with it: what sets the state
@@ -164,9 +165,11 @@ impl Player<'_> {
         address: &Address,
         result: Result<(), SubmitError>,
     ) -> Result<bool, PlayError> {
+        // A state that runs out with this very move is entered with the next one.
+        let runs_out = matches!(result, Err(SubmitError::Refused(Refusal::Expired(_))));
         let is_late = matches!(result, Err(SubmitError::Refused(_)))
             && self.n_called_away < N_CALLED_AWAY_MAX
-            && self.is_called_away(address);
+            && (runs_out || self.is_called_away(address));
         if is_late {
             self.n_called_away = self.n_called_away.saturating_add(1);
             return Ok(false);
@@ -268,7 +271,7 @@ impl Player<'_> {
                     &mechanic,
                     self.hands.mechanic,
                 );
-                return done(&address.to_string(), result);
+                return self.came_in_time(address, result).map(drop);
             }
             (ask, None) => {
                 return Err(PlayError::NotScripted { address: address.clone(), asked: ask.word() });

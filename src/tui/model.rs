@@ -526,7 +526,7 @@ impl Model {
         if model.shown.released {
             let said = "This job is released. Nothing can be added to it.".to_owned();
             model.screen = Screen::Done(vec![said]);
-        } else if model.shown.just_identified {
+        } else if model.shown.who.is_some() {
             model.settle_screen();
         }
         model.take_up();

@@ -544,7 +544,9 @@ impl Decision<'_> {
         let flow = &self.files.flow;
         let hold = &flow.instance(index).address;
         let section = hold.0.split_last().map_or(&[][..], |(_, before)| before);
-        self.state.walk.path.iter().any(|i| {
+        // What lies behind it was done already where it is asked once more.
+        let mut before = self.state.walk.path.iter().take_while(|i| **i != index);
+        before.any(|i| {
             let instance = flow.instance(*i);
             instance.address.0.starts_with(section)
                 && self.state.held.get(*i).and_then(Option::as_ref).is_some_and(|held| {

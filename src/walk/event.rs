@@ -20,10 +20,12 @@ use crate::units::Reading;
 
 /// The version of the rules of the walk that new jobs are walked by.
 ///
+/// - 3: what was done behind a step that is verified again stays done meanwhile, and stands in the record
+///   of a job that ends there.
 /// - 2: a decision that is corrected with a signature is a decision again, and no work of its signer's;
 ///   safety text acknowledged faster than it can be read is looked at before the release.
 /// - 1: the first.
-pub const SEMANTICS: u32 = 2;
+pub const SEMANTICS: u32 = 3;
 
 /// Every version of the rules that this program can walk by. A job is walked by its own to its end,
 /// and a record of any other cannot be judged here.

@@ -147,6 +147,13 @@ pub fn list(files: &Files, state: &JobState) -> Vec<String> {
         for token in still_set(files, state) {
             lines.push(format!("still in force at the stop: {token}"));
         }
+    } else if state.halted().is_some() && state.opened.semantics >= 3 {
+        let progress = state.progress();
+        let not_done = progress.total.saturating_sub(progress.done);
+        lines.push(format!("the job ends here with {not_done} steps not done"));
+        for token in still_set(files, state) {
+            lines.push(format!("still in force at the stop: {token}"));
+        }
     }
     for index in &state.walk.path {
         let instance = flow.instance(*index);
@@ -257,9 +264,7 @@ fn doubt(address: &Address, answer: &Answer) -> Option<String> {
 
 fn by(state: &JobState, index: InstanceIdx) -> String {
     state
-        .held
-        .get(index)
-        .and_then(Option::as_ref)
+        .held_of(index)
         .and_then(|held| held.by.as_ref())
         .map_or_else(|| "nobody".to_owned(), ToString::to_string)
 }
@@ -267,7 +272,7 @@ fn by(state: &JobState, index: InstanceIdx) -> String {
 fn still_set(files: &Files, state: &JobState) -> Vec<String> {
     state
         .walk
-        .tokens
+        .in_force
         .iter()
         .filter_map(|token| files.flow.tokens.get(token))
         .filter(|token| token.clear_before_release)

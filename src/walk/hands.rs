@@ -64,8 +64,9 @@ impl JobState {
                 let Some(instance) = flow.find(address) else { return false };
                 // It is verified again. What was seen then was so then, and signatures over it
                 // stand: nothing before them has changed.
-                if let Some(slot) = self.held.get_mut(instance) {
-                    *slot = None;
+                let held = self.held.get_mut(instance).and_then(Option::take);
+                if self.opened.semantics >= 3 {
+                    self.to_verify.extend(held.map(|held| (instance, held)));
                 }
                 self.items.remove(&instance);
                 self.laid.remove(&instance);
@@ -194,11 +195,12 @@ pub fn lines(files: &Files, state: &JobState) -> Vec<String> {
             lines.push(format!("at any moment: {}: {}", note.see, note.then));
         }
     }
-    for token in &state.walk.tokens {
+    for token in &state.walk.in_force {
         let Some(note) = flow.tokens.get(token) else { continue };
         let word = if note.loose { "in the machine" } else { "in force" };
         lines.push(format!("{word}: {}", note.title));
     }
+    lines.extend(own_first(files, state));
     let mut done: Vec<_> = state
         .walk
         .path
@@ -219,6 +221,19 @@ pub fn lines(files: &Files, state: &JobState) -> Vec<String> {
         lines.push(format!("done: {} -> {what}, by {by}", instance.ask.text()));
     }
     lines
+}
+
+/// What whoever takes over from another person hangs before that person's own comes off: no moment goes
+/// by in which nobody's lock holds.
+fn own_first<'a>(files: &'a Files, state: &'a JobState) -> impl Iterator<Item = String> + 'a {
+    let from = state.hand.as_ref().map(|(hand, _)| hand);
+    let from = from.filter(|hand| state.person.as_ref().is_some_and(|person| person != *hand));
+    let personal = state.walk.in_force.iter().filter_map(|token| files.flow.tokens.get(token));
+    let personal = personal.filter(|note| note.personal);
+    personal.zip(std::iter::repeat(from)).filter_map(|(note, from)| {
+        let from = called(files, from?);
+        Some(format!("your own first: {}: yours hangs before {from} takes theirs off", note.title))
+    })
 }
 
 /// The name of a person, as the shop file gives it.

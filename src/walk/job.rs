@@ -118,6 +118,8 @@ pub struct JobState {
     pub person: Option<PersonId>,
     /// The answers held, by instance.
     pub held: Vec<Option<Held>>,
+    /// Answers whose state does not hold any more, until they are given again, by instance.
+    pub to_verify: BTreeMap<InstanceIdx, Held>,
     /// Acknowledged safety texts, by instance.
     pub acknowledged: BTreeMap<InstanceIdx, Sha256>,
     /// Who has acknowledged which safety text.
@@ -185,11 +187,11 @@ pub struct JobState {
 
 impl Answers for JobState {
     fn answer(&self, instance: InstanceIdx) -> Option<&Answer> {
-        self.held
-            .get(instance)
-            .and_then(Option::as_ref)
-            .filter(|held| !held.stale)
-            .map(|held| &held.answer)
+        self.held_of(instance).filter(|held| !held.stale).map(|held| &held.answer)
+    }
+
+    fn is_to_be_verified(&self, instance: InstanceIdx) -> bool {
+        self.to_verify.contains_key(&instance)
     }
 
     fn substitute(&self, instance: InstanceIdx) -> Option<Verdict> {
@@ -223,6 +225,7 @@ impl JobState {
             last_at: at,
             person: None,
             held: vec![None; n],
+            to_verify: BTreeMap::new(),
             acknowledged: BTreeMap::new(),
             read_by: BTreeSet::new(),
             hasty: Vec::new(),
@@ -255,6 +258,12 @@ impl JobState {
             released: None,
             walk: walk(flow, &Vec::new()),
         }
+    }
+
+    /// What is held of an instance, be it that it has to be verified again.
+    pub fn held_of(&self, instance: InstanceIdx) -> Option<&Held> {
+        let held = self.held.get(instance).and_then(Option::as_ref);
+        held.or_else(|| self.to_verify.get(&instance))
     }
 
     /// The state after one more entry. Total: an entry that names nothing changes nothing but the
@@ -454,6 +463,7 @@ impl JobState {
     }
 
     fn hold(&mut self, instance: InstanceIdx, answer: Answer, entry: &Entry) {
+        self.to_verify.remove(&instance);
         if let Some(slot) = self.held.get_mut(instance) {
             let supersedes = slot.take().map_or_else(Vec::new, |held| held.supersedes);
             *slot = Some(Held {
@@ -518,6 +528,14 @@ impl JobState {
                 });
             }
         }
+        let signed = |i: &InstanceIdx, held: &mut Held| {
+            held.is_signed(&flow.instance(*i).ask) && held.n > supersedes
+        };
+        self.lapsed.extend(self.to_verify.extract_if(.., signed).map(|(i, held)| Lapsed {
+            address: flow.instance(i).address.clone(),
+            n: held.n,
+            by_n: entry.n,
+        }));
         // So does a verdict in the place of that of the rules, first of all of the answer itself.
         let lapsed =
             self.conceded.extract_if(.., |index, c| *index == instance || c.n > supersedes);
@@ -542,7 +560,7 @@ impl JobState {
         let verified_again = open.iter().any(verifies);
         self.waits.retain(|instance, _| verified_again || open.contains(instance));
         let counted = self.walk.path.len();
-        let held = self.held.iter().flatten().count();
+        let held = self.held.iter().flatten().count().saturating_add(self.to_verify.len());
         if held == counted {
             return;
         }

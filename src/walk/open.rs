@@ -106,8 +106,9 @@ fn what(flow: &Flow, state: &JobState) -> Open {
         }
     };
     let instance = flow.instance(index);
-    // The path holds the steps that are answered.
-    let number = state.walk.path.len().saturating_add(1);
+    // The path holds the steps that are answered, and those that are asked once more.
+    let path = &state.walk.path;
+    let number = path.iter().position(|i| *i == index).unwrap_or(path.len()).saturating_add(1);
     let what = format!("step {number}: {} ({})", instance.ask.text(), instance.address);
     let mut rest = Vec::new();
     if let Some(items) = instance.ask.items() {

@@ -21,6 +21,12 @@ pub trait Answers {
     fn substitute(&self, _instance: InstanceIdx) -> Option<Verdict> {
         None
     }
+
+    /// True when the answer of an instance was true when it was given and is asked for once more,
+    /// because the state that it set does not outlast what came since.
+    fn is_to_be_verified(&self, _instance: InstanceIdx) -> bool {
+        false
+    }
 }
 
 impl Answers for Vec<Option<Answer>> {
@@ -75,8 +81,13 @@ pub struct Walk {
     pub fit_out: Option<String>,
     /// The settings that it stands for.
     pub settings: BTreeMap<Name, Name>,
-    /// The tokens that are set.
+    /// The tokens that are set where the walk stands.
     pub tokens: BTreeSet<TokenId>,
+    /// The tokens that are set now, at the end of all that was done. These are other ones where an
+    /// answer on the way has to be verified again.
+    pub in_force: BTreeSet<TokenId>,
+    /// What is asked next once that is verified.
+    pub waiting: Option<InstanceIdx>,
 }
 
 /// Walks `flow` over `answers` from the start.
@@ -92,20 +103,34 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
         fit_out: None,
         settings: BTreeMap::new(),
         tokens: BTreeSet::new(),
+        in_force: BTreeSet::new(),
+        waiting: None,
     };
     let mut at: NodeIdx = 0;
     let mut open: Vec<NodeIdx> = Vec::new();
+    let mut set_there = None;
     loop {
         walk.nodes.push(at);
         let truth = match flow.node(at) {
             Node::End => {
-                walk.stand = Stand::End;
+                if set_there.is_none() {
+                    walk.stand = Stand::End;
+                }
                 break;
             }
             Node::Ask { instance, .. } => match answers
                 .answer(*instance)
                 .filter(|answer| walk.stands(flow, answers, *instance, answer))
-            {
+                // Beside others that are open, it is one of them.
+                .filter(|_| {
+                    walk.open.is_empty()
+                        || set_there.is_some()
+                        || !answers.is_to_be_verified(*instance)
+                }) {
+                None if set_there.is_some() => {
+                    walk.waiting = Some(*instance);
+                    break;
+                }
                 None => {
                     if walk.open.is_empty() {
                         walk.stand = Stand::Asked(*instance, at);
@@ -122,9 +147,23 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
                     }
                 }
                 Some(answer) => {
+                    // What came behind it was done, and stays done while it is looked at again.
+                    let again = answers.is_to_be_verified(*instance);
+                    if again && set_there.is_none() {
+                        set_there = Some(walk.tokens.clone());
+                        walk.stand = Stand::Asked(*instance, at);
+                        walk.open.push(*instance);
+                    }
                     walk.visit(flow, answers, *instance, answer);
+                    if again {
+                        for token in &flow.instance(*instance).sets {
+                            walk.tokens.remove(token);
+                        }
+                        walk.set_status(*instance, Status::Ahead);
+                    }
                     if matches!(answer, Answer::Stopped) {
                         walk.stand = Stand::Stopped(*instance);
+                        set_there = None;
                         // Nothing is asked any more, whatever else was open.
                         for open in std::mem::take(&mut walk.open) {
                             walk.set_status(open, Status::Ahead);
@@ -149,6 +188,13 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
         match next.and_then(|next| flow.onward(at, Some(next), &open)) {
             Some(next) => at = next,
             None => break,
+        }
+    }
+    walk.in_force.clone_from(&walk.tokens);
+    if let Some(tokens) = set_there {
+        walk.tokens = tokens;
+        for instance in walk.open.clone() {
+            walk.set_status(instance, Status::Current);
         }
     }
     walk.settle(flow);
@@ -307,7 +353,7 @@ impl Walk {
 
     /// The first of two independent readings, while the second is open: nobody is shown it.
     pub fn sealed(&self, flow: &Flow) -> Option<InstanceIdx> {
-        self.open.iter().find_map(|index| {
+        self.open.iter().chain(&self.waiting).find_map(|index| {
             let Ask::Measure(note) = &flow.instance(*index).ask else { return None };
             note.second_of.as_ref().map(|second| second.first)
         })

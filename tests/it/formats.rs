@@ -56,7 +56,7 @@ fn re3_every_kind_of_entry_and_each_record_is_as_its_schema_says() {
         (&lines, &line, "\"prev\"", "\"previous\""),
         (&lines, &line, "\"n\":0", "\"n\":0,\"note\":null"),
         (&records, record, "\"outcome\"", "\"result\""),
-        (&records, record, "\"semantics\":2", "\"semantics\":null"),
+        (&records, record, "\"semantics\":3", "\"semantics\":null"),
     ] {
         assert!(holds(schema, &with(text, from, to)).is_err(), "{from} -> {to}");
     }

@@ -300,3 +300,123 @@ fn reading(bench: &Bench, text: &str) -> Answer {
         several: None,
     }
 }
+
+const LOCKED: &str = "\
+tokens:
+  locked: {title: Own lock and tag on the isolator, clear_before_release: true, personal: true}
+steps:
+  - {id: lock, do: Hang your own lock., sets: [locked], expect: The handle cannot be moved.}
+  - {id: work, do: Wipe the bench., needs: [locked]}
+  - {id: lock_off, do: Take your own lock off., clears: [locked], expect: The key is in your hand.}
+";
+
+/// 29 CFR 1910.147(f)(4): between two people no moment goes by in which nobody's lock hangs.
+#[test]
+fn st7_nobody_takes_a_lock_over_before_their_own_hangs() {
+    let text = made(LOCKED).replacen("1.0", "1.1", 1);
+    let files = files_of(&[("made", &text)], ("marram_3_40", EQUIPMENT), "made");
+    let mut bench = Bench::new(files.unwrap_or_else(|e| panic!("{e}")));
+    did(&mut bench, "lock").unwrap();
+    let own = "your own first: Own lock and tag on the isolator: yours hangs before Ines Varga takes \
+               theirs off";
+    let told = |bench: &Bench| lines(&bench.files, &bench.state).iter().any(|line| line == own);
+    // After a pause of one's own it is one's own lock that hangs.
+    bench.n_ticks += 31 * 60;
+    assert!(!told(&bench));
+    bench.take_up_now();
+    bench.identify("t.reiter");
+    assert_eq!(did(&mut bench, "work"), Err(Refusal::TakeUpFirst));
+    let mut shown = lines(&bench.files, &bench.state);
+    assert!(told(&bench), "{shown:#?}");
+    // Whoever did not see that line has not taken over, and nothing is unlocked meanwhile.
+    shown.retain(|line| line != own);
+    assert_eq!(bench.submit(Command::TakeUp { shown }), Err(Refusal::TakeUpChanged));
+    assert_eq!(did(&mut bench, "lock_off"), Err(Refusal::TakeUpFirst));
+    bench.take_up_now();
+    did(&mut bench, "work").unwrap();
+    // The one who left comes back and wants the lock off: theirs is not the one that counts now.
+    bench.identify("i.varga");
+    assert_eq!(did(&mut bench, "lock_off"), Err(Refusal::TakeUpFirst));
+    let back = lines(&bench.files, &bench.state);
+    assert!(back.iter().any(|line| line.contains("yours hangs before Tomas Reiter")), "{back:#?}");
+    replays(&bench);
+}
+
+const JUDGED: &str = "\
+tokens:
+  quiet: {title: Gauge at zero, volatile: true}
+loose_parts:
+  wedge: {title: Wooden wedge under the crank}
+steps:
+  - {id: gauge, check: Read the gauge., items: [The gauge reads zero.], not_so: {verdict: refer}, sets: [quiet]}
+  - {id: block, do: Set the wedge., sets: [wedge], needs: [quiet]}
+  - id: seat
+    look: Look at the seat.
+    needs: [quiet]
+    findings:
+      fine: {see: Bright all round, verdict: accept}
+      torn: {see: A torn edge, verdict: replace, parts: [disc], say: Out it goes.}
+  - {id: wipe, do: Wipe the bench., needs: [quiet]}
+  - {id: draw, do: Draw the wedge., clears: [wedge]}
+";
+
+/// Somebody has set a wedge, found a torn seat and wiped the bench.
+fn judged() -> Bench {
+    let mut bench = bench_of(JUDGED);
+    tick(&mut bench, "gauge", 0).unwrap();
+    did(&mut bench, "block").unwrap();
+    let answer = Answer::Found(vec!["torn".parse().unwrap()]);
+    bench.submit(Command::Answer { address: at("seat"), answer, signed: None }).unwrap();
+    did(&mut bench, "wipe").unwrap();
+    bench
+}
+
+#[test]
+fn pk3_what_was_done_stays_done_while_a_state_is_verified_again() {
+    let mut bench = judged();
+    let before = bench.state.progress();
+    let verdicts = bench.state.walk.verdicts.clone();
+    bench.n_ticks += 31 * 60;
+    bench.take_up_now();
+    assert_eq!(asked(&bench), "gauge");
+    let now = bench.state.progress();
+    assert_eq!((now.done, now.ahead), (before.done - 1, before.ahead + 1), "{now:?}");
+    assert_eq!(bench.state.walk.verdicts, verdicts, "what was found is known all the while");
+    // Whoever takes over now hears of the last steps done, and of what sits in the machine.
+    bench.identify("t.reiter");
+    let shown = lines(&bench.files, &bench.state);
+    for part in
+        ["done: Wipe the bench.", "done: Look at the seat. -> torn", "in the machine: Wooden wedge"]
+    {
+        assert!(shown.iter().any(|line| line.starts_with(part)), "{part}: {shown:#?}");
+    }
+    assert!(shown.iter().any(|line| line.starts_with("open: step 1: ")), "{shown:#?}");
+    assert!(!shown.iter().any(|line| line.contains("in force: Gauge at zero")), "{shown:#?}");
+    bench.take_up_now();
+    assert_eq!(
+        did(&mut bench, "draw").map_err(|e| e.to_string().contains("`draw` is not open")),
+        Err(true)
+    );
+    tick(&mut bench, "gauge", 0).unwrap();
+    assert_eq!(asked(&bench), "draw");
+    assert_eq!(bench.state.progress().done, before.done);
+    replays(&bench);
+}
+
+/// A job that ends where the work was stopped hides nothing of what was found before.
+#[test]
+fn fb10_a_job_that_ends_at_a_stop_keeps_what_was_found() {
+    use witnessmark::walk::exceptions::{list, parts_needed};
+    let mut bench = judged();
+    let before = parts_needed(&bench.files, &bench.state);
+    halt(&mut bench, None).unwrap();
+    // The state that did not outlast the stop is entered with the next move.
+    assert!(did(&mut bench, "draw").is_err());
+    assert_eq!(asked(&bench), "gauge");
+    assert_eq!(parts_needed(&bench.files, &bench.state), before);
+    let shown = list(&bench.files, &bench.state);
+    for part in ["torn", "Wooden wedge under the crank"] {
+        assert!(shown.iter().any(|line| line.contains(part)), "{part}: {shown:#?}");
+    }
+    replays(&bench);
+}

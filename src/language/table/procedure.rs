@@ -37,6 +37,14 @@ static TOKEN: Mapping = Mapping {
             Shape::Flag,
             "True when it must be set again after a pause, a change of hands or a stop.",
         ),
+        since(
+            "1.1",
+            may(
+                "personal",
+                Shape::Flag,
+                "True for a lock or tag of one's own: whoever takes over hangs theirs first.",
+            ),
+        ),
     ],
     choice: Choice::None,
     rest: None,

@@ -165,7 +165,7 @@ impl Writer<'_> {
     }
 
     pub(super) fn held(&self, index: InstanceIdx) -> Option<&Held> {
-        self.state.held.get(index).and_then(Option::as_ref)
+        self.state.held_of(index)
     }
 
     fn steps(&self) -> Vec<Step> {

@@ -138,9 +138,11 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
             let state = format!("State of the machine: {}", text.safe_state);
             rows.extend(wrapped(Role::Plain, &state, columns, 0));
         }
-        Place::End | Place::Asked(_) => {
-            rows.push(Row::new(Role::Task, "All steps are answered."));
+        Place::Asked(_) => {
+            let text = shown.stopped_short();
+            rows.extend(hanging((Role::Bad, "STOPPED  "), (Role::Task, &text), columns));
         }
+        Place::End => rows.push(Row::new(Role::Task, "All steps are answered.")),
     }
     rows.push(Row::default());
     if !shown.blocks.is_empty() {

@@ -38,6 +38,7 @@ impl Builder<'_> {
             merged.clear_before_release |= spec.clear_before_release;
             merged.loose |= spec.loose;
             merged.volatile |= spec.volatile;
+            merged.personal |= spec.personal;
             // Where two procedures know the token, the shorter time holds.
             merged.lasts_s = merged.lasts_s.into_iter().chain(spec.lasts_s).min();
         }
