@@ -201,7 +201,7 @@ fn ca3_plain_lines_and_keys_enter_the_same_late_entry() {
     let minute = session.now().time().format("%Y-%m-%d %H:%M").to_string();
     bench.clock.pass(chrono::TimeDelta::minutes(10));
     let seen = format!(":seen {minute} the bench was taken");
-    let (_, said) = typed(&mut session, &["1", "", ":seen 99:00 x", &seen, "A", ""]);
+    let (_, said) = typed(&mut session, &["", ":seen 99:00 x", &seen, "A", ""]);
     assert!(said.contains("Not accepted: the time when it was seen does not fit"), "{said}");
     assert!(said.contains("LATE ENTRY"), "{said}");
     let last = session.entries().last().unwrap().clone();
@@ -214,8 +214,6 @@ fn ca3_plain_lines_and_keys_enter_the_same_late_entry() {
     bench.clock.pass(chrono::TimeDelta::minutes(10));
     let mut released = Released::default();
     let mut hand = Hand::at(&mut session, &mut released, (80, 24));
-    hand.keys("1 enter");
-    hand.passphrase();
     hand.keys("v");
     assert!(hand.screen().contains("When was it seen"), "{}", hand.screen());
     hand.text(&format!("{minute} the bench was taken"));

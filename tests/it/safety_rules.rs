@@ -194,3 +194,20 @@ fn practice_a_short_spring_is_replaced_and_light_means_measure() {
         "2.0"
     );
 }
+
+/// 29 CFR 1910.147(d)(5)(ii): where energy can build again, its absence is verified again.
+#[test]
+fn st6_a_zero_is_proved_again_every_day() {
+    let zero = TokenId::new("pressure_zero").unwrap();
+    for (procedure, equipment) in
+        [("make_safe", "marram_3_40"), ("overhaul", "marram_3_40"), ("overhaul", "marram_5_60")]
+    {
+        let flow = own_files(procedure, equipment).flow;
+        let note = &flow.tokens[&zero];
+        assert!(note.volatile && note.lasts_s.is_some_and(|s| s <= 24 * 3600), "{procedure}");
+        // What is asked again is a look at the vents, and not a tick.
+        let setters = flow.instances.iter().filter(|i| i.sets.contains(&zero));
+        let last = setters.last().unwrap();
+        assert!(matches!(last.ask, witnessmark::walk::flow::Ask::Look { .. }), "{}", last.address);
+    }
+}

@@ -230,10 +230,9 @@ fn pk4_where_a_figure_exists_no_word_is_taken_for_it_and_lists_are_answered_line
     assert_eq!(hand.entries().len(), n_entries);
     // In lines too.
     drop(hand);
-    let (_, said) = crate::plain::typed(&mut session, &["1", "ok", "1", "ok", "good", "quit"]);
+    let (_, said) = crate::plain::typed(&mut session, &["ok", "1", "ok", "good", "quit"]);
     assert!(said.contains("Not understood"), "{said}");
-    let last = session.entries().last().unwrap();
-    assert!(!matches!(last.event, Event::Answered { .. }), "{last:?}");
+    assert_eq!(session.entries().len(), n_entries, "{said}");
     // A list takes one key a line; none of its keys answers it whole.
     let (mut session, mut released) = (bench.job(), Released::default());
     let mut hand = Hand::at(&mut session, &mut released, (80, 24));
@@ -322,7 +321,7 @@ fn ac3_the_sign_off_asks_twice_and_shows_what_will_be_signed() {
     let release = lines.iter().position(|line| *line == "release").unwrap();
     crate::plain::typed(&mut session, &lines[..release]);
     let mut hand = Hand::at(&mut session, &mut released, (100, 40));
-    hand.keys("2 enter");
+    hand.keys("w 2 enter");
     hand.passphrase();
     if matches!(hand.model().overlays.last(), Some(Overlay::TakeUp { .. })) {
         hand.keys("page_down page_down s");

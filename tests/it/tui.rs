@@ -596,8 +596,6 @@ fn the_other_screens() {
     crate::plain::typed(&mut session, &[crate::plain::PARKED, &["quit"]].concat());
     let mut released = Released::default();
     let mut hand = Hand::at(&mut session, &mut released, (80, 24));
-    hand.keys("1 enter");
-    hand.passphrase();
     assert!(hand.model().overlays.is_empty(), "the same person, a moment later");
     insta::assert_snapshot!("80x24_confirm", hand.screen());
     hand.keys("y");
