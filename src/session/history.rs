@@ -1,16 +1,20 @@
 //! What the shop's folder holds of earlier jobs: those of one machine with their readings, and those
 //! that are open. Reads journals only; takes no lock and mends nothing.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Session;
 use super::open::OpenShop;
 use crate::ids::{JobId, Moment, PersonId, ProcedureId};
 use crate::ports::Disk;
+use crate::record::completion::Record;
 use crate::store::{JobFolder, ShopFolder, StoreError};
 use crate::units::Reading;
 use crate::walk::event::Next;
 use crate::walk::{Address, Answer, Entry, Event, Files, JobState, open, replay};
+
+/// The largest record that is looked at.
+const RECORD_LEN_BYTES_MAX: u64 = 64 << 20;
 
 /// A job of the machine, as its journal has it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -110,7 +114,22 @@ fn past(job: JobId, entries: &[Entry], machine: (&str, &str)) -> Option<PastJob>
     Some(past)
 }
 
+/// The steps of a released job, by address; `None` where its record cannot be read: `verify` tells why.
+fn record_steps(disk: &dyn Disk, job: &JobFolder) -> Option<BTreeSet<String>> {
+    let bytes = disk.read(&job.record(), RECORD_LEN_BYTES_MAX).ok()?;
+    let record = Record::parse(&bytes).ok()?;
+    Some(record.steps.into_iter().map(|step| step.address).collect())
+}
+
 impl Session {
+    /// True where the answer to a step counts now and may be seen: the first of two independent readings
+    /// is kept from whoever takes the second.
+    fn counts(&self, address: &Address) -> bool {
+        let (flow, walk) = (&self.files.flow, &self.state.walk);
+        let index = flow.find(address).filter(|index| walk.path.contains(index));
+        index.is_some_and(|index| walk.sealed(flow) != Some(index))
+    }
+
     /// The jobs of this machine in this shop's folder.
     ///
     /// # Errors
@@ -127,7 +146,18 @@ impl Session {
             match shop.job(&id).read_journal(disk) {
                 Ok(scan) => {
                     let entries: Vec<Entry> = scan.entries().cloned().collect();
-                    history.jobs.extend(past(id, &entries, machine));
+                    let Some(mut past) = past(id, &entries, machine) else { continue };
+                    if past.job == self.job {
+                        past.readings.retain(|address, _| self.counts(address));
+                    } else if past.released_at.is_some() {
+                        // What was set aside and never asked again stands in no record.
+                        let job = shop.job(&past.job);
+                        let visited = record_steps(disk, &job);
+                        past.readings.retain(|at, _| {
+                            visited.as_ref().is_none_or(|v| v.contains(&at.to_string()))
+                        });
+                    }
+                    history.jobs.push(past);
                 }
                 Err(error) => history.damaged.push((id, error.to_string())),
             }

@@ -82,9 +82,16 @@ impl HistoryShown {
     /// The shop's list of jobs cannot be read; why.
     pub fn of(session: &Session) -> Result<Self, String> {
         let History { jobs, damaged } = session.history().map_err(|error| error.to_string())?;
-        let flow = &session.files().flow;
-        let series = flow.instances.iter().filter_map(|instance| {
+        let (flow, state) = (&session.files().flow, session.state());
+        let kept_back = |index: usize, note: &crate::walk::measure::MeasureNote| {
+            note.blind && state.held.get(index).is_none_or(Option::is_none)
+        };
+        let series = flow.instances.iter().enumerate().filter_map(|(index, instance)| {
             let Ask::Measure(note) = &instance.ask else { return None };
+            // Earlier readings and the limit would tell what is to be read.
+            if kept_back(index, note) {
+                return None;
+            }
             // A share of another reading was another limit in every job.
             let limit = note.limit()?;
             let (text, unit) = (&note.text, &note.unit);

@@ -135,7 +135,12 @@ impl Sheet {
                 because: because(files, needed.because),
             }
         });
-        let corrections = state.corrections.iter().map(|note| {
+        let sealed = state.walk.sealed(flow);
+        let open = state
+            .corrections
+            .iter()
+            .filter(|note| flow.find(&note.address).is_none_or(|index| sealed != Some(index)));
+        let corrections = open.map(|note| {
             let ask = flow.find(&note.address).map(|index| &flow.instance(index).ask);
             let shown = |answer| ask.map_or_else(String::new, |ask| answer_text(ask, answer));
             format!(

@@ -1,0 +1,60 @@
+//! Whoever is at work says so with their key, in each run of the program: a terminal that was left does not
+//! know who stands before it now.
+
+use witnessmark::tui::model::Screen;
+use witnessmark::walk::Event;
+
+use crate::plain::typed;
+use crate::support::bench::{Bench, Released};
+use crate::tui::Hand;
+
+#[test]
+fn sg1_each_run_of_the_program_asks_who_is_at_work() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("1 enter");
+    hand.passphrase();
+    drop(hand);
+    let job = session.job().clone();
+    // The program ends right after somebody identified.
+    assert!(matches!(session.entries().last().unwrap().event, Event::Identified(_)));
+    drop(session);
+    let mut session = bench.shop.resume(&job).unwrap_or_else(|e| panic!("{e}"));
+    let n_entries = session.entries().len();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    assert!(matches!(hand.model().screen, Screen::Who { .. }), "{}", hand.screen());
+    assert!(hand.screen().contains("nobody"), "{}", hand.screen());
+    hand.keys("esc y y esc enter esc y");
+    assert_eq!(hand.entries().len(), n_entries, "{}", hand.screen());
+    drop(hand);
+    drop(session);
+    let mut session = bench.shop.resume(&job).unwrap_or_else(|e| panic!("{e}"));
+    let (_, said) = typed(&mut session, &["y", "y"]);
+    assert!(said.contains("Who"), "{said}");
+    assert_eq!(session.entries().len(), n_entries, "{said}");
+}
+
+#[test]
+fn sg1_whoever_comes_back_to_a_job_says_who_they_are_before_they_take_it_up() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("1 enter");
+    hand.passphrase();
+    hand.keys("y y y");
+    drop(hand);
+    let job = session.job().clone();
+    drop(session);
+    bench.clock.pass(chrono::TimeDelta::hours(2));
+    let mut session = bench.shop.resume(&job).unwrap_or_else(|e| panic!("{e}"));
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    assert!(hand.model().overlays.is_empty(), "{}", hand.screen());
+    hand.keys("2 enter");
+    hand.passphrase();
+    let text = hand.screen();
+    assert!(text.contains("left") && text.contains("Ines Varga"), "{text}");
+    assert!(text.contains("Tomas Reiter"), "{text}");
+}
