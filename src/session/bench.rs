@@ -1,5 +1,7 @@
 //! What a bench needs of the shop: its open jobs, its machines, what is approved for each.
 
+use std::collections::BTreeSet;
+
 use super::history::{Glance, OpenJob};
 use super::open::OpenShop;
 use crate::ids::{EquipmentId, JobId, Moment, PersonId, ProcedureId};
@@ -96,21 +98,27 @@ impl Shop for OpenShop {
         let machine = self.machine(tag).map_err(|error| error.to_string())?;
         let kinds = self.kinds(&machine.equipment);
         let mut offers = Vec::new();
+        let mut performed = BTreeSet::new();
         for id in self.approved_procedures() {
             let path = self.folder.procedures().join(format!("{id}.yaml"));
             let Ok(bytes) = self.disk().read(&path, FILE_LEN_BYTES_MAX) else { continue };
             let Ok(text) = String::from_utf8(bytes) else { continue };
             let source = Source::new(format!("{id}.yaml"), text);
             let (read, _) = crate::procedure::read(FileId(0), &source);
-            // One that rests on what another does first is no job of its own.
-            let Some(read) = read
-                .filter(|read| kinds.contains(&read.equipment.value) && read.assumes.is_empty())
-            else {
+            let Some(read) = read.filter(|read| kinds.contains(&read.equipment.value)) else {
                 continue;
             };
+            performed.extend(crate::walk::compile::performed(&read.steps));
+            // One that rests on what another does first is no job of its own.
+            if !read.assumes.is_empty() {
+                continue;
+            }
             let revision = read.revision.0;
             offers.push(Offer { procedure: id, title: read.title.clone(), revision });
         }
+        // Nor is one that asks of what only the procedure around it has answered.
+        let stands_alone = |id: &ProcedureId| self.files(id, &machine.equipment).is_ok();
+        offers.retain(|o| !performed.contains(&o.procedure) || stands_alone(&o.procedure));
         Ok(offers)
     }
 }

@@ -266,3 +266,22 @@ fn lines_through_readings_come_out_as_published() {
     }
     assert_eq!(n_rows, 9);
 }
+
+#[test]
+fn every_procedure_that_a_machine_is_offered_can_be_opened_on_it() {
+    use witnessmark::session::bench::Shop as _;
+    let demo = crate::rehearsals::demo();
+    let mut offered = Vec::new();
+    for (tag, _) in demo.shop.machines() {
+        let equipment = demo.shop.machine(&tag).unwrap().equipment.clone();
+        for offer in demo.shop.offers(&tag).unwrap() {
+            if let Err(error) = demo.shop.files(&offer.procedure, &equipment) {
+                panic!("{tag}: {}: {error}", offer.procedure);
+            }
+            offered.push(offer.procedure.to_string());
+        }
+    }
+    for wanted in ["overhaul", "make_safe", "fluid_end_service", "reducer_service"] {
+        assert!(offered.iter().any(|id| id == wanted), "{wanted}: {offered:?}");
+    }
+}
