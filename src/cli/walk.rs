@@ -9,13 +9,15 @@ use super::keys::KeyFolder;
 use super::out::Out;
 use super::report::{Failure, Kind};
 use super::{BenchArguments, OpenArguments, WalkArguments, exit, jobs, parse_job, prompt};
-use crate::ids::{JobId, PersonId};
+use crate::diag::suggestion;
+use crate::ids::{JobId, PersonId, ProcedureId};
 use crate::plain::{self, PlainEnd};
 use crate::ports::{SignError, Signer};
 use crate::session::Session;
 use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::open::OpenShop;
 use crate::session::release::Finished;
+use crate::store::StoreError;
 use crate::tui::bench::{CameBack, Chosen, Said};
 use crate::tui::graphics::Graphics;
 use crate::tui::terminal::{self, End};
@@ -23,10 +25,35 @@ use crate::tui::theme::{Colours, Look};
 
 pub(super) fn open(arguments: &OpenArguments, out: Out) -> Result<u8, Failure> {
     let shop = jobs::load(&arguments.shop)?;
+    // Nothing is begun that cannot be walked.
+    needs_terminal(arguments.how.plain)?;
+    is_there(&shop, &arguments.procedure)?;
     let session = shop.new_job(&arguments.procedure, &arguments.machine)?;
     out.line(&format!("Opened job {} on {}.", session.job(), arguments.machine));
     let keys = arguments.how.keys.clone().unwrap_or_else(|| shop.folder.keys());
     by_hand(session, arguments.how.plain, keys, out)
+}
+
+/// A procedure's name that no file of the shop has is a slip of the hand.
+fn is_there(shop: &OpenShop, procedure: &ProcedureId) -> Result<(), Failure> {
+    let folder = shop.folder.procedures();
+    if shop.disk().exists(&folder.join(format!("{procedure}.yaml"))).map_err(StoreError::from)? {
+        return Ok(());
+    }
+    let known = shop.approved_procedures();
+    let mut failure = Failure::usage(format!("there is no procedure `{procedure}` in this shop"));
+    if let Some(near) = suggestion(procedure.as_str(), known.iter().map(ProcedureId::as_str)) {
+        failure = failure.hint(format!("did you mean `{near}`?"));
+    }
+    Err(failure.hint("`witnessmark bench` shows what can be opened on each machine"))
+}
+
+fn needs_terminal(in_lines: bool) -> Result<(), Failure> {
+    if in_lines || io::stdin().is_terminal() && io::stdout().is_terminal() {
+        return Ok(());
+    }
+    Err(Failure::usage("the full screen needs a terminal for input and output")
+        .hint("use `--plain` to walk in numbered lines over a pipe"))
 }
 
 pub(super) fn resume(arguments: &WalkArguments, out: Out) -> Result<u8, Failure> {
@@ -172,14 +199,19 @@ pub(super) fn by_hand(
     if in_lines {
         return lines(&mut session, &mut AtTheBench { folder: KeyFolder(keys) });
     }
-    if !io::stdin().is_terminal() || !io::stdout().is_terminal() {
-        return Err(Failure::usage("the full screen needs a terminal for input and output")
-            .hint("use `--plain` to walk in numbered lines over a pipe"));
-    }
-    out.line(match on_screen(&mut session, &keys)? {
-        End::Left => "The job stays open; `witnessmark walk` goes on with it.",
-        End::ToldToEnd => "Told to end. The job stays open; everything answered is saved.",
-        End::Released => "The job is released and closed.",
+    needs_terminal(in_lines)?;
+    out.line(&match on_screen(&mut session, &keys)? {
+        End::Left => {
+            // A job's folder lies in the shop's folder of jobs.
+            let shop = session.folder().root().parent().and_then(Path::parent);
+            let shop = shop.map_or_else(String::new, |shop| format!(" --shop {}", shop.display()));
+            let job = session.job();
+            format!("The job stays open; `witnessmark walk {job}{shop}` goes on with it.")
+        }
+        End::ToldToEnd => {
+            "Told to end. The job stays open; everything answered is saved.".to_owned()
+        }
+        End::Released => "The job is released and closed.".to_owned(),
     });
     Ok(exit::OK)
 }

@@ -293,8 +293,11 @@ fn named_limit(key: &At<String>, node: &Node, lower: &mut Lower<'_>) -> Option<N
     let plausible = optional(node.get("plausible"), |range| {
         let ends = lower.range(range)?;
         if let Some(limit) = criterion.as_ref().map(|criterion| &criterion.limit) {
-            let fits = encloses(&ends, (&limit.at_least, &limit.at_most));
-            if !fits {
+            let bound = limit.at_least.iter().chain(&limit.at_most).next();
+            let other = bound.filter(|bound| bound.dimension != ends.0.dimension);
+            if let Some(bound) = other {
+                other_kind((&ends.0, head(range)), (bound, key.span), lower);
+            } else if !encloses(&ends, (&limit.at_least, &limit.at_most)) {
                 not_plausible(head(range), key.span, lower);
             }
         }
@@ -317,6 +320,24 @@ fn encloses(
         bound.dimension == from.dimension && from.si <= bound.si && bound.si <= to.si
     };
     least.iter().chain(most).all(inside)
+}
+
+/// A limit and its plausible range that do not measure the same: which is the slip, nobody can tell.
+fn other_kind(
+    (from, range): (&Quantity, Span),
+    (bound, limit): (&Quantity, Span),
+    lower: &mut Lower<'_>,
+) {
+    let headline = format!(
+        "the plausible range is {}, and the limit is {}",
+        from.dimension.noun(),
+        bound.dimension.noun()
+    );
+    lower.report(
+        Diagnostic::error(Code::BadLimit, range, headline)
+            .related(limit, "the limit")
+            .help("give both the unit of what is measured"),
+    );
 }
 
 fn not_plausible(range: Span, limit: Span, lower: &mut Lower<'_>) {

@@ -295,11 +295,24 @@ impl<'a> Lower<'a> {
 
     /// Reports figures at `span` that do not measure what `unit` does, with the unit's place.
     pub(crate) fn same_dimension(&mut self, value: &Quantity, span: Span, unit: &At<Unit>) -> bool {
-        let same = value.dimension == unit.value.dimension();
-        if !same {
-            self.mixed(span, unit.span);
+        let (is, wanted) = (value.dimension, unit.value.dimension());
+        if is == wanted {
+            return true;
         }
-        same
+        let symbol = unit.value.symbol();
+        let (headline, help) = if is == Dimension::Number {
+            let help = format!("write the unit with the figure, such as `{symbol}`");
+            (format!("this figure has no unit, and {} is measured", wanted.noun()), help)
+        } else {
+            let help = format!("write it in `{symbol}` or another unit of that kind");
+            (format!("this is {}, and {} is measured", is.noun(), wanted.noun()), help)
+        };
+        self.report(
+            Diagnostic::error(Code::DimensionMismatch, span, headline)
+                .related(unit.span, "measured in this")
+                .help(help),
+        );
+        false
     }
 
     /// The change log; one line must be about the file's own revision.

@@ -266,6 +266,15 @@ impl<'a> Builder<'a> {
                 let headline = format!("the file is nested more than {DEPTH_MAX} deep");
                 Diagnostic::error(Code::TooLarge, span, headline)
             }
+            _ if fault.info().contains("tab") => {
+                // The parser stops at the text before; the tab is what has to go.
+                let tail = self.text.get(start..).unwrap_or_default();
+                let tab = tail.find('\t').map_or(start, |at| start.saturating_add(at));
+                let span = Span::new(self.file, tab, tab.saturating_add(1).min(self.text.len()));
+                let help = advice(&ErrorKind::TabInIndentation);
+                Diagnostic::error(Code::BadYaml, span, "this is not YAML: a tab indents the line")
+                    .help(help)
+            }
             kind => {
                 let headline = format!("this is not YAML: {}", fault.info().trim_end_matches('.'));
                 Diagnostic::error(Code::BadYaml, span, headline).help(advice(kind))

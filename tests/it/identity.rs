@@ -58,3 +58,29 @@ fn sg1_whoever_comes_back_to_a_job_says_who_they_are_before_they_take_it_up() {
     assert!(text.contains("left") && text.contains("Ines Varga"), "{text}");
     assert!(text.contains("Tomas Reiter"), "{text}");
 }
+
+#[test]
+fn a_job_that_cannot_be_walked_is_not_begun() {
+    let demo = crate::rehearsals::demo();
+    let shop = demo.shop.folder.root().to_owned();
+    let open = |arguments: &[&str]| {
+        let out = std::process::Command::new(env!("CARGO_BIN_EXE_witnessmark"))
+            .arg("open")
+            .args(arguments)
+            .args(["--machine", "P-101A", "--shop"])
+            .arg(&shop)
+            .stdin(std::process::Stdio::null())
+            .output()
+            .unwrap();
+        (out.status.code(), String::from_utf8(out.stderr).unwrap())
+    };
+    // No terminal, and no word that lines would do.
+    let (status, said) = open(&["overhaul"]);
+    assert_eq!(status, Some(2), "{said}");
+    assert!(said.contains("use `--plain`"), "{said}");
+    let (status, said) = open(&["overhau", "--plain"]);
+    assert_eq!(status, Some(2), "{said}");
+    assert!(said.contains("did you mean `overhaul`?"), "{said}");
+    let jobs = demo.shop.jobs_without_record().unwrap();
+    assert!(jobs.is_empty(), "{jobs:?}");
+}

@@ -114,7 +114,11 @@ fn shop(
 
 /// The shop file beside or above the procedures, or the demo's.
 pub(in crate::cli) fn shop_beside(folder: &Path, notes: &mut Vec<String>) -> Result<Text, Failure> {
-    let above = folder.parent().map_or_else(|| folder.join(".."), Path::to_owned);
+    // The name of what lies above `.` or `..` is not in their own.
+    let above = match folder.parent() {
+        Some(above) if folder.file_name().is_some() => above.to_owned(),
+        _ => folder.join(".."),
+    };
     for path in [folder.join("shop.yaml"), above.join("shop.yaml")] {
         if OsDisk.exists(&path).map_err(StoreError::from)? {
             return read(&path);

@@ -42,7 +42,13 @@ pub(super) fn demand(node: Option<&Node>, steps: &mut [Step], lower: &mut Lower<
                 None => "is not there",
             };
             let headline = format!("the hold point `{}` that `energy` demands {what}", energy.hold);
-            let help = "name a step with `hold`, by its sections: `section.step`";
+            let help = match other {
+                Some(_) => "write `hold: …` and `by: mechanic` at that step",
+                None => {
+                    "add it: a step with that id, `hold: …` and `by: mechanic`; or name another by its \
+                     sections, `section.step`"
+                }
+            };
             lower.error(Code::MissingHold, energy.hold.span, headline, help);
         }
     }
