@@ -179,3 +179,24 @@ proptest! {
         prop_assert!(held.is_ok(), "{:?}", held);
     }
 }
+
+/// A job that was stopped and ended by the rules of the walk before these: what lay behind the state that
+/// did not outlast the stop stands in no list of its record, and the record is what those rules make of it.
+#[test]
+fn re3_a_job_of_older_rules_is_judged_by_them() {
+    let (job, trust) = of_old("rules_2", "stopped");
+    let found = verify(&job, Some(&trust));
+    assert!(found.is_good() && found.is_released, "{}", found.text());
+    let text = std::str::from_utf8(&job.files["journal.jsonl"]).unwrap();
+    assert!(text.contains("\"semantics\":2") && text.contains("token_expired"));
+    let record = Record::parse(&job.files["record.json"]).unwrap();
+    let judged = text.lines().filter(|line| line.contains("\"answered\":")).count();
+    assert!(record.steps.len() < judged, "{} of {judged} answers", record.steps.len());
+    // By the rules of today it would be another record.
+    let mut newer = job.clone();
+    newer.files.insert(
+        "journal.jsonl".to_owned(),
+        text.replacen("\"semantics\":2", "\"semantics\":3", 1).into_bytes(),
+    );
+    assert!(!verify(&newer, Some(&trust)).is_good());
+}
