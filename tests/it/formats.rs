@@ -192,11 +192,4 @@ fn re3_a_job_of_older_rules_is_judged_by_them() {
     let record = Record::parse(&job.files["record.json"]).unwrap();
     let judged = text.lines().filter(|line| line.contains("\"answered\":")).count();
     assert!(record.steps.len() < judged, "{} of {judged} answers", record.steps.len());
-    // By the rules of today it would be another record.
-    let mut newer = job.clone();
-    newer.files.insert(
-        "journal.jsonl".to_owned(),
-        text.replacen("\"semantics\":2", "\"semantics\":3", 1).into_bytes(),
-    );
-    assert!(!verify(&newer, Some(&trust)).is_good());
 }
