@@ -92,20 +92,7 @@ pub struct Walk {
 
 /// Walks `flow` over `answers` from the start.
 pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
-    let n = flow.instances.len();
-    let mut walk = Walk {
-        stand: Stand::End,
-        open: Vec::new(),
-        path: Vec::new(),
-        nodes: Vec::new(),
-        status: vec![Status::Ahead; n],
-        verdicts: vec![None; n],
-        fit_out: None,
-        settings: BTreeMap::new(),
-        tokens: BTreeSet::new(),
-        in_force: BTreeSet::new(),
-        waiting: None,
-    };
+    let mut walk = Walk::at_the_start(flow.instances.len());
     let mut at: NodeIdx = 0;
     let mut open: Vec<NodeIdx> = Vec::new();
     let mut set_there = None;
@@ -147,27 +134,7 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
                     }
                 }
                 Some(answer) => {
-                    // What came behind it was done, and stays done while it is looked at again.
-                    let again = answers.is_to_be_verified(*instance);
-                    if again && set_there.is_none() {
-                        set_there = Some(walk.tokens.clone());
-                        walk.stand = Stand::Asked(*instance, at);
-                        walk.open.push(*instance);
-                    }
-                    walk.visit(flow, answers, *instance, answer);
-                    if again {
-                        for token in &flow.instance(*instance).sets {
-                            walk.tokens.remove(token);
-                        }
-                        walk.set_status(*instance, Status::Ahead);
-                    }
-                    if matches!(answer, Answer::Stopped) {
-                        walk.stand = Stand::Stopped(*instance);
-                        set_there = None;
-                        // Nothing is asked any more, whatever else was open.
-                        for open in std::mem::take(&mut walk.open) {
-                            walk.set_status(open, Status::Ahead);
-                        }
+                    if !walk.take((flow, answers), (*instance, at), answer, &mut set_there) {
                         break;
                     }
                     true
@@ -202,6 +169,57 @@ pub fn walk(flow: &Flow, answers: &dyn Answers) -> Walk {
 }
 
 impl Walk {
+    fn at_the_start(n_instances: usize) -> Self {
+        Self {
+            stand: Stand::End,
+            open: Vec::new(),
+            path: Vec::new(),
+            nodes: Vec::new(),
+            status: vec![Status::Ahead; n_instances],
+            verdicts: vec![None; n_instances],
+            fit_out: None,
+            settings: BTreeMap::new(),
+            tokens: BTreeSet::new(),
+            in_force: BTreeSet::new(),
+            waiting: None,
+        }
+    }
+
+    /// Takes up an answer that counts; false where the job ends with it. The first that has to be verified
+    /// again is what is asked, with the states of its own place kept in `set_there`; what came behind it
+    /// was done, and stays done while it is looked at again.
+    fn take(
+        &mut self,
+        (flow, answers): (&Flow, &dyn Answers),
+        (index, at): (InstanceIdx, NodeIdx),
+        answer: &Answer,
+        set_there: &mut Option<BTreeSet<TokenId>>,
+    ) -> bool {
+        let again = answers.is_to_be_verified(index);
+        if again && set_there.is_none() {
+            *set_there = Some(self.tokens.clone());
+            self.stand = Stand::Asked(index, at);
+            self.open.push(index);
+        }
+        self.visit(flow, answers, index, answer);
+        if again {
+            for token in &flow.instance(index).sets {
+                self.tokens.remove(token);
+            }
+            self.set_status(index, Status::Ahead);
+        }
+        if !matches!(answer, Answer::Stopped) {
+            return true;
+        }
+        self.stand = Stand::Stopped(index);
+        *set_there = None;
+        // Nothing is asked any more, whatever else was open.
+        for open in std::mem::take(&mut self.open) {
+            self.set_status(open, Status::Ahead);
+        }
+        false
+    }
+
     fn set_status(&mut self, instance: InstanceIdx, status: Status) {
         if let Some(slot) = self.status.get_mut(instance) {
             *slot = status;

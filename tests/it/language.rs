@@ -300,7 +300,7 @@ fn o06_characters_that_act_on_a_terminal_are_told_with_their_code_point_and_plac
         let source = Source::new("p", good.replace(title, &format!("title: {written}")));
         let found = procedure::read(FileId(0), &source).1;
         let at = |fault: &&Diagnostic| {
-            source.slice(fault.primary.span.clone()).contains("Seal")
+            source.slice(fault.primary.span).contains("Seal")
                 || written.contains(source.slice(fault.primary.span))
         };
         let fault = found.iter().find(at).unwrap_or_else(|| panic!("{written:?}: {found:?}"));

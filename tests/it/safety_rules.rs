@@ -25,11 +25,14 @@ fn procedures() -> Vec<(Procedure, String)> {
     read.collect()
 }
 
+/// A paragraph of the standard, and the steps that serve it.
+type Paragraph = (&'static str, &'static [&'static str]);
+
 /// 29 CFR 1910.147(d), (1) to (6): prepare, shut down, isolate, lock or tag, stored energy, verify,
 /// "in the following sequence". Each paragraph with the steps that serve it.
 #[test]
 fn energy_is_controlled_in_the_order_of_the_standard_on_every_machine() {
-    let pump: [(&str, &[&str]); 6] = [
+    let pump: [Paragraph; 6] = [
         ("(d)(1)", &["prepare/energies", "prepare/dampener"]),
         ("(d)(2)", &["shut_down/stop_pump"]),
         (
@@ -40,7 +43,7 @@ fn energy_is_controlled_in_the_order_of_the_standard_on_every_machine() {
         ("(d)(5)", &["stored/open_outlet_vent", "stored/open_inlet_vent"]),
         ("(d)(6)", &["verify/outlet_vent", "verify/inlet_vent", "verify/try_start", "zero_energy"]),
     ];
-    let reducer: [(&str, &[&str]); 6] = [
+    let reducer: [Paragraph; 6] = [
         ("(d)(1)", &["isolate/energies"]),
         ("(d)(2)", &["isolate/stop_drive"]),
         ("(d)(3)", &["isolate/open_isolator"]),
@@ -49,14 +52,14 @@ fn energy_is_controlled_in_the_order_of_the_standard_on_every_machine() {
         ("(d)(6)", &["isolate/try_start", "isolate/made_safe"]),
     ];
     // Nothing is prepared there: the pump was started from it.
-    let test: [(&str, &[&str]); 5] = [
+    let test: [Paragraph; 5] = [
         ("(d)(2)", &["again/stop_pump"]),
         ("(d)(3)", &["again/open_isolator", "again/close_valves"]),
         ("(d)(4)", &["again/lock_on"]),
         ("(d)(5)", &["again/vent"]),
         ("(d)(6)", &["again/try_start"]),
     ];
-    let all: [(&str, &str, &str, &[(&str, &[&str])]); 8] = [
+    let all: [(&str, &str, &str, &[Paragraph]); 8] = [
         ("make_safe", "marram_3_40", "", &pump),
         ("make_safe", "marram_5_60", "", &pump),
         ("overhaul", "marram_3_40", "make_safe/", &pump),
@@ -206,8 +209,8 @@ fn st6_a_zero_is_proved_again_every_day() {
         let note = &flow.tokens[&zero];
         assert!(note.volatile && note.lasts_s.is_some_and(|s| s <= 24 * 3600), "{procedure}");
         // What is asked again is a look at the vents, and not a tick.
-        let setters = flow.instances.iter().filter(|i| i.sets.contains(&zero));
-        let last = setters.last().unwrap();
+        let mut setters = flow.instances.iter().filter(|i| i.sets.contains(&zero));
+        let last = setters.next_back().unwrap();
         assert!(matches!(last.ask, witnessmark::walk::flow::Ask::Look { .. }), "{}", last.address);
     }
 }
