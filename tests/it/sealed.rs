@@ -22,7 +22,7 @@ steps:
     could_not_measure: {verdict: refer}
 "#;
 
-const BLIND: &str = r#"needs: {tools: [calliper]}
+const BLIND: &str = r"needs: {tools: [calliper]}
 steps:
   - id: gap
     measure: Measure the free length.
@@ -33,7 +33,7 @@ steps:
     below: {verdict: refer}
     above: {verdict: refer}
     could_not_measure: {verdict: refer}
-"#;
+";
 
 fn read(session: &mut witnessmark::session::Session, at: &str, length: &str) {
     let instrument = session.files().shop.instruments.iter().find(|i| i.id == "C-03").unwrap();
