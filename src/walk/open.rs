@@ -105,6 +105,18 @@ fn what(flow: &Flow, state: &JobState) -> Open {
             return Open { what, rest: Vec::new(), signature: None };
         }
     };
+    let (what, mut rest) = step(flow, state, index);
+    // What was under way when a state had to be verified again comes right after that.
+    if let Some(waiting) = state.walk.waiting {
+        let (what, of_it) = step(flow, state, waiting);
+        rest.push(format!("then {what}"));
+        rest.extend(of_it);
+    }
+    Open { what, rest, signature: None }
+}
+
+/// A step that is open, and what of it is left to do.
+fn step(flow: &Flow, state: &JobState, index: InstanceIdx) -> (String, Vec<String>) {
     let instance = flow.instance(index);
     // The path holds the steps that are answered, and those that are asked once more.
     let path = &state.walk.path;
@@ -124,7 +136,7 @@ fn what(flow: &Flow, state: &JobState) -> Open {
         let tightening = state.tightening_of(index);
         let pass = match note.due(&tightening) {
             Due::Wrench { pass } | Due::Fastener { pass, .. } => pass,
-            Due::Nothing => return Open { what, rest, signature: None },
+            Due::Nothing => return (what, rest),
         };
         let open = note.open(&tightening.rounds, pass);
         let share = note.share(pass);
@@ -135,7 +147,7 @@ fn what(flow: &Flow, state: &JobState) -> Open {
             "{word} {numbers} of {n_all}, in pass {pass} of {n_passes} ({share} % of the torque)"
         ));
     }
-    Open { what, rest, signature: None }
+    (what, rest)
 }
 
 /// The layers that are still to be laid.

@@ -391,6 +391,8 @@ fn pk3_what_was_done_stays_done_while_a_state_is_verified_again() {
         assert!(shown.iter().any(|line| line.starts_with(part)), "{part}: {shown:#?}");
     }
     assert!(shown.iter().any(|line| line.starts_with("open: step 1: ")), "{shown:#?}");
+    let next = "to do: then step 5: Draw the wedge. (draw)";
+    assert!(shown.iter().any(|line| line == next), "{shown:#?}");
     assert!(!shown.iter().any(|line| line.contains("in force: Gauge at zero")), "{shown:#?}");
     bench.take_up_now();
     assert_eq!(
