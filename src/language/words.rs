@@ -39,7 +39,7 @@ pub static MODES: [&str; 2] = ["read_do", "do_confirm"];
 pub static PHASES: [&str; 2] = ["found", "left"];
 
 /// What the first page of a report tells, besides what every report tells.
-pub static HEADLINES: [&str; 3] = ["cause", "change", "next_service"];
+pub static HEADLINES: [&str; 5] = ["found", "product", "cause", "change", "next_service"];
 
 /// What an `enter` step accepts.
 pub static ENTRY_KINDS: [&str; 6] = ["text", "figure", "choice", "date", "serial", "fit_out"];

@@ -231,6 +231,10 @@ pub enum Phase {
 /// A place on the first page of a report, besides what every report has there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Headline {
+    /// How the machine came, and what is said of it.
+    Found,
+    /// What was done for the product, where something may have reached it.
+    Product,
     /// Why the machine failed.
     Cause,
     /// What is to be changed, so that it does not fail again.
@@ -241,11 +245,14 @@ pub enum Headline {
 
 impl Headline {
     /// Every one, in the order of the page.
-    pub const ALL: [Self; 3] = [Self::Cause, Self::Change, Self::NextService];
+    pub const ALL: [Self; 5] =
+        [Self::Found, Self::Product, Self::Cause, Self::Change, Self::NextService];
 
     /// The word in files.
     pub fn word(self) -> &'static str {
         match self {
+            Self::Found => "found",
+            Self::Product => "product",
             Self::Cause => "cause",
             Self::Change => "change",
             Self::NextService => "next_service",

@@ -28,7 +28,7 @@ static HEADLINE_OF: Mapping = Mapping {
         must(
             "under",
             Shape::Word(&words::HEADLINES),
-            "Where: why it failed, what is to be changed, or the next service.",
+            "Where: how it came, the product side, why it failed, what is to be changed, or the next service.",
         ),
         must("label", LINE, "What the answer is called there, for the owner."),
     ],
@@ -203,13 +203,14 @@ static BY_ACTION: KeyChoice = KeyChoice {
         Case {
             word: "do",
             lead: &[must("do", TEXT, "One instruction, carried out and confirmed.")],
-            fields: &[FITS],
+            fields: &[HEADLINE, FITS],
             then: Choice::None,
         },
         Case {
             word: "check",
             lead: &[must("check", TEXT, "What is confirmed, item by item.")],
             fields: &[
+                HEADLINE,
                 FITS,
                 must("items", ITEMS, "The items."),
                 may(

@@ -64,7 +64,7 @@ pub struct Headline {
     pub label: String,
     /// The answer as an owner reads it.
     pub says: String,
-    /// Where it stands: `cause`, `change` or `next_service`.
+    /// Where it stands: `found`, `product`, `cause`, `change` or `next_service`.
     pub under: String,
 }
 

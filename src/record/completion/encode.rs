@@ -523,6 +523,9 @@ fn headline_text(ask: &Ask, answer: &event::Answer) -> String {
             title.map_or_else(|| picked.clone(), |(_, title)| title.clone())
         }
         (Ask::Look { findings, .. }, event::Answer::Found(found)) => seen(findings, found),
+        (Ask::Check { items, .. }, event::Answer::Items(so)) if so.iter().all(|so| *so) => {
+            items.join(" ")
+        }
         (_, event::Answer::Read { reading, .. } | event::Answer::EnteredFigure(reading)) => {
             reading.spoken()
         }

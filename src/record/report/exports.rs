@@ -5,11 +5,13 @@
 
 use serde_json::{Value, json};
 
+use unicode_width::UnicodeWidthStr as _;
+
 use super::ReportFault;
-use super::first_page::FirstPage;
-use super::readings::{self, Row};
+use super::document::{self, Block};
+use super::index::Index;
 use crate::canonical;
-use crate::ids::{Moment, Sha256};
+use crate::ids::Sha256;
 use crate::record::completion::Record;
 use crate::visible::visible;
 
@@ -59,19 +61,15 @@ impl Exports {
     pub fn markdown(&self) -> String {
         let record = &self.record;
         let mut text = format!(
-            "# Job {}: {}\n\n{} on {} ({}), serial number {}.\n\nSHA-256 of `record.json`: `{}`\n\n",
+            "# Job {}: {}\n\nSHA-256 of `record.json`: `{}`\n\n",
             md(&record.job),
-            md(&record.outcome),
             md(&record.procedure.title),
-            md(&record.machine.equipment_title),
-            md(&record.machine.tag),
-            md(&record.machine.serial),
             self.hash
         );
-        self.first_page(&mut text, &Markdown);
-        text.push_str("## Signatures\n\n| name | when | meaning |\n| --- | --- | --- |\n");
-        for [name, when, meaning] in self.signatures() {
-            text.extend([format!("| {} | {} | {} |\n", md(&name), md(&when), md(&meaning))]);
+        let mut before = None;
+        for block in document::of(&Index::of(record)) {
+            markdown(&mut text, &block, before.as_ref());
+            before = Some(block);
         }
         text.push_str("\n## The whole record\n\n| field | value |\n| --- | --- |\n");
         for (field, value) in &self.lines {
@@ -80,200 +78,85 @@ impl Exports {
         text
     }
 
-    /// Plain lines.
+    /// Plain lines of no more than 80 columns, but for words that are longer.
     pub fn text(&self) -> String {
         let record = &self.record;
-        let mut text = format!(
-            "Job {}: {}\n{} on {} ({}), serial number {}\nSHA-256 of record.json: {}\n",
-            visible(&record.job),
-            visible(&record.outcome),
-            visible(&record.procedure.title),
-            visible(&record.machine.equipment_title),
-            visible(&record.machine.tag),
-            visible(&record.machine.serial),
-            self.hash
-        );
-        self.first_page(&mut text, &Plain);
-        text.push_str("Signatures\n");
-        for [name, when, meaning] in self.signatures() {
-            let line = format!("  {}  {}  {}\n", visible(&name), visible(&when), visible(&meaning));
-            text.extend([line]);
-        }
+        let mut text = String::new();
+        let title = format!("Job {}: {}", record.job, record.procedure.title);
+        wrap(&mut text, "", "", &title);
+        wrap(&mut text, "", "  ", &format!("SHA-256 of record.json: {}", self.hash));
+        document::of(&Index::of(record)).iter().for_each(|block| plain(&mut text, block));
         text.push_str("\nThe whole record\n");
         for (field, value) in &self.lines {
-            text.extend([format!("  {}: {}\n", visible(field), visible(value))]);
+            wrap(&mut text, "  ", "      ", &format!("{field}: {value}"));
         }
         text
     }
+}
 
-    /// What the first page of the HTML report tells too, part by part.
-    fn first_page(&self, text: &mut String, form: &dyn Form) {
-        let record = &self.record;
-        let first = FirstPage::of(record, &readings::rows(&record.steps, &record.dispositions));
-        form.heading(text, first.outcome);
-        if let Some(stop) = &record.stop {
-            form.line(text, &stop.text);
-            form.line(text, &format!("Left in this state: {}", stop.safe_state));
-        }
-        for group in &first.groups {
-            form.heading(text, group.title);
-            group.lines.iter().for_each(|told| form.told(text, &told.label, &told.says));
-        }
-        form.heading(text, "Outside the limit");
-        let n_outside = first.outside.len() + first.n_more_outside;
-        form.line(text, &format!("{n_outside} of {} figures", first.n_judged));
-        first.outside.iter().for_each(|row| form.figure(text, row));
-        more(text, form, first.n_more_outside);
-        form.heading(text, first.parts_title);
-        for part in &first.replaced {
-            let told = [
-                format!("{} × {}", part.quantity, part.title),
-                part.number.clone().unwrap_or_default(),
-                part.places.clone(),
-                if part.lots.is_empty() { String::new() } else { format!("lot {}", part.lots) },
-            ];
-            let told: Vec<String> = told.into_iter().filter(|text| !text.is_empty()).collect();
-            form.told(text, &told.join(", "), &part.because);
-        }
-        if first.replaced.is_empty() {
-            form.line(text, "None");
-        }
-        more(text, form, first.n_more_replaced);
-        form.heading(text, "Who signed");
-        for signer in &first.signers {
-            let name = format!("{} ({})", signer.name, signer.roles);
-            let at = Moment::parse(&signer.at).map_or_else(|| signer.at.clone(), Moment::spoken);
-            form.told(text, &name, &format!("{}; last {at}", signer.says.join(", ")));
-        }
-        form.heading(text, "How to check this job");
-        form.line(text, "This text proves nothing by itself. In the folder of the job:");
-        form.commands(text, &["sha256sum -c SHA256SUMS", "witnessmark verify ."]);
-        form.line(
-            text,
-            "Without this program, recipe.txt says how. The shop's public key has to come from the \
-             shop, by another way than this folder.",
-        );
+/// One block as Markdown; items of a list that stand together are one list.
+fn markdown(text: &mut String, block: &Block, before: Option<&Block>) {
+    let is_item = |block: &Block| matches!(block, Block::Told(..) | Block::Picture(_));
+    if before.is_some_and(is_item) && !is_item(block) && !matches!(block, Block::Heading(_)) {
         text.push('\n');
     }
-
-    /// Who signed, when with offset, and what it means; the release last.
-    fn signatures(&self) -> Vec<[String; 3]> {
-        let name = |id: &str| {
-            let of = self.record.people.iter().find(|person| person.id == id);
-            of.map_or_else(|| id.to_owned(), |person| format!("{} ({id})", person.name))
-        };
-        let when = |at: &str| Moment::parse(at).map_or_else(|| at.to_owned(), Moment::spoken);
-        let mut all: Vec<[String; 3]> = self
-            .record
-            .signatures
-            .iter()
-            .map(|s| [name(&s.signer), when(&s.at), format!("{} ({})", s.says, s.meaning)])
-            .collect();
-        let release = |key: &str| {
-            self.value.pointer(&format!("/release/{key}")).and_then(Value::as_str).unwrap_or("")
-        };
-        all.push([
-            name(release("signer")),
-            when(release("at")),
-            format!("{} as {}", release("meaning"), release("role")),
-        ]);
-        all
-    }
-}
-
-/// A form of the first page.
-trait Form {
-    fn heading(&self, text: &mut String, heading: &str);
-    fn line(&self, text: &mut String, line: &str);
-    fn told(&self, text: &mut String, label: &str, says: &str);
-    fn figure(&self, text: &mut String, row: &Row);
-    fn commands(&self, text: &mut String, lines: &[&str]);
-}
-
-struct Markdown;
-struct Plain;
-
-fn more(text: &mut String, form: &dyn Form, n: usize) {
-    if n > 0 {
-        form.line(text, &format!("and {n} more below"));
-    }
-}
-
-/// A figure as found and as left, with what was done where no figure tells.
-fn figure_words(row: &Row) -> String {
-    // One reading of one time is both.
-    let is_one = row.found == row.left;
-    let cell = |phase: &str, cell: Option<&super::readings::Cell>| {
-        cell.map(|cell| {
-            let side = cell.outside.map_or_else(String::new, |side| format!(", {side}"));
-            format!("as {phase} {}{side}", cell.text)
-        })
-    };
-    let told = [
-        Some(format!("limit {}", row.limit)),
-        cell(if is_one { "found and left" } else { "found" }, row.found.as_ref()),
-        cell("left", row.left.as_ref().filter(|_| !is_one)),
-        row.settled.clone(),
-    ];
-    told.into_iter().flatten().collect::<Vec<_>>().join("; ").replace('\u{a0}', " ")
-}
-
-fn figure_place(row: &Row) -> String {
-    if row.position.is_empty() {
-        row.text.clone()
-    } else {
-        format!("{} ({})", row.text, row.position)
-    }
-}
-
-impl Form for Markdown {
-    fn heading(&self, text: &mut String, heading: &str) {
-        text.extend(["\n## ", &md(heading), "\n\n"]);
-    }
-
-    fn line(&self, text: &mut String, line: &str) {
-        text.extend([&md(line), "\n\n"]);
-    }
-
-    fn told(&self, text: &mut String, label: &str, says: &str) {
-        text.extend(["- **", &md(label), "**: ", &md(says), "\n"]);
-    }
-
-    fn figure(&self, text: &mut String, row: &Row) {
-        self.told(text, &figure_place(row), &figure_words(row));
-        if let Some(picture) = &row.picture {
-            text.extend(["  `", &picture.plain(), "`\n"]);
+    match block {
+        Block::Heading(heading) => text.extend(["\n## ", &md(heading), "\n\n"]),
+        Block::Line(line) => text.extend([&md(line), "\n\n"]),
+        Block::Told(label, says) if label.is_empty() => text.extend(["- ", &md(says), "\n"]),
+        Block::Told(label, says) => {
+            text.extend(["- **", &md(label), "**: ", &md(says), "\n"]);
+        }
+        Block::Picture(picture) => text.extend(["  `", picture, "`\n"]),
+        Block::Commands(lines) => text.extend(["```sh\n", &lines.join("\n"), "\n```\n\n"]),
+        Block::Table(head, rows) => {
+            text.extend(["| ", &head.join(" | "), " |\n| --- | --- | --- |\n"]);
+            for [one, two, three] in rows {
+                text.extend([format!("| {} | {} | {} |\n", md(one), md(two), md(three))]);
+            }
         }
     }
+}
 
-    fn commands(&self, text: &mut String, lines: &[&str]) {
-        text.extend(["```sh\n", &lines.join("\n"), "\n```\n\n"]);
+/// One block as plain lines.
+fn plain(text: &mut String, block: &Block) {
+    match block {
+        Block::Heading(heading) => {
+            text.push('\n');
+            wrap(text, "", "", heading);
+        }
+        Block::Line(line) => wrap(text, "  ", "  ", line),
+        Block::Told(label, says) if label.is_empty() => wrap(text, "  - ", "    ", says),
+        Block::Told(label, says) => wrap(text, "  ", "    ", &format!("{label}: {says}")),
+        Block::Picture(picture) => text.extend(["    ", picture, "\n"]),
+        Block::Commands(lines) => text.extend(lines.iter().flat_map(|line| ["    ", line, "\n"])),
+        Block::Table(_, rows) => {
+            for [one, two, three] in rows {
+                wrap(text, "  ", "    ", &format!("{one}, {two}: {three}"));
+            }
+        }
     }
 }
 
-impl Form for Plain {
-    fn heading(&self, text: &mut String, heading: &str) {
-        text.extend(["\n", visible(heading).as_ref(), "\n"]);
-    }
+/// So wide is plain text.
+const COLUMNS: usize = 80;
 
-    fn line(&self, text: &mut String, line: &str) {
-        text.extend(["  ", visible(line).as_ref(), "\n"]);
-    }
-
-    fn told(&self, text: &mut String, label: &str, says: &str) {
-        text.extend(["  ", visible(label).as_ref(), ": ", visible(says).as_ref(), "\n"]);
-    }
-
-    fn figure(&self, text: &mut String, row: &Row) {
-        self.told(text, &figure_place(row), &figure_words(row));
-        if let Some(picture) = &row.picture {
-            text.extend(["    ", &picture.plain(), "\n"]);
+/// Lines of whole words, the first after `first`, the others after `rest`.
+fn wrap(out: &mut String, first: &str, rest: &str, text: &str) {
+    let mut line = first.to_owned();
+    let mut is_begun = false;
+    for word in visible(text).split(' ') {
+        if is_begun && line.width() + 1 + word.width() > COLUMNS {
+            out.extend([line.trim_end(), "\n"]);
+            (line, is_begun) = (rest.to_owned(), false);
         }
+        if is_begun {
+            line.push(' ');
+        }
+        line.push_str(word);
+        is_begun = true;
     }
-
-    fn commands(&self, text: &mut String, lines: &[&str]) {
-        text.extend(lines.iter().flat_map(|line| ["    ", line, "\n"]));
-    }
+    out.extend([line.trim_end(), "\n"]);
 }
 
 /// The record as a tree of plain values.
@@ -326,22 +209,37 @@ fn is_plain_number(text: &str) -> bool {
     all(whole) && rest.is_none_or(all)
 }
 
-/// Text in which nothing is markup: every ASCII sign that Markdown or HTML could read is escaped.
+/// Text in which nothing is markup: signs that Markdown or HTML could read where they stand are escaped,
+/// and no others, so that it can be read as it stands too.
 fn md(text: &str) -> String {
+    let text = visible(text);
     let mut out = String::with_capacity(text.len());
-    for c in visible(text).chars() {
+    let n_digits = text.bytes().take_while(u8::is_ascii_digit).count();
+    let mut before = None;
+    let mut rest = text.chars();
+    let mut at = 0_usize;
+    while let Some(c) = rest.next() {
+        let next = rest.clone().next();
+        let is_within = |c: Option<char>| c.is_some_and(char::is_alphanumeric);
         match c {
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '&' => out.push_str("&amp;"),
             '@' => out.push_str("&#64;"),
-            ':' => out.push_str("&#58;"),
-            c if "\\`*_{}[]()#+-!|~".contains(c) => {
-                out.push('\\');
-                out.push(c);
+            // What a reader of Markdown would make an address of.
+            ':' if rest.as_str().starts_with("//") => out.push_str("&#58;"),
+            '.' if out.to_ascii_lowercase().ends_with("www") => out.push_str("&#46;"),
+            '_' if is_within(before) && is_within(next) => out.push('_'),
+            '\\' | '`' | '*' | '_' | '[' | ']' | '|' | '~' => out.extend(['\\', c]),
+            // The start of a heading, a list, a line across or a numbered item.
+            '#' | '+' | '-' | '=' if at == 0 => out.extend(['\\', c]),
+            '.' | ')' if at == n_digits && at > 0 && next.is_none_or(|c| c == ' ') => {
+                out.extend(['\\', c]);
             }
             c => out.push(c),
         }
+        before = Some(c);
+        at += 1;
     }
     out
 }
@@ -419,7 +317,44 @@ mod tests {
         leaves(&value, String::new(), &mut lines);
         let text: Vec<String> = lines.iter().map(|(f, v)| format!("{f}={v}")).collect();
         assert_eq!(text, ["a[0].b=1", "a[1]=x", "c=none", "d.e=true"]);
-        assert_eq!(md("<b>*x*</b>|[y](z)"), r"&lt;b&gt;\*x\*&lt;/b&gt;\|\[y\]\(z\)");
+        assert_eq!(md("<b>*x*</b>|[y](z)"), r"&lt;b&gt;\*x\*&lt;/b&gt;\|\[y\](z)");
         assert_eq!(md("http://x"), "http&#58;//x");
+    }
+
+    #[test]
+    fn markdown_escapes_what_acts_where_it_stands_and_nothing_else() {
+        for same in [
+            "2026-03-02T08:00:00.000+01:00",
+            "steps(3).limit_name",
+            "37.4 mm (least), cylinder 2!",
+            "a - b + c # d = e",
+        ] {
+            assert_eq!(md(same), same);
+        }
+        for (text, escaped) in [
+            ("# a", r"\# a"),
+            ("- a", r"\- a"),
+            ("--- a", r"\--- a"),
+            ("1. a", r"1\. a"),
+            ("12) a", r"12\) a"),
+            ("_a_ b", r"\_a\_ b"),
+            ("![a](b)", r"!\[a\](b)"),
+            ("www.x.y", "www&#46;x.y"),
+            ("a@b.c", "a&#64;b.c"),
+            (r"a\b`c`~", r"a\\b\`c\`\~"),
+        ] {
+            assert_eq!(md(text), escaped);
+        }
+    }
+
+    #[test]
+    fn plain_lines_are_no_wider_than_a_terminal() {
+        let mut text = String::new();
+        wrap(&mut text, "  ", "    ", &"a label: with words ".repeat(9));
+        assert!(text.lines().count() > 1 && text.lines().all(|l| l.len() <= COLUMNS), "{text}");
+        assert!(text.lines().skip(1).all(|line| line.starts_with("    ")), "{text}");
+        let mut text = String::new();
+        wrap(&mut text, "", "", &"x".repeat(100));
+        assert_eq!(text.trim_end().len(), 100);
     }
 }

@@ -1,16 +1,19 @@
-//! What the first page tells: the outcome, why it failed, what to change, the next service, figures
-//! outside their limits, parts replaced and who signed. One summary for page, Markdown and text.
-
-use std::collections::BTreeMap;
+//! What the first page tells: the outcome, what was found, why it failed, what to change, the next
+//! service, figures outside their limits, parts renewed and who signed. One summary for page, Markdown
+//! and text.
 
 use serde::Serialize;
 
-use super::readings::{self, Row, position, spoken_position};
+use super::findings::{self, Found};
+use super::index::{Index, with_place};
+use super::parts::{self, Pieces};
+use super::readings::Row;
+use super::sheet;
+use super::signers::{self, Signer};
+use super::words::{self, count, places, position_of, without_passes};
+use crate::ids::Moment;
 use crate::procedure::model::Headline;
-use crate::record::completion::{Answer, Fitted, Part, Record, Step};
-
-/// So many rows of a table stand on the first page; the rest is counted.
-const ROWS_MAX: usize = 12;
+use crate::record::completion::{Answer, Headline as Answered, Step};
 
 /// What stands before everything else.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -18,18 +21,28 @@ pub(super) struct FirstPage {
     /// How the job ended, in words.
     pub(super) outcome: &'static str,
     pub(super) groups: Vec<Group>,
-    /// Places that were measured or worked out against a limit.
-    pub(super) n_judged: usize,
-    /// Those outside their limit, as found or as left.
+    pub(super) has_headlines: bool,
+    /// Results that the rules did not let pass; figures stand in the table of figures.
+    pub(super) found: Vec<Found>,
+    pub(super) more_found: Vec<String>,
+    /// How many figures were held against a limit, and which are outside, in words.
+    pub(super) figures: String,
+    /// Those outside their limit or in doubt, as found or as left.
     pub(super) outside: Vec<Row>,
-    /// Further ones that do not stand on the first page.
-    pub(super) n_more_outside: usize,
-    /// What the parts below are: renewed, or needed where the job was stopped.
+    /// Further ones, each in a few words; a sheet has room for so many rows.
+    pub(super) more_outside: Vec<String>,
+    /// What the parts below are: renewed, or fitted before the stop.
     pub(super) parts_title: &'static str,
-    pub(super) replaced: Vec<Replaced>,
-    /// True where some of them are renewed whatever is found.
-    pub(super) has_routine: bool,
-    pub(super) n_more_replaced: usize,
+    pub(super) renewed: Vec<Pieces>,
+    pub(super) more_renewed: Vec<String>,
+    /// Renewed whatever was found.
+    pub(super) routine: Vec<Pieces>,
+    /// What the parts below are: needed, and not fitted.
+    pub(super) missing_title: &'static str,
+    pub(super) missing: Vec<Pieces>,
+    pub(super) more_missing: Vec<String>,
+    /// Steps left out, done otherwise, verdicts put in the place of others, and corrections, counted.
+    pub(super) departures: String,
     pub(super) signers: Vec<Signer>,
 }
 
@@ -38,6 +51,10 @@ pub(super) struct FirstPage {
 pub(super) struct Group {
     pub(super) under: &'static str,
     pub(super) title: &'static str,
+    /// True for what is told in the frame of the outcome, line by line.
+    pub(super) is_fact: bool,
+    /// True where the first answer is what somebody stands for, and may be set off.
+    pub(super) is_stated: bool,
     pub(super) lines: Vec<Told>,
 }
 
@@ -48,276 +65,203 @@ pub(super) struct Told {
     pub(super) says: String,
 }
 
-/// A part that the machine needed, at all its places.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub(super) struct Replaced {
-    pub(super) title: String,
-    pub(super) number: Option<String>,
-    pub(super) quantity: u32,
-    pub(super) places: String,
-    pub(super) lots: String,
-    pub(super) because: String,
-    /// True where an inspection called for it.
-    pub(super) is_failed: bool,
-}
-
-/// A person with everything that they signed for.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub(super) struct Signer {
-    pub(super) name: String,
-    pub(super) roles: String,
-    pub(super) says: Vec<String>,
-    /// The last signature.
-    pub(super) at: String,
-}
-
 impl FirstPage {
     /// Of a record with the rows of its readings.
-    pub(super) fn of(record: &Record, rows: &[Row]) -> Self {
-        let n_judged = rows.iter().filter(|row| !row.limit.is_empty()).count();
-        let mut outside: Vec<Row> = rows.iter().filter(|row| row.is_outside).cloned().collect();
-        let n_more_outside = outside.len().saturating_sub(ROWS_MAX);
-        outside.truncate(ROWS_MAX);
-        let mut replaced = replaced(record);
-        let n_more_replaced = replaced.len().saturating_sub(ROWS_MAX);
-        replaced.truncate(ROWS_MAX);
+    pub(super) fn of(index: &Index<'_>, rows: &[Row]) -> Self {
+        let record = index.record;
+        let is_stopped = record.outcome == "stopped";
+        let parts = parts::of(index);
+        let mut outside: Vec<Row> =
+            rows.iter().filter(|row| row.is_outside || row.is_in_doubt).cloned().collect();
+        let figures = figures(rows);
+        let mut found: Vec<Found> =
+            findings::refused(index).into_iter().filter(|found| !found.is_figure).collect();
+        let (mut renewed, routine): (Vec<_>, Vec<_>) =
+            parts.renewed.into_iter().partition(|pieces| pieces.is_failed);
+        let mut missing = parts.missing;
+        let groups = groups(index);
+        let (more_found, more_renewed, more_outside, more_missing) = sheet::fit(
+            sheet::room(&groups),
+            (&mut found, &mut renewed, &mut outside, &mut missing),
+        );
         Self {
             outcome: match record.outcome.as_str() {
                 "completed" => "Completed and released",
                 "stopped" => "Stopped, and released as stopped",
                 _ => "Released",
             },
-            groups: groups(record),
-            n_judged,
+            has_headlines: groups.iter().any(|group| !group.is_fact),
+            groups,
+            found,
+            more_found: more_found.iter().map(Found::in_short).collect(),
+            figures,
             outside,
-            n_more_outside,
-            parts_title: if record.outcome == "completed" {
-                "Parts renewed"
-            } else {
-                "Parts needed"
-            },
-            has_routine: replaced.iter().any(|part| !part.is_failed),
-            replaced,
-            n_more_replaced,
-            signers: signers(record),
+            more_outside: more_outside.iter().map(Row::in_short).collect(),
+            parts_title: if is_stopped { "Parts fitted before the stop" } else { "Parts renewed" },
+            renewed,
+            more_renewed: more_renewed.iter().map(Pieces::in_short).collect(),
+            routine,
+            missing_title: "Parts needed and not fitted",
+            missing,
+            more_missing: more_missing.iter().map(Pieces::in_short).collect(),
+            departures: departures(index),
+            signers: signers::signers(index),
         }
+    }
+}
+
+/// How many figures there are, and how many of them are not within their limit.
+fn figures(rows: &[Row]) -> String {
+    let n_judged = rows.iter().filter(|row| !row.limit.is_empty()).count();
+    let n_outside = rows.iter().filter(|row| row.is_outside).count();
+    let n_in_doubt = rows.iter().filter(|row| row.is_in_doubt).count();
+    let doubt = match n_in_doubt {
+        0 => String::new(),
+        n => format!("; {n} not taken or in doubt"),
+    };
+    match (n_judged, n_outside + n_in_doubt) {
+        (0, 0) => "Nothing was held against a limit.".to_owned(),
+        (1, 0) => "The one figure lies within.".to_owned(),
+        (n, 0) => format!("All {n} figures lie within."),
+        (n, _) => format!("{n_outside} of {} outside{doubt}.", count(n, "figure", "figures")),
+    }
+}
+
+/// What departs from the procedure, counted in words.
+fn departures(index: &Index<'_>) -> String {
+    let record = index.record;
+    let deviated = findings::departures(index);
+    let is_left_out = |step: &Step| matches!(step.answer, Answer::Deviated { done: false, .. });
+    let n_left_out = deviated.iter().filter(|(step, _)| is_left_out(step)).count();
+    let counted = [
+        (n_left_out, "step left out", "steps left out"),
+        (deviated.len() - n_left_out, "done otherwise than written", "done otherwise than written"),
+        (record.concessions.len(), "verdict against the rule", "verdicts against the rules"),
+        (record.corrections.len(), "correction", "corrections"),
+        (record.late.len(), "entry made late", "entries made late"),
+        (record.halts.len(), "stop of the work", "stops of the work"),
+    ];
+    let told = counted.into_iter().filter(|(n, ..)| *n > 0);
+    let told: Vec<String> = told.map(|(n, one, more)| count(n, one, more)).collect();
+    if told.is_empty() {
+        "No deviations from the procedure, no corrections.".to_owned()
+    } else {
+        format!("{}.", told.join(", "))
     }
 }
 
 fn title(headline: Headline) -> &'static str {
     match headline {
+        Headline::Found => "As it came",
+        Headline::Product => "The product side",
         Headline::Cause => "Why it failed",
         Headline::Change => "What to change",
         Headline::NextService => "Next service",
     }
 }
 
-fn groups(record: &Record) -> Vec<Group> {
-    let all = Headline::ALL.into_iter().map(|headline| Group {
-        under: headline.word(),
-        title: title(headline),
-        lines: told(record, headline),
-    });
+const LIKELY: &str = "Likely, by what was found";
+
+fn groups(index: &Index<'_>) -> Vec<Group> {
+    let is_stopped = index.record.outcome == "stopped";
+    let group = |headline: Headline| {
+        let is_cause = headline == Headline::Cause;
+        let mut lines = told(index, headline);
+        let mut is_stated = matches!(headline, Headline::Cause | Headline::Change);
+        let mut title = title(headline);
+        if is_cause && (lines.is_empty() || is_stopped) {
+            (is_stated, title) = (false, LIKELY);
+            lines.extend(likely(index));
+        }
+        let is_fact = matches!(headline, Headline::Found | Headline::Product);
+        Group { under: headline.word(), title, is_fact, is_stated, lines }
+    };
+    let all = Headline::ALL.into_iter().map(group);
     all.filter(|group| !group.lines.is_empty()).collect()
 }
 
-/// The answers under a heading, the last pass of each place. Where a procedure names no cause, the
-/// likely causes that its findings name stand there.
-fn told(record: &Record, headline: Headline) -> Vec<Told> {
-    let mut lines: BTreeMap<usize, (String, Told)> = BTreeMap::new();
-    for (at, step) in record.steps.iter().enumerate() {
+/// An answer on its way to the page, with all the places where it was given.
+struct Line<'a> {
+    place: String,
+    positions: Vec<String>,
+    label: &'a str,
+    says: String,
+    step: &'a Step,
+}
+
+/// The answers under a heading, the last pass of each place. What was only to be done stands once, with
+/// all its places.
+fn told(index: &Index<'_>, headline: Headline) -> Vec<Told> {
+    let mut lines: Vec<Line<'_>> = Vec::new();
+    for step in &index.record.steps {
         let Some(told) = step.headline.as_ref().filter(|h| h.under == headline.word()) else {
             continue;
         };
-        let place = readings::without_passes(&step.address);
-        let position = position(&step.address);
-        let label = match position.as_str() {
-            "" => told.label.clone(),
-            position => format!("{} ({position})", told.label),
-        };
-        let first = lines.iter().find(|(_, (known, _))| *known == place).map(|(first, _)| *first);
-        lines.insert(first.unwrap_or(at), (place, Told { label, says: told.says.clone() }));
-    }
-    if lines.is_empty() && headline == Headline::Cause {
-        return likely_causes(&record.steps);
-    }
-    lines.into_values().map(|(_, told)| told).collect()
-}
-
-fn likely_causes(steps: &[Step]) -> Vec<Told> {
-    let mut told: Vec<Told> = Vec::new();
-    for step in steps {
-        let Answer::Found(found) = &step.answer else { continue };
-        for finding in found {
-            let Some(says) = &finding.likely_cause else { continue };
-            if !told.iter().any(|known| known.says == *says) {
-                let label = format!("Likely, by “{}”", finding.see);
-                told.push(Told { label, says: says.clone() });
+        let place = without_passes(&step.address);
+        let position = position_of(&step.address);
+        let says = says(index, step, told);
+        let is_done = matches!(step.answer, Answer::Done);
+        let same = lines.iter_mut().find(|line| {
+            line.place == place
+                || is_done && line.label == told.label && line.step.answer == Answer::Done
+        });
+        match same {
+            Some(line) => {
+                (line.says, line.step) = (says, step);
+                if line.place != place {
+                    line.positions.push(position);
+                }
             }
+            None => lines.push(Line {
+                place,
+                positions: vec![position],
+                label: &told.label,
+                says,
+                step,
+            }),
         }
     }
-    told
-}
-
-/// The parts needed, those that an inspection called for first.
-fn replaced(record: &Record) -> Vec<Replaced> {
-    let mut groups: Vec<(&Part, Vec<&Part>)> = Vec::new();
-    for part in &record.parts {
-        match groups.iter_mut().find(|(first, _)| first.part == part.part) {
-            Some((_, parts)) => parts.push(part),
-            None => groups.push((part, vec![part])),
-        }
-    }
-    let mut replaced: Vec<Replaced> =
-        groups.iter().map(|(first, parts)| replaced_one(record, first, parts)).collect();
-    replaced.sort_by_key(|part| !part.is_failed);
-    replaced
-}
-
-fn replaced_one(record: &Record, first: &Part, parts: &[&Part]) -> Replaced {
-    let mut because: Vec<String> = Vec::new();
-    for part in parts {
-        let why = reason(record, &part.because);
-        if !because.contains(&why) {
-            because.push(why);
-        }
-    }
-    Replaced {
-        title: first.title.clone(),
-        number: first.number.clone(),
-        quantity: parts.iter().map(|part| part.quantity).sum(),
-        places: places(&parts.iter().map(|part| part.position.as_str()).collect::<Vec<_>>()),
-        lots: lots(record, parts).join(", "),
-        is_failed: parts.iter().any(|part| step_of(record, &part.because).is_some()),
-        because: because.join("; "),
-    }
-}
-
-fn step_of<'a>(record: &'a Record, address: &str) -> Option<&'a Step> {
-    record.steps.iter().find(|step| step.address == address)
-}
-
-/// Why a part is needed, as an owner reads it: what was seen or measured, else as it stands.
-fn reason(record: &Record, because: &str) -> String {
-    let Some(step) = step_of(record, because) else { return because.to_owned() };
-    match &step.answer {
-        Answer::Found(found) => {
-            found.iter().map(|finding| finding.see.as_str()).collect::<Vec<_>>().join("; ")
-        }
-        Answer::Decided { reason, .. } => reason.clone(),
-        Answer::Read { .. } => {
-            step.what.split_once(", with ").map_or(&*step.what, |(figure, _)| figure).to_owned()
-        }
-        _ => format!("{} {}", step.text, step.what),
-    }
-}
-
-/// The lots of what was fitted in the place of `parts`.
-fn lots(record: &Record, parts: &[&Part]) -> Vec<String> {
-    let lies_in = |fitted: &&Fitted| {
-        parts.iter().any(|part| {
-            part.part == fitted.part
-                && part
-                    .position
-                    .split(',')
-                    .all(|key| key.is_empty() || fitted.position.split(',').any(|own| own == key))
-        })
+    // A list that asks every job whether anything is open there says nothing of this one by itself.
+    let is_asked_always = |step: &Step| match &step.answer {
+        Answer::Items(items) => items.iter().all(|item| item.so),
+        _ => false,
     };
-    let mut lots: Vec<String> = Vec::new();
-    for lot in record.fitted.iter().filter(lies_in).filter_map(|fitted| fitted.lot.as_ref()) {
-        if !lots.contains(lot) {
-            lots.push(lot.clone());
-        }
+    if headline == Headline::Product && lines.iter().all(|line| is_asked_always(line.step)) {
+        return Vec::new();
     }
-    let stated = record
-        .dispositions
-        .iter()
-        .filter(|disposition| parts.iter().any(|part| part.because == disposition.address));
-    for lot in stated.filter_map(|disposition| disposition.lot.as_ref()) {
-        if !lots.contains(lot) {
-            lots.push(lot.clone());
-        }
-    }
-    lots
-}
-
-/// Positions as people say them: `cylinder 1, 2, 3` where nothing else is told apart.
-fn places(positions: &[&str]) -> String {
-    let mut by_key: Vec<(&str, Vec<&str>)> = Vec::new();
-    for position in positions.iter().filter(|position| !position.is_empty()) {
-        let Some((key, value)) = position.split_once('=').filter(|(_, v)| !v.contains(',')) else {
-            // More than one key: each place by itself.
-            let all = positions.iter().map(|position| spoken_position(position));
-            return all.collect::<Vec<_>>().join("; ");
-        };
-        match by_key.iter_mut().find(|(known, _)| *known == key) {
-            Some((_, values)) => values.push(value),
-            None => by_key.push((key, vec![value])),
-        }
-    }
-    let spoken = by_key.iter().map(|(key, values)| {
-        let mut values = values.clone();
-        values.dedup();
-        format!("{key} {}", values.join(", "))
+    let told = lines.into_iter().map(|line| {
+        let at = places(&line.positions.iter().map(String::as_str).collect::<Vec<_>>());
+        Told { label: with_place(line.label, &at), says: line.says }
     });
-    spoken.collect::<Vec<_>>().join("; ")
+    told.collect()
 }
 
-/// Who signed, in the order of their first entry, with what each signature means.
-fn signers(record: &Record) -> Vec<Signer> {
-    let said = |id: &str| {
-        let mut counts: Vec<(&str, usize)> = Vec::new();
-        for signature in record.signatures.iter().filter(|s| s.signer == id) {
-            match counts.iter_mut().find(|(meaning, _)| *meaning == signature.meaning) {
-                Some((_, n)) => *n += 1,
-                None => counts.push((&signature.meaning, 1)),
-            }
+fn says(index: &Index<'_>, step: &Step, told: &Answered) -> String {
+    match &step.answer {
+        Answer::Done => {
+            let when = Moment::parse(&step.at).map_or_else(|| step.at.clone(), Moment::spoken);
+            let by = step.by.as_deref().map_or("", |by| index.name(by));
+            format!("{when}, {by}")
         }
-        counts
-    };
-    let release = &record.release;
-    let signer = |id: &str, name: &str, roles: &[String]| {
-        let counts = said(id);
-        let mut says: Vec<String> =
-            counts.iter().filter_map(|(meaning, n)| words(meaning, *n)).collect();
-        let mut own = record.signatures.iter().filter(|s| s.signer == id).map(|s| s.at.as_str());
-        let mut at = own.next_back().unwrap_or_default().to_owned();
-        if release.signer == id {
-            says.push(format!("released the job as {}", release.role));
-            at.clone_from(&release.at);
+        Answer::EnteredFigure(figure) | Answer::Read { reading: figure, .. } => {
+            words::as_typed(figure)
         }
-        (!says.is_empty()).then(|| Signer {
-            name: name.to_owned(),
-            roles: roles.join(", "),
-            says,
-            at,
-        })
-    };
-    let people = record.people.iter();
-    people.filter_map(|person| signer(&person.id, &person.name, &person.roles)).collect()
+        Answer::WorkedOut { result: Some(result), .. } => {
+            words::rounded(result, step.limit.as_ref())
+        }
+        _ => told.says.clone(),
+    }
 }
 
-/// What so many signatures of one meaning say; nothing for those that only begin a person's work.
-fn words(meaning: &str, n: usize) -> Option<String> {
-    let many = |one: &str, more: &str| {
-        if n == 1 { format!("1 {one}") } else { format!("{n} {more}") }
-    };
-    Some(match meaning {
-        "identified" => return None,
-        "performed" => "signed for the work that they carried out".to_owned(),
-        "decided" => format!("decided {}", many("doubtful result", "doubtful results")),
-        "hold_released" => format!("released {}", many("hold point", "hold points")),
-        "resumed" => format!("let the work go on after {}", many("stop", "stops")),
-        "deviated" => {
-            format!("let {} be left out or done otherwise than written", many("step", "steps"))
-        }
-        "disposed" => {
-            format!("stated what was done about {}", many("failed result", "failed results"))
-        }
-        "conceded" => format!(
-            "put another verdict in the place of that of the rules for {}",
-            many("result", "results")
-        ),
-        other => format!("signed {}", many(other, other)),
-    })
+/// What likely caused it, what stopped the job first.
+fn likely(index: &Index<'_>) -> Vec<Told> {
+    let causes = findings::likely_causes(index);
+    let causes = causes
+        .into_iter()
+        .map(|(see, says)| Told { label: format!("By “{}”", words::short(&see, 64)), says });
+    let mut lines: Vec<Told> = causes.collect();
+    if let Some(stop) = index.record.stop.as_ref().filter(|_| !lines.is_empty()) {
+        lines.insert(0, Told { label: "What stopped the job".to_owned(), says: stop.text.clone() });
+    }
+    lines
 }

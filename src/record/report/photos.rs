@@ -6,10 +6,12 @@ use std::collections::BTreeMap;
 use minijinja::Value;
 use serde::Serialize;
 
-use crate::record::completion::{Answer, Evidence, Record};
+use super::index::Index;
+use super::words;
+use crate::record::completion::{Answer, Evidence};
 
 /// The largest picture that is put into a page.
-pub const PHOTO_LEN_BYTES_MAX: usize = 2 << 20;
+pub const PHOTO_LEN_BYTES_MAX: usize = 6 << 20;
 /// The most bytes of pictures that one page holds.
 pub const PHOTOS_LEN_BYTES_MAX: usize = 24 << 20;
 
@@ -17,52 +19,77 @@ pub const PHOTOS_LEN_BYTES_MAX: usize = 24 << 20;
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct Photo<'a> {
     pub(super) file: &'a Evidence,
-    pub(super) address: Option<&'a str>,
+    pub(super) size: String,
+    /// What it is about, for people.
+    pub(super) about: String,
     pub(super) at: &'a str,
     pub(super) by: Option<&'a str>,
     pub(super) n: u64,
-    /// What the step asked for, where a step did.
-    pub(super) text: Option<&'a str>,
     /// The picture itself as a `data:` address.
     pub(super) data: Option<Value>,
+    /// Why it is not in the page.
+    pub(super) why: String,
+    /// Where it lies beside the page.
+    pub(super) path: Option<String>,
+}
+
+/// Where a file of the job lies below its folder. A hash that is none leads nowhere.
+fn path(sha256: &str) -> Option<String> {
+    let is_hash = sha256.len() == 64 && sha256.bytes().all(|b| b.is_ascii_hexdigit());
+    is_hash.then(|| format!("evidence/{sha256}"))
 }
 
 /// All of them, in the order of the steps, then those beside steps. `files` are by their SHA-256.
-pub(super) fn of<'a>(record: &'a Record, files: &BTreeMap<String, Vec<u8>>) -> Vec<Photo<'a>> {
-    let in_steps = record.steps.iter().filter_map(|step| match &step.answer {
-        Answer::Attached(file) => Some(Photo {
-            file,
-            address: Some(&step.address),
-            at: &step.at,
-            by: step.by.as_deref(),
-            n: step.n,
-            text: Some(&step.text),
+pub(super) fn of<'a>(index: &Index<'a>, files: &BTreeMap<String, Vec<u8>>) -> Vec<Photo<'a>> {
+    let photo =
+        |file: &'a Evidence, about: String, at: &'a str, by: Option<&'a str>, n: u64| Photo {
+            size: words::size(file.len_bytes),
+            path: path(&file.sha256),
+            why: String::new(),
             data: None,
-        }),
+            file,
+            about,
+            at,
+            by,
+            n,
+        };
+    let in_steps = index.record.steps.iter().filter_map(|step| match &step.answer {
+        Answer::Attached(file) => {
+            let about = index.asked_where(step);
+            Some(photo(file, about, &step.at, step.by.as_deref(), step.n))
+        }
         _ => None,
     });
-    let beside = record.evidence.iter().map(|beside| Photo {
-        file: &beside.file,
-        address: beside.address.as_deref(),
-        at: &beside.at,
-        by: beside.by.as_deref(),
-        n: beside.n,
-        text: None,
-        data: None,
+    let beside = index.record.evidence.iter().map(|beside| {
+        let about = beside.address.as_deref().map_or_else(String::new, |at| index.place(at));
+        photo(&beside.file, about, &beside.at, beside.by.as_deref(), beside.n)
     });
     let mut left = PHOTOS_LEN_BYTES_MAX;
     let mut photos: Vec<Photo<'a>> = in_steps.chain(beside).collect();
     for photo in &mut photos {
-        let Some(bytes) = files.get(&photo.file.sha256) else { continue };
-        let Some(kind) = kind(bytes) else { continue };
-        if bytes.len() <= PHOTO_LEN_BYTES_MAX && bytes.len() <= left {
-            left -= bytes.len();
-            // Base64 and a kind of our own list: nothing in it could leave the attribute.
-            let address = format!("data:image/{kind};base64,{}", base64(bytes));
-            photo.data = Some(Value::from_safe_string(address));
+        match inline(photo.file, files, &mut left) {
+            Ok(data) => photo.data = Some(data),
+            Err(why) => photo.why = why.to_owned(),
         }
     }
     photos
+}
+
+/// The picture as it stands in the page, else why it does not.
+fn inline(
+    file: &Evidence,
+    files: &BTreeMap<String, Vec<u8>>,
+    left: &mut usize,
+) -> Result<Value, &'static str> {
+    if file.len_bytes > PHOTO_LEN_BYTES_MAX as u64 {
+        return Err("too large for this page");
+    }
+    let bytes = files.get(&file.sha256).ok_or("not put into this page")?;
+    let kind = kind(bytes).ok_or("no picture that a page shows")?;
+    *left = left.checked_sub(bytes.len()).ok_or("this page holds no more pictures")?;
+    // Base64 and a kind of our own list: nothing in it could leave the attribute.
+    let address = format!("data:image/{kind};base64,{}", base64(bytes));
+    Ok(Value::from_safe_string(address))
 }
 
 /// The kind of a picture, told by its first bytes, whatever its name says.

@@ -1,12 +1,14 @@
-//! The table of readings: as found beside as left, with a small picture of where each lies between its
-//! limits. Places in a picture are whole thousandths of its width.
+//! The table of readings: as found beside as left, with what was said of each, and a small picture of
+//! where each lies between its limits.
 
 use num_bigint::BigInt;
 use num_rational::Ratio;
-use num_traits::{Signed as _, ToPrimitive as _, Zero as _};
 use serde::Serialize;
 
-use crate::record::completion::{Answer, Disposition, Figure, Limit, Step};
+use super::index::{Index, done_words, is_refused, with_place};
+use super::picture::{self, Drawn, Picture};
+use super::words::{self, position, with_nbsp, without_passes};
+use crate::record::completion::{Answer, Step};
 use crate::units::Quantity;
 
 /// One place that was measured, or a figure that was worked out and held against a limit.
@@ -14,55 +16,51 @@ use crate::units::Quantity;
 pub(super) struct Row {
     pub(super) text: String,
     pub(super) address: String,
-    /// Where, for people: `cylinder 2, side inlet`.
+    /// Where, for people: `cylinder 2, inlet side`.
     pub(super) position: String,
     pub(super) limit: String,
     pub(super) found: Option<Cell>,
     pub(super) left: Option<Cell>,
+    /// A figure that the procedure calls neither as found nor as left.
+    pub(super) once: Option<Cell>,
     /// What the figure as left was asked as, where another step asked for it.
     pub(super) left_text: Option<String>,
     /// What was done about it, where no figure tells how it was left.
     pub(super) settled: Option<String>,
+    /// Why a figure that is outside or in doubt was let pass, and by whom.
+    pub(super) notes: Vec<String>,
     pub(super) picture: Option<Picture>,
     /// True when the figure lies outside its limit, as found or as left.
     pub(super) is_outside: bool,
+    /// True when it does not, or was not taken, and the rules did not let it pass either.
+    pub(super) is_in_doubt: bool,
 }
 
 /// One reading.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub(super) struct Cell {
     pub(super) text: String,
+    /// True for a figure, which stays on one line; not for why there is none.
+    pub(super) is_figure: bool,
     pub(super) verdict: Option<String>,
     /// On which side of its limit it lies outside: `below` or `above`.
     pub(super) outside: Option<&'static str>,
 }
 
-/// Where readings lie.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub(super) struct Picture {
-    pub(super) zone_x: u32,
-    pub(super) zone_width: u32,
-    /// True where the limit has a least.
-    pub(super) has_least: bool,
-    /// True where the limit has a most.
-    pub(super) has_most: bool,
-    pub(super) marks: Vec<Mark>,
-    pub(super) label: String,
+impl Row {
+    /// What was measured, where and with what result, in a few words.
+    pub(super) fn in_short(&self) -> String {
+        let what = words::short(self.text.trim_end_matches('.'), 56);
+        let cells = [&self.left, &self.once, &self.found].into_iter().flatten();
+        let cells = cells.map(|cell| cell.text.as_str()).next().unwrap_or("");
+        format!("{}: {cells}", with_place(&what, &self.position))
+    }
 }
 
-/// A reading in a picture.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub(super) struct Mark {
-    pub(super) x: u32,
-    pub(super) phase: &'static str,
-}
-
-/// A picture is this wide.
-const WIDTH: u32 = 1000;
-
-/// The rows, in the order in which the places were first measured. Passes of one place share a row:
-/// the first is as found, the last as left.
-pub(super) fn rows(steps: &[Step], dispositions: &[Disposition]) -> Vec<Row> {
+/// The rows, in the order in which the places were first measured. Passes of one place share a row, and
+/// so does a figure as left with the first as found that has its limit.
+pub(super) fn rows(index: &Index<'_>) -> Vec<Row> {
+    let steps = &index.record.steps;
     let mut places: Vec<(String, Vec<&Step>)> = Vec::new();
     for step in steps {
         let is_judged = match step.answer {
@@ -79,17 +77,18 @@ pub(super) fn rows(steps: &[Step], dispositions: &[Disposition]) -> Vec<Row> {
             None => places.push((place, vec![step])),
         }
     }
-    let settled = |steps: &[&Step]| {
-        let last = steps.last()?;
-        dispositions.iter().find(|disposition| disposition.address == last.address)
-    };
-    places
-        .iter()
-        .filter_map(|(place, passes)| {
-            let as_left = as_left(steps, passes);
-            row(place, passes, as_left, settled(passes))
-        })
-        .collect()
+    // A figure as left stands once: beside the first one found.
+    let mut taken: Vec<&str> = Vec::new();
+    let mut pairs: Vec<Option<&Step>> = Vec::new();
+    for (_, passes) in &places {
+        let left = as_left(steps, passes).filter(|left| !taken.contains(&left.address.as_str()));
+        taken.extend(left.map(|left| left.address.as_str()));
+        pairs.push(left);
+    }
+    let own = places.iter().zip(pairs).filter(|((_, passes), _)| {
+        passes.last().is_some_and(|last| !taken.contains(&last.address.as_str()))
+    });
+    own.filter_map(|((place, passes), as_left)| row(index, place, passes, as_left)).collect()
 }
 
 /// The last figure as left of what `passes` found: another step that is held against the same named
@@ -107,94 +106,98 @@ fn as_left<'a>(steps: &'a [Step], passes: &[&Step]) -> Option<&'a Step> {
     })
 }
 
-/// An address as it is whatever the pass.
-pub(super) fn without_passes(address: &str) -> String {
-    let words = address.split('/').map(|word| word.split_once('#').map_or(word, |(w, _)| w));
-    words.collect::<Vec<_>>().join("/")
-}
-
-/// The positions in an address, for people: `cylinder 2, side inlet`.
-pub(super) fn position(address: &str) -> String {
-    let inner = address.split('[').skip(1).filter_map(|rest| rest.split_once(']'));
-    inner.map(|(inside, _)| spoken_position(inside)).collect::<Vec<_>>().join(", ")
-}
-
-/// `cylinder=2,side=inlet` for people.
-pub(super) fn spoken_position(position: &str) -> String {
-    position.replace(',', ", ").replace(['=', '_'], " ")
-}
-
-fn row(
-    place: &str,
-    passes: &[&Step],
-    as_left: Option<&Step>,
-    settled: Option<&Disposition>,
-) -> Option<Row> {
+fn row(index: &Index<'_>, place: &str, passes: &[&Step], as_left: Option<&Step>) -> Option<Row> {
     let (first, last) = (*passes.first()?, *passes.last()?);
-    let is_left_only = passes.len() == 1 && first.phase.as_deref() == Some("left");
-    // A part that is renewed, or a step that is only as found, has no reading as left.
-    let is_left = last.phase.as_deref() != Some("found")
-        && last.verdict.as_deref().is_none_or(|verdict| verdict == "accept");
-    let found = (!is_left_only).then_some(first);
-    let left = as_left.or((is_left_only || is_left || passes.len() > 1).then_some(last));
+    let phase = |step: &Step| step.phase.as_deref().map(str::to_owned);
+    // Only what the procedure calls so is as left; or what was measured again after it was worked on.
+    let is_left = phase(last).as_deref() == Some("left");
+    let is_worked = passes.len() > 1 && last.verdict.as_deref().is_none_or(|v| v == "accept");
+    let left = as_left.or((is_left || is_worked || passes.len() > 1).then_some(last));
+    let is_found = passes.len() > 1 || phase(first).as_deref() == Some("found");
+    let (found, once) = match (is_found, is_left) {
+        (true, _) => (Some(first), None),
+        (false, true) => (None, None),
+        (false, false) => (None, Some(first)),
+    };
     let limit = last.limit.as_ref();
-    let (found_cell, left_cell) = (found.map(cell), left.map(cell));
-    let cells = found_cell.iter().chain(&left_cell);
-    let is_outside = cells.into_iter().any(|cell| cell.outside.is_some());
+    let told: Vec<&Step> = [found, once, left].into_iter().flatten().collect();
+    let cells: Vec<Cell> = told.iter().map(|step| cell(step)).collect();
+    let is_outside = cells.iter().any(|cell| cell.outside.is_some());
+    let settled = index.disposition(last).filter(|done| left.is_none() && is_short(&done.done));
+    let mut notes: Vec<String> = Vec::new();
+    for (step, cell) in told.iter().zip(&cells) {
+        let told = said_of(index, step, cell, settled.is_some());
+        notes.extend(told.into_iter().filter(|told| !told.is_empty()));
+    }
+    notes.dedup();
+    let drawn: Vec<Drawn<'_>> = [("found", found), ("once", once), ("left", left)]
+        .into_iter()
+        .filter_map(|(phase, step)| {
+            let (value, text) = value(step?)?;
+            Some((phase, value, text, outside(step?)))
+        })
+        .collect();
     Some(Row {
         text: last.text.clone(),
         address: place.to_owned(),
         position: position(place),
         limit: limit.map_or_else(String::new, |limit| limit.words.clone()),
-        found: found_cell,
-        left: left_cell,
-        left_text: as_left.map(asked),
-        settled: settled.filter(|_| left.is_none()).map(done),
+        found: found.map(cell),
+        left: left.map(cell),
+        once: once.map(cell),
+        left_text: as_left.map(|step| index.asked_where(step)),
+        settled: settled.map(done_words),
+        notes,
+        picture: limit.and_then(|limit| picture::of(limit, &drawn)),
         is_outside,
-        picture: limit.and_then(|limit| picture(limit, found, left)),
+        is_in_doubt: !is_outside && told.iter().any(|step| is_refused(step)),
     })
 }
 
-/// What a step asked, with its position.
-fn asked(step: &Step) -> String {
-    let at = position(&step.address);
-    if at.is_empty() { step.text.clone() } else { format!("{} ({at})", step.text) }
+/// True for what is said in so few words that it stands in the place of a figure.
+fn is_short(done: &str) -> bool {
+    ["fitted", "replaced", "left_at_stop"].contains(&done)
 }
 
-/// What was done about a failed result, short.
-fn done(disposition: &Disposition) -> String {
-    let lot = disposition.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
-    let done = match disposition.done.as_str() {
-        "fitted" | "replaced" => "part renewed",
-        "used_as_is" => "used as it is",
-        "left_at_stop" => "left so at the stop",
-        "set_apart" => "set apart",
-        other => other,
-    };
-    format!("{done}{lot}")
+/// Why a figure that is outside or in doubt was let pass; nothing of one that is good.
+fn said_of(index: &Index<'_>, step: &Step, cell: &Cell, is_settled: bool) -> Vec<String> {
+    if is_refused(step) {
+        let mut said = index.outcome(step);
+        if is_settled {
+            said.retain(|said| !said.starts_with("part renewed") && !said.starts_with("left so"));
+        }
+        return said;
+    }
+    match (cell.outside, step.said.as_slice()) {
+        (None, _) => Vec::new(),
+        (Some(_), []) => vec!["The procedure lets it pass.".to_owned()],
+        (Some(_), said) => vec![said.join(" ")],
+    }
 }
 
-/// The text as typed, with the unit of the field where none was typed.
-fn as_typed(reading: &Figure) -> String {
-    let bare =
-        reading.text.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+'));
-    if bare { format!("{} {}", reading.text, reading.unit) } else { reading.text.clone() }
+fn outside(step: &Step) -> Option<&'static str> {
+    match step.limit.as_ref().and_then(|limit| limit.decided.as_deref()) {
+        Some("below") => Some("below"),
+        Some("above") => Some("above"),
+        _ => None,
+    }
 }
 
 fn cell(step: &Step) -> Cell {
     let text = match &step.answer {
         // As typed, last zeros included; a figure and its unit stay on one line.
-        Answer::Read { reading, .. } => as_typed(reading).replace(' ', "\u{a0}"),
-        Answer::WorkedOut { result: Some(result), .. } => as_typed(result).replace(' ', "\u{a0}"),
+        Answer::Read { reading, .. } => with_nbsp(&words::as_typed(reading)),
+        Answer::WorkedOut { result: Some(result), .. } => {
+            with_nbsp(&words::rounded(result, step.limit.as_ref()))
+        }
         _ => step.what.clone(),
     };
-    let decided = step.limit.as_ref().and_then(|limit| limit.decided.as_deref());
-    let outside = match decided {
-        Some("below") => Some("below"),
-        Some("above") => Some("above"),
-        _ => None,
-    };
-    Cell { text, verdict: step.verdict_judged.clone(), outside }
+    Cell {
+        text,
+        is_figure: value(step).is_some(),
+        verdict: step.verdict_judged.clone(),
+        outside: outside(step),
+    }
 }
 
 fn value(step: &Step) -> Option<(Ratio<BigInt>, &str)> {
@@ -207,84 +210,19 @@ fn value(step: &Step) -> Option<(Ratio<BigInt>, &str)> {
 }
 
 /// The exact value of a figure as records write it; `None` for fractions that do not end.
-fn si(text: &str) -> Option<Ratio<BigInt>> {
+pub(super) fn si(text: &str) -> Option<Ratio<BigInt>> {
     Some(Quantity::parse_literal(text).ok()?.0.si)
-}
-
-fn picture(limit: &Limit, found: Option<&Step>, left: Option<&Step>) -> Option<Picture> {
-    let bound = |text: &Option<String>| text.as_deref().map(si);
-    let (least, most) = (bound(&limit.at_least), bound(&limit.at_most));
-    // A bound that cannot be drawn would make the picture say something else than the limit.
-    if least == Some(None) || most == Some(None) {
-        return None;
-    }
-    let (least, most) = (least.flatten(), most.flatten());
-    let found = found.and_then(value);
-    let left = left.and_then(value);
-    let values = || found.iter().chain(&left).map(|(value, _)| value);
-    let low = values().chain(&least).chain(&most).min()?.clone();
-    let high = values().chain(&least).chain(&most).max()?.clone();
-    values().next()?;
-    let span = &high - &low;
-    let span = match (span.is_zero(), high.is_zero()) {
-        (false, _) => span,
-        (true, false) => high.abs() / BigInt::from(10),
-        (true, true) => Ratio::from_integer(1.into()),
-    };
-    let margin = &span / BigInt::from(4);
-    let (low, high) = (low - &margin, high + &margin);
-    let x = |value: &Ratio<BigInt>| {
-        let share = (value - &low) / (&high - &low) * BigInt::from(WIDTH);
-        share.round().to_integer().to_u32().unwrap_or(0).min(WIDTH)
-    };
-    let zone_x = least.as_ref().map_or(0, x);
-    let zone_end = most.as_ref().map_or(WIDTH, x);
-    let mut marks = Vec::new();
-    let mut label = format!("limit {}", limit.words);
-    let is_same = found == left;
-    for (phase, reading) in [("found", found.as_ref()), ("left", left.as_ref())] {
-        let Some((value, text)) = reading else { continue };
-        if !(is_same && phase == "found") {
-            marks.push(Mark { x: x(value), phase });
-        }
-        label.push_str(&["; as ", phase, " ", text].concat());
-    }
-    Some(Picture {
-        zone_x,
-        zone_width: zone_end.saturating_sub(zone_x).max(2),
-        has_least: least.is_some(),
-        has_most: most.is_some(),
-        marks,
-        label,
-    })
-}
-
-impl Picture {
-    /// The picture in plain characters: `-` outside, `[===]` the range that passes, `o` as found, `x`
-    /// as left.
-    pub(super) fn plain(&self) -> String {
-        const COLUMNS: u32 = 24;
-        let column = |x: u32| (x * (COLUMNS - 1) + WIDTH / 2) / WIDTH;
-        let (from, to) = (column(self.zone_x), column((self.zone_x + self.zone_width).min(WIDTH)));
-        let at = |n: u32| {
-            let mark = self.marks.iter().rev().find(|mark| column(mark.x) == n);
-            match mark.map(|mark| mark.phase) {
-                Some("found") => 'o',
-                Some(_) => 'x',
-                None if n == from && self.has_least => '[',
-                None if n == to && self.has_most => ']',
-                None if (from..=to).contains(&n) => '=',
-                None => '-',
-            }
-        };
-        (0..COLUMNS).map(at).collect()
-    }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::sample::of_steps;
     use super::*;
-    use crate::record::completion::Instrument;
+    use crate::record::completion::{Figure, Instrument, Limit};
+
+    fn rows_of(steps: &[Step]) -> Vec<Row> {
+        rows(&Index::of(&of_steps(steps)))
+    }
 
     fn step(address: &str, value: &str, verdict: &str) -> Step {
         let none = String::new;
@@ -342,7 +280,7 @@ mod tests {
             step("b[c=1]/gap", "45 mm", "accept"),
             step("a/gap#2", "4.5 cm", "accept"),
         ];
-        let rows = rows(&steps, &[]);
+        let rows = rows_of(&steps);
         assert_eq!(rows.len(), 2);
         let texts =
             |row: &Row| [&row.found, &row.left].map(|cell| cell.as_ref().map(|c| c.text.clone()));
@@ -357,6 +295,10 @@ mod tests {
         let marks: Vec<_> = picture.marks.iter().map(|m| (m.phase, m.x)).collect();
         assert_eq!(marks, [("found", 833), ("left", 389)]);
         assert_eq!(rows[1].picture.as_ref().unwrap().marks.len(), 1);
+        // Measured once, and the procedure says neither as found nor as left.
+        assert!(rows[1].left.is_none() && rows[1].found.is_none());
+        assert_eq!(rows[1].once.as_ref().unwrap().text, "45\u{a0}mm");
+        assert_eq!(rows[1].picture.as_ref().unwrap().marks[0].phase, "once");
     }
 
     #[test]
@@ -364,7 +306,7 @@ mod tests {
         let decided = |word: &str, verdict: &str| {
             let mut step = step("a", "43 mm", verdict);
             step.limit.as_mut().unwrap().decided = Some(word.to_owned());
-            rows(&[step], &[]).remove(0).is_outside
+            rows_of(&[step]).remove(0).is_outside
         };
         assert!(decided("below", "accept") && decided("above", "refer"));
         assert!(!decided("within", "accept") && !decided("not_proven", "refer"));
@@ -385,12 +327,15 @@ mod tests {
             at("test[c=2]/gap", "45 mm", 4, "left", "gap"),
             at("test/other", "45 mm", 5, "left", "other"),
         ];
-        let rows = rows(&steps, &[]);
+        let rows = rows_of(&steps);
         let left = |row: &Row| (row.address.clone(), row.left.as_ref().map(|c| c.text.clone()));
         assert_eq!(left(&rows[0]), ("in/flow".to_owned(), Some("45\u{a0}mm".to_owned())));
-        assert_eq!(rows[0].left_text.as_deref(), Some(" (load full)"));
+        assert_eq!(rows[0].left_text.as_deref(), Some(" (full load)"));
         // Another position is another thing.
         assert_eq!(left(&rows[1]), ("in[c=1]/gap".to_owned(), None));
+        // The figure as left stands once, beside the first that it answers.
+        let places: Vec<&str> = rows.iter().map(|row| row.address.as_str()).collect();
+        assert_eq!(places, ["in/flow", "in[c=1]/gap", "test[c=2]/gap", "test/other"]);
     }
 
     #[test]
@@ -400,17 +345,38 @@ mod tests {
             unit: "mm".to_owned(),
             value: "37.9 mm".to_owned(),
         };
-        assert_eq!(as_typed(&figure("37.90")), "37.90 mm");
-        assert_eq!(as_typed(&figure("37,90 mm")), "37,90 mm");
+        assert_eq!(words::as_typed(&figure("37.90")), "37.90 mm");
+        assert_eq!(words::as_typed(&figure("37,90 mm")), "37,90 mm");
+    }
+
+    #[test]
+    fn a_figure_that_is_outside_says_in_its_row_who_let_it_pass_and_why() {
+        let outside = |verdict: &str| {
+            let mut step = step("a", "43 mm", verdict);
+            step.limit.as_mut().unwrap().decided = Some("below".to_owned());
+            step.said = vec!["The mechanic judges it.".to_owned()];
+            step
+        };
+        let mut decision = step("a/decision", "0 mm", "accept");
+        decision.answer =
+            Answer::Decided { reason: "Deep enough.".to_owned(), verdict: "accept".to_owned() };
+        decision.by = Some("i.varga".to_owned());
+        let decided = rows_of(&[outside("refer"), decision]).remove(0);
+        assert_eq!(decided.notes, ["Ines Varga accepted it: Deep enough"]);
+        assert_eq!(rows_of(&[outside("accept")])[0].notes, ["The mechanic judges it."]);
+        let mut silent = outside("accept");
+        silent.said.clear();
+        assert_eq!(rows_of(&[silent])[0].notes, ["The procedure lets it pass."]);
+        assert!(rows_of(&[step("a", "45 mm", "accept")])[0].notes.is_empty());
     }
 
     #[test]
     fn a_renewed_part_has_no_reading_as_left_and_odd_figures_no_picture() {
-        let renewed = rows(&[step("a", "43 mm", "replace")], &[]);
+        let renewed = rows_of(&[step("a", "43 mm", "replace")]);
         assert!(renewed[0].left.is_none() && renewed[0].picture.is_some());
         let mut odd = step("a", "45 mm", "accept");
         odd.limit.as_mut().unwrap().at_least = Some("5/127 in".to_owned());
-        assert!(rows(&[odd], &[])[0].picture.is_none());
-        assert!(rows(&[step("a", "1/3 in", "accept")], &[])[0].picture.is_none());
+        assert!(rows_of(&[odd])[0].picture.is_none());
+        assert!(rows_of(&[step("a", "1/3 in", "accept")])[0].picture.is_none());
     }
 }

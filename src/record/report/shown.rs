@@ -1,0 +1,151 @@
+//! Rows of the report that are told by addresses in the record, with what stands at the addresses.
+
+use serde::Serialize;
+
+use super::findings::{self, what};
+use super::index::{Index, done_words};
+use super::parts;
+use super::words::{self, places};
+use crate::record::completion::{Answer, Disposition, Part};
+
+/// A step left out, or done otherwise than written.
+#[derive(Debug, Serialize)]
+pub(super) struct Departure<'a> {
+    pub(super) text: String,
+    pub(super) says: String,
+    pub(super) n: u64,
+    pub(super) at: &'a str,
+    pub(super) by: Option<&'a str>,
+}
+
+pub(super) fn departures<'a>(index: &Index<'a>) -> Vec<Departure<'a>> {
+    let told = findings::departures(index).into_iter();
+    told.map(|(step, says)| Departure {
+        text: index.asked_where(step),
+        says,
+        n: step.n,
+        at: &step.at,
+        by: step.by.as_deref(),
+    })
+    .collect()
+}
+
+/// A part that was needed.
+#[derive(Debug, Serialize)]
+pub(super) struct Needed {
+    pub(super) quantity: u32,
+    pub(super) title: String,
+    pub(super) number: Option<String>,
+    pub(super) place: String,
+    pub(super) because: String,
+    pub(super) missing: bool,
+}
+
+pub(super) fn needed(index: &Index<'_>) -> Vec<Needed> {
+    let record = index.record;
+    let one = |part: &Part| Needed {
+        quantity: part.quantity,
+        title: part.title.clone(),
+        number: part.number.clone(),
+        place: places(&[&part.position]),
+        because: match index.step(&part.because) {
+            Some(step) => format!(
+                "{}: {}",
+                index.inspected(step).unwrap_or(step).text.trim_end_matches('.'),
+                parts::reason(index, &part.because)
+            ),
+            None => part.because.clone(),
+        },
+        missing: parts::lacks(record, part) > 0,
+    };
+    record.parts.iter().map(one).collect()
+}
+
+/// A failed result and what was done about it.
+#[derive(Debug, Serialize)]
+pub(super) struct Settled<'a> {
+    pub(super) place: String,
+    pub(super) what: String,
+    pub(super) rules: &'a str,
+    pub(super) verdict: &'a str,
+    pub(super) done: String,
+    pub(super) says: String,
+    pub(super) by: Option<&'a str>,
+    pub(super) at: Option<&'a str>,
+    pub(super) n: u64,
+    pub(super) done_n: Option<u64>,
+}
+
+pub(super) fn settled<'a>(index: &Index<'a>) -> Vec<Settled<'a>> {
+    let one = |d: &'a Disposition| {
+        let step = index.step(&d.address);
+        let says = match (d.done.as_str(), step.and_then(|step| index.later(step))) {
+            ("inspected_again", Some(later)) => format!("then: {}", what(later)),
+            // Which parts, without where in the procedure.
+            ("fitted", _) => {
+                let each = d.says.split("; ");
+                let parts = each.map(|one| one.split_once(" fitted at ").map_or(one, |(p, _)| p));
+                parts.collect::<Vec<_>>().join("; ")
+            }
+            _ => d.says.clone(),
+        };
+        Settled {
+            place: index.place(&d.address),
+            what: step.map_or_else(|| d.what.clone(), what),
+            rules: &d.rules,
+            verdict: &d.verdict,
+            done: done_words(d),
+            says,
+            by: d.by.as_deref(),
+            at: d.at.as_deref(),
+            n: d.n,
+            done_n: d.done_n,
+        }
+    };
+    index.record.dispositions.iter().map(one).collect()
+}
+
+/// A line that the releaser looked at, with its address apart.
+#[derive(Debug, Serialize)]
+pub(super) struct Looked<'a> {
+    pub(super) says: String,
+    pub(super) address: Option<&'a str>,
+}
+
+/// What the releaser looked at, addresses told by what was asked there.
+pub(super) fn looked<'a>(index: &Index<'a>) -> Vec<Looked<'a>> {
+    let one = |line: &'a String| {
+        let known = line.split_once(": ").and_then(|(at, rest)| Some((index.step(at)?, rest)));
+        let Some((step, rest)) = known else {
+            return Looked { says: named(index, line), address: None };
+        };
+        let rest = match (&step.answer, rest.split_once(" (")) {
+            (Answer::Found(_), Some((verdict, _))) => format!("{verdict} ({})", what(step)),
+            _ => named(index, rest),
+        };
+        let asked = index.inspected(step).unwrap_or(step);
+        let place = super::index::with_place(
+            asked.text.trim_end_matches('.'),
+            &words::position(&step.address),
+        );
+        Looked { says: format!("{place}: {rest}"), address: Some(&step.address) }
+    };
+    index.record.exceptions.shown.iter().map(one).collect()
+}
+
+/// A line with people by their names, and addresses by what was asked there.
+fn named(index: &Index<'_>, line: &str) -> String {
+    let one = |word: &str| {
+        let bare = word.trim_end_matches([':', ',', ';', '.']);
+        let tail = word.get(bare.len()..).unwrap_or("");
+        let name = index.name(bare);
+        if name != bare {
+            return format!("{name}{tail}");
+        }
+        match index.step(bare).filter(|_| bare.contains('/')) {
+            Some(step) => format!("“{}”{tail}", index.asked_where(step).trim_end_matches('.')),
+            None => word.to_owned(),
+        }
+    };
+    line.split(' ').map(one).collect::<Vec<_>>().join(" ")
+}
