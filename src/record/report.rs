@@ -76,7 +76,7 @@ struct View<'a> {
     needed: Vec<shown::Needed>,
     fitted: Vec<details::FittedLine>,
     dispositions: Vec<shown::Settled<'a>>,
-    shown: Vec<shown::Looked<'a>>,
+    shown: Vec<String>,
     signatures: Vec<signers::Signed>,
     lines: Vec<details::Line<'a>>,
     not_asked: Vec<details::NotAsked>,

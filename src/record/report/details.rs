@@ -4,9 +4,9 @@
 use serde::Serialize;
 
 use super::findings::what;
-use super::index::Index;
+use super::index::{Index, with_place};
 use super::parts::is_new;
-use super::words::{self, places, position, position_of, read_as};
+use super::words::{self, places, position, position_of, read_as, without_passes};
 use crate::record::completion::{Answer, Figure, Instrument, Limit, Step, Wrench};
 
 /// One step, for people.
@@ -171,32 +171,73 @@ pub(super) fn instruments<'a>(index: &Index<'a>) -> Vec<&'a Instrument> {
     once
 }
 
+/// Steps that were not asked for one reason, at whatever places.
+struct Reason {
+    /// The reason, its places taken off.
+    key: String,
+    /// What was not so, and the step whose answer it is about with its places.
+    head: String,
+    of: Option<(String, Vec<String>)>,
+    steps: Vec<(String, Vec<String>)>,
+}
+
 pub(super) fn not_asked(index: &Index<'_>) -> Vec<NotAsked> {
-    let mut all: Vec<(&str, Vec<(&str, Vec<String>)>)> = Vec::new();
+    let mut all: Vec<Reason> = Vec::new();
     for step in &index.record.not_applicable {
-        let at = all.iter().position(|(because, _)| *because == step.because);
-        let at = at.unwrap_or_else(|| {
-            all.push((&step.because, Vec::new()));
+        let (head, of) = match step.because.rsplit_once(" of ") {
+            Some((head, address)) if !address.contains(' ') => (head, Some(address)),
+            _ => (step.because.as_str(), None),
+        };
+        let key = format!("{head} {}", of.map_or_else(String::new, without_positions));
+        let at = all.iter().position(|reason| reason.key == key).unwrap_or_else(|| {
+            all.push(Reason {
+                key,
+                head: of.map_or_else(|| words::condition(head), |_| outcome(head)),
+                of: of.map(|address| (index.text(address), Vec::new())),
+                steps: Vec::new(),
+            });
             all.len() - 1
         });
-        let Some((_, steps)) = all.get_mut(at) else { continue };
+        let Some(reason) = all.get_mut(at) else { continue };
+        if let (Some((_, places)), Some(address)) = (&mut reason.of, of) {
+            places.push(position_of(address));
+        }
         let position = position_of(&step.address);
-        match steps.iter_mut().find(|(text, _)| *text == step.text) {
+        match reason.steps.iter_mut().find(|(text, _)| *text == step.text) {
             Some((_, positions)) => positions.push(position),
-            None => steps.push((&step.text, vec![position])),
+            None => reason.steps.push((step.text.clone(), vec![position])),
         }
     }
-    let told = all.into_iter().map(|(because, steps)| NotAsked {
-        because: words::condition(because),
-        steps: steps
-            .into_iter()
-            .map(|(text, positions)| {
-                let at = places(&positions.iter().map(String::as_str).collect::<Vec<_>>());
-                super::index::with_place(text, &at)
-            })
-            .collect(),
+    let placed = |(text, positions): (String, Vec<String>)| {
+        with_place(&text, &places(&positions.iter().map(String::as_str).collect::<Vec<_>>()))
+    };
+    let told = all.into_iter().map(|reason| NotAsked {
+        because: match reason.of {
+            Some(of) => format!("{} at “{}”", reason.head, placed(of).trim_end_matches('.')),
+            None => reason.head,
+        },
+        steps: reason.steps.into_iter().map(placed).collect(),
     });
     told.collect()
+}
+
+/// An address whatever the position and the pass.
+fn without_positions(address: &str) -> String {
+    let words = without_passes(address);
+    let parts = words.split('[').map(|part| part.split_once(']').map_or(part, |(_, rest)| rest));
+    parts.collect()
+}
+
+/// An outcome of a step, as the reason why others were not asked.
+fn outcome(head: &str) -> String {
+    if let Some(found) = head.strip_prefix("finding ") {
+        return format!("“{}” was found", words::spoken(found.trim_matches('`')));
+    }
+    match head.strip_prefix("decision ") {
+        Some("rework") => "it had to be done once more".to_owned(),
+        Some(verdict) => format!("the verdict was {verdict}"),
+        None => words::spoken(head),
+    }
 }
 
 /// Parts as they were fitted, those alike in one line; what is new first.

@@ -191,7 +191,7 @@ fn releaser(index: &Index<'_>, blocks: &mut Vec<Block>) {
     if looked.is_empty() {
         blocks.push(Line("Nothing".to_owned()));
     }
-    blocks.extend(looked.into_iter().map(|line| Told(String::new(), line.says)));
+    blocks.extend(looked.into_iter().map(|line| Told(String::new(), line)));
 }
 
 fn departures(index: &Index<'_>, blocks: &mut Vec<Block>) {

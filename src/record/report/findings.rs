@@ -23,7 +23,7 @@ pub(super) struct Found {
     /// What was decided and done, with names.
     pub(super) outcome: Vec<String>,
     pub(super) likely_cause: Option<String>,
-    /// The entries, their addresses, and who answered.
+    /// The entries, and who answered.
     pub(super) entries: Vec<Entry>,
     /// True for a figure or a lack of one, which the table of readings tells too.
     pub(super) is_figure: bool,
@@ -35,7 +35,6 @@ pub(super) struct Found {
 /// One entry of a result.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub(super) struct Entry {
-    pub(super) address: String,
     pub(super) n: u64,
     pub(super) by: Option<String>,
     pub(super) at: String,
@@ -116,7 +115,6 @@ fn found(index: &Index<'_>, step: &Step) -> Found {
         outcome: index.outcome(step),
         likely_cause,
         entries: vec![Entry {
-            address: step.address.clone(),
             n: step.n,
             by: step.by.as_deref().map(|by| index.name(by).to_owned()),
             at: step.at.clone(),

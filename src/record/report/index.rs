@@ -82,6 +82,18 @@ impl<'a> Index<'a> {
         with_place(&self.asked(step), &position(&step.address))
     }
 
+    /// What is asked at an address, where the record tells.
+    pub(super) fn text(&self, address: &str) -> String {
+        let not_asked = self.record.not_applicable.iter();
+        match self.step(address) {
+            Some(step) => self.asked(step),
+            None => not_asked
+                .clone()
+                .find(|step| step.address == address)
+                .map_or_else(|| words::spoken(address), |step| step.text.clone()),
+        }
+    }
+
     /// What stands at an address, for people: what was asked there and where, else the address.
     pub(super) fn place(&self, address: &str) -> String {
         let parked = self.record.parked.iter().map(|p| (&p.address, &p.text));
@@ -190,7 +202,10 @@ fn decided(verdict: &str) -> String {
 }
 
 pub(super) fn with_place(text: &str, place: &str) -> String {
-    if place.is_empty() { text.to_owned() } else { format!("{text} ({place})") }
+    if place.is_empty() {
+        return text.to_owned();
+    }
+    format!("{} ({place})", text.trim_end_matches('.'))
 }
 
 /// What was done about a failed result, short.

@@ -105,30 +105,19 @@ pub(super) fn settled<'a>(index: &Index<'a>) -> Vec<Settled<'a>> {
     index.record.dispositions.iter().map(one).collect()
 }
 
-/// A line that the releaser looked at, with its address apart.
-#[derive(Debug, Serialize)]
-pub(super) struct Looked<'a> {
-    pub(super) says: String,
-    pub(super) address: Option<&'a str>,
-}
-
 /// What the releaser looked at, addresses told by what was asked there.
-pub(super) fn looked<'a>(index: &Index<'a>) -> Vec<Looked<'a>> {
-    let one = |line: &'a String| {
+pub(super) fn looked(index: &Index<'_>) -> Vec<String> {
+    let one = |line: &String| {
         let known = line.split_once(": ").and_then(|(at, rest)| Some((index.step(at)?, rest)));
-        let Some((step, rest)) = known else {
-            return Looked { says: named(index, line), address: None };
-        };
+        let Some((step, rest)) = known else { return named(index, line) };
         let rest = match (&step.answer, rest.split_once(" (")) {
             (Answer::Found(_), Some((verdict, _))) => format!("{verdict} ({})", what(step)),
             _ => named(index, rest),
         };
         let asked = index.inspected(step).unwrap_or(step);
-        let place = super::index::with_place(
-            asked.text.trim_end_matches('.'),
-            &words::position(&step.address),
-        );
-        Looked { says: format!("{place}: {rest}"), address: Some(&step.address) }
+        let asked = asked.text.trim_end_matches('.');
+        let place = super::index::with_place(asked, &words::position(&step.address));
+        format!("{place}: {rest}")
     };
     index.record.exceptions.shown.iter().map(one).collect()
 }

@@ -156,7 +156,7 @@ pub(super) fn condition(text: &str) -> String {
             ">=" => "is at least",
             other => other,
         };
-        spoken(word).replace('.', ": ")
+        spoken(word).replace('.', " ")
     };
     // A point in a number is no path.
     let one = |w: &str| {
@@ -276,7 +276,7 @@ mod tests {
     fn conditions_signatures_sizes_and_choices_are_words() {
         assert_eq!(
             condition("still.oil_colour == clear and hours >= 1.5 or \"x\" != not_so"),
-            "still: oil colour is clear and hours is at least 1.5 or \"x\" is not not so"
+            "still oil colour is clear and hours is at least 1.5 or \"x\" is not not so"
         );
         assert_eq!(signed("carried out their entries from 25 to 25"), "carried out their entry 25");
         let two = "carried out their entries from 2 to 25";
