@@ -168,9 +168,9 @@ fn style(job: &str) -> String {
 }
 
 /// An address as code that breaks where a name ends, not within.
-fn address(at: String) -> Value {
+fn address(at: &str) -> Value {
     let mut html = String::new();
-    for c in visible_lines(&at).chars() {
+    for c in visible_lines(at).chars() {
         match c {
             '<' => html.push_str("&lt;"),
             '>' => html.push_str("&gt;"),

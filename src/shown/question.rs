@@ -20,12 +20,30 @@ use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
 use crate::walk::hands::NO_SAFE_STATE;
 use crate::walk::instruments::{fresh, loads, shown as zero_shown, zero_due};
-use crate::walk::place::{exits_taken, judge};
+use crate::walk::job::{Files, JobState};
+use crate::walk::place::{Answers as _, exits_taken, judge};
 use crate::walk::several::SeveralNote;
 use crate::walk::{Address, Answer, Command, safety};
 
 /// A calibration that ends within so many days is mentioned.
 const DUE_SOON_DAYS: i64 = 14;
+
+/// The question of a decision, as it is put by what was found, not by all that could have been.
+pub(super) fn by_what_was_found(files: &Files, state: &JobState, mut ask: Ask) -> Ask {
+    let flow = &files.flow;
+    let Ask::Decide { about: Some(about), say, .. } = &mut ask else { return ask };
+    let inspected = state.walk.ask(flow, state, *about);
+    let Some(answer) = state.answer(*about) else { return ask };
+    let taken = exits_taken(&inspected, answer).into_iter();
+    let told = taken.filter(|exit| exit.verdict == Verdict::Refer);
+    let told: Vec<&str> = told.filter_map(|exit| exit.say.as_deref()).collect();
+    // One of several that were put together; any other question stands as it is.
+    let all: Vec<&str> = say.split(" / ").collect();
+    if !told.is_empty() && told.iter().all(|one| all.contains(one)) {
+        *say = told.join(" ");
+    }
+    ask
+}
 
 /// An instrument of the kind that a reading needs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -204,6 +222,7 @@ impl Question {
             at: held.at,
         });
         let ask = state.walk.ask(flow, state, index).into_owned();
+        let ask = by_what_was_found(session.files(), state, ask);
         let instruments = match &ask {
             Ask::Measure(note) => {
                 let known = note.against.criterion().filter(|_| !note.blind);

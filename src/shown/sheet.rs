@@ -3,7 +3,7 @@
 //!
 //! Made when somebody looks at it, not with every move: it goes through the whole job.
 
-use super::question::{decision_words, positions_text};
+use super::question::{by_what_was_found, decision_words, positions_text};
 use crate::ids::PersonId;
 use crate::procedure::model::{EntryKind, Phase, Verdict};
 use crate::session::Session;
@@ -317,8 +317,9 @@ fn decided(
     let lines = state.walk.path.iter().filter_map(|index| {
         let instance = files.flow.instance(*index);
         let (what, reason, by) = became(state, *index, state.answer(*index)?)?;
+        let ask = by_what_was_found(files, state, instance.ask.clone());
         Some(DecidedLine {
-            about: instance.ask.text().to_owned(),
+            about: ask.text().to_owned(),
             position: positions_text(&instance.address),
             what,
             reason,

@@ -134,12 +134,8 @@ pub(super) fn wrench(wrench: &Wrench) -> String {
         wrench.thread
     );
     if let Some(adapter) = &wrench.adapter {
-        said.push_str(&format!(
-            ", adapter {} on {} at {}",
-            figure(&adapter.extension),
-            figure(&adapter.length),
-            figure(&adapter.angle)
-        ));
+        let (extension, length) = (figure(&adapter.extension), figure(&adapter.length));
+        said.extend([", adapter ", &extension, " on ", &length, " at ", &figure(&adapter.angle)]);
     }
     said
 }

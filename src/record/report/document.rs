@@ -30,7 +30,9 @@ pub(super) enum Block {
 
 use Block::{Commands, Heading, Line, Picture, Table, Told};
 
-const DEMO: &str = "DEMO: a made-up job of a made-up shop. It says nothing of a real machine.";
+/// What a job of a made-up shop says before anything else.
+pub(super) const DEMO: &str =
+    "DEMO: a made-up job of a made-up shop. It says nothing of a real machine.";
 
 fn when(at: &str) -> String {
     Moment::parse(at).map_or_else(|| at.to_owned(), Moment::spoken)
@@ -65,14 +67,11 @@ pub(super) fn of(index: &Index<'_>) -> Vec<Block> {
 
 fn head(index: &Index<'_>, first: &FirstPage, blocks: &mut Vec<Block>) {
     let record = index.record;
-    if record.kind == "demo" {
-        blocks.push(Line(DEMO.to_owned()));
-    }
     let machine = &record.machine;
     let mut said = format!("{}: {}", machine.tag, machine.equipment_title);
-    said.push_str(&format!(", serial number {}", machine.serial));
+    said.extend([", serial number ", &machine.serial]);
     if let Some(fit_out) = &machine.fit_out {
-        said.push_str(&format!(", fit-out {fit_out}"));
+        said.extend([", fit-out ", fit_out]);
     }
     blocks.push(Told("Machine".to_owned(), said));
     blocks.push(Told("Shop".to_owned(), record.shop.title.clone()));
@@ -136,11 +135,14 @@ fn first_page(first: &FirstPage, blocks: &mut Vec<Block>) {
     if first.outside.iter().any(|row| row.picture.is_some()) {
         blocks.push(Line(picture::LEGEND.to_owned()));
     }
-    blocks.push(Heading(first.parts_title.to_owned()));
+    let is_none = first.renewed.is_empty() && first.routine.is_empty();
+    if !is_none || !first.is_stopped {
+        blocks.push(Heading(first.parts_title.to_owned()));
+    }
     pieces(&first.renewed, blocks);
     more(&first.more_renewed, blocks);
     pieces(&first.routine, blocks);
-    if first.renewed.is_empty() && first.routine.is_empty() {
+    if is_none && !first.is_stopped {
         blocks.push(Line("None".to_owned()));
     }
     if !first.missing.is_empty() {

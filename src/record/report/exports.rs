@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use unicode_width::UnicodeWidthStr as _;
 
 use super::ReportFault;
-use super::document::{self, Block};
+use super::document::{self, Block, DEMO};
 use super::index::Index;
 use crate::canonical;
 use crate::ids::Sha256;
@@ -60,8 +60,10 @@ impl Exports {
     /// Headings and tables. Nothing typed becomes markup.
     pub fn markdown(&self) -> String {
         let record = &self.record;
+        let demo =
+            if record.kind == "demo" { ["**", DEMO, "**\n\n"].concat() } else { String::new() };
         let mut text = format!(
-            "# Job {}: {}\n\nSHA-256 of `record.json`: `{}`\n\n",
+            "{demo}# Job {}: {}\n\nSHA-256 of `record.json`: `{}`\n\n",
             md(&record.job),
             md(&record.procedure.title),
             self.hash
@@ -82,10 +84,15 @@ impl Exports {
     pub fn text(&self) -> String {
         let record = &self.record;
         let mut text = String::new();
+        if record.kind == "demo" {
+            wrap(&mut text, "", "", DEMO);
+        }
         let title = format!("Job {}: {}", record.job, record.procedure.title);
         wrap(&mut text, "", "", &title);
         wrap(&mut text, "", "  ", &format!("SHA-256 of record.json: {}", self.hash));
-        document::of(&Index::of(record)).iter().for_each(|block| plain(&mut text, block));
+        for block in document::of(&Index::of(record)) {
+            plain(&mut text, &block);
+        }
         text.push_str("\nThe whole record\n");
         for (field, value) in &self.lines {
             wrap(&mut text, "  ", "      ", &format!("{field}: {value}"));
@@ -101,7 +108,12 @@ fn markdown(text: &mut String, block: &Block, before: Option<&Block>) {
         text.push('\n');
     }
     match block {
-        Block::Heading(heading) => text.extend(["\n## ", &md(heading), "\n\n"]),
+        Block::Heading(heading) => {
+            if !text.ends_with("\n\n") {
+                text.push('\n');
+            }
+            text.extend(["## ", &md(heading), "\n\n"]);
+        }
         Block::Line(line) => text.extend([&md(line), "\n\n"]),
         Block::Told(label, says) if label.is_empty() => text.extend(["- ", &md(says), "\n"]),
         Block::Told(label, says) => {

@@ -20,6 +20,7 @@ use crate::record::completion::{Answer, Headline as Answered, Step};
 pub(super) struct FirstPage {
     /// How the job ended, in words.
     pub(super) outcome: &'static str,
+    pub(super) is_stopped: bool,
     pub(super) groups: Vec<Group>,
     pub(super) has_headlines: bool,
     /// Results that the rules did not let pass; figures stand in the table of figures.
@@ -90,6 +91,7 @@ impl FirstPage {
                 "stopped" => "Stopped, and released as stopped",
                 _ => "Released",
             },
+            is_stopped,
             has_headlines: groups.iter().any(|group| !group.is_fact),
             groups,
             found,

@@ -49,26 +49,21 @@ fn ends(
     most: Option<&Ratio<BigInt>>,
     values: &[&Ratio<BigInt>],
 ) -> Option<(Ratio<BigInt>, Ratio<BigInt>)> {
-    let bound = match (least, most) {
-        (Some(bound), None) | (None, Some(bound)) => bound,
-        _ => {
-            let low = values.iter().copied().chain(least).chain(most).min()?.clone();
-            let high = values.iter().copied().chain(least).chain(most).max()?.clone();
-            let span = &high - &low;
-            let span = match (span.is_zero(), high.is_zero()) {
-                (false, _) => span,
-                (true, false) => high.abs() / BigInt::from(SHARE),
-                (true, true) => Ratio::from_integer(1.into()),
-            };
-            let margin = span / BigInt::from(4);
-            return Some((low - &margin, high + &margin));
-        }
+    let ((Some(bound), None) | (None, Some(bound))) = (least, most) else {
+        let low = values.iter().copied().chain(least).chain(most).min()?.clone();
+        let high = values.iter().copied().chain(least).chain(most).max()?.clone();
+        let span = &high - &low;
+        let span = match (span.is_zero(), high.is_zero()) {
+            (false, _) => span,
+            (true, false) => high.abs() / BigInt::from(SHARE),
+            (true, true) => Ratio::from_integer(1.into()),
+        };
+        let margin = span / BigInt::from(4);
+        return Some((low - &margin, high + &margin));
     };
     let farthest = values.iter().map(|value| (*value - bound).abs()).max()?;
-    let mut half = match bound.is_zero() {
-        false => bound.abs() / BigInt::from(SHARE),
-        true => power_of_ten(&farthest),
-    };
+    let share = bound.abs() / BigInt::from(SHARE);
+    let mut half = if share.is_zero() { power_of_ten(&farthest) } else { share };
     while half < farthest {
         half *= BigInt::from(2);
     }

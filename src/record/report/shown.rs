@@ -131,9 +131,12 @@ fn named(index: &Index<'_>, line: &str) -> String {
         if name != bare {
             return format!("{name}{tail}");
         }
-        match index.step(bare).filter(|_| bare.contains('/')) {
+        match index.step(bare).filter(|_| bare.contains(['/', '_'])) {
             Some(step) => format!("“{}”{tail}", index.asked_where(step).trim_end_matches('.')),
-            None => word.to_owned(),
+            None if bare.contains('=') && bare.is_ascii() => {
+                format!("{}{tail}", words::places(&[bare]))
+            }
+            None => words::entered(word),
         }
     };
     line.split(' ').map(one).collect::<Vec<_>>().join(" ")
