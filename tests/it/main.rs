@@ -53,6 +53,7 @@ mod signing_keys;
 mod ssh_keygen;
 mod stacks;
 mod store;
+mod stories;
 mod support;
 mod tidy;
 mod tui;

@@ -219,3 +219,63 @@ pub(super) fn likely_causes(index: &Index<'_>) -> Vec<(String, String)> {
     told.sort_by_key(|(_, _, stops, at)| (!stops, usize::MAX - at.len()));
     told.into_iter().map(|(cause, see, ..)| (see, cause)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value as Json, json};
+
+    use super::super::sample::{full, parsed};
+    use super::*;
+
+    fn step(address: &str, found: Json, verdict: (&str, &str)) -> Json {
+        json!({"address": address, "answer": found, "at": "t", "n": 7, "by": "i.varga", "said": [],
+            "text": "Look at it.", "verdict": verdict.0, "verdict_judged": verdict.1, "what": "w",
+            "within": []})
+    }
+
+    fn seen(id: &str, cause: &str) -> Json {
+        json!({"found": [{"id": id, "likely_cause": cause, "see": format!("A {id}")}]})
+    }
+
+    #[test]
+    fn likely_causes_are_those_of_what_was_condemned_or_stopped_the_job() {
+        let mut value = full();
+        value["steps"] = json!([
+            step("safe/vent", seen("drip", "a valve that passes"), ("rework", "rework")),
+            step("jar", seen("milky", "water"), ("accept", "refer")),
+            step("a[c=1]/spring", seen("lean", "tired"), ("replace", "replace")),
+            step("a[c=1]/face", seen("swell", "solvent"), ("replace", "refer")),
+            step("a[c=2]/face", seen("swell", "solvent"), ("replace", "refer")),
+            step("papers", seen("none", "nobody asked"), ("stop", "stop")),
+        ]);
+        let record = parsed(&value);
+        let causes = likely_causes(&Index::of(&record));
+        let causes: Vec<&str> = causes.iter().map(|(_, cause)| cause.as_str()).collect();
+        assert_eq!(causes, ["nobody asked", "solvent", "tired"]);
+    }
+
+    #[test]
+    fn results_alike_are_one_row_worst_first_and_what_passed_stands_apart() {
+        let mut value = full();
+        value["dispositions"] = json!([]);
+        value["concessions"] = json!([]);
+        value["steps"] = json!([
+            step("wash/jar", seen("milky", "water"), ("accept", "accept")),
+            step("wash#2/jar", seen("clear", "none"), ("accept", "accept")),
+            step("gap", seen("wide", "dirt"), ("rework", "rework")),
+            step("gap#2", seen("even", "none"), ("accept", "accept")),
+            step("a[c=1]/face", seen("cut", "grit"), ("replace", "replace")),
+            step("a[c=2]/face", seen("cut", "grit"), ("replace", "replace")),
+        ]);
+        let record = parsed(&value);
+        let index = Index::of(&record);
+        let rows = refused(&index);
+        let told: Vec<String> = rows.iter().map(Found::what_where).collect();
+        assert_eq!(told, ["A cut (c 1, 2)", "A wide"]);
+        assert_eq!(rows[1].outcome, ["done again, then in order"]);
+        let passed = passed(&index);
+        let told: Vec<(&str, bool)> =
+            passed.iter().map(|one| (one.what.as_str(), one.is_once_more)).collect();
+        assert_eq!(told, [("A milky", true), ("A clear", false), ("A even", false)]);
+    }
+}

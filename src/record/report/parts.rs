@@ -208,3 +208,63 @@ fn seen(step: &Step) -> String {
         _ => format!("{} {}", step.text, step.what),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::super::sample::{full, parsed};
+    use super::*;
+
+    #[test]
+    fn renewed_is_what_was_fitted_new_and_what_was_left_out_is_missing() {
+        let mut value = full();
+        let part = |part: &str, position: &str, quantity: u32, because: &str| json!({"because": because, "part": part, "position": position, "quantity": quantity, "title": part});
+        let fitted = |part: &str, layer: Option<&str>, position: &str, lot: Option<&str>| {
+            let mut fitted = json!({"n": 9, "part": part, "position": position, "quantity": 1,
+                "step": "tear/spring", "title": part});
+            if let Some(layer) = layer {
+                fitted["layer"] = json!(layer);
+            }
+            if let Some(lot) = lot {
+                fitted["lot"] = json!(lot);
+            }
+            fitted
+        };
+        value["parts"] = json!([
+            part("spring", "cylinder=2", 1, "tear/spring"),
+            part("ring", "cylinder=1", 2, "always renewed"),
+            part("ring", "cylinder=2", 2, "always renewed"),
+            part("gasket", "", 1, "always renewed"),
+        ]);
+        value["fitted"] = json!([
+            fitted("spring", Some("s"), "cylinder=1,side=inlet", None),
+            fitted("spring", Some("s"), "cylinder=2,side=inlet", None),
+            fitted("ring", Some("r"), "cylinder=1,side=inlet", Some("A")),
+            fitted("ring", Some("r"), "cylinder=1,side=outlet", Some("B")),
+            fitted("ring", Some("r"), "cylinder=2,side=inlet", Some("A")),
+            fitted("seal", None, "", None),
+            fitted("disc", Some("d"), "cylinder=1", None),
+        ]);
+        let record = parsed(&value);
+        let parts = of(&Index::of(&record));
+        let told = |pieces: &[Pieces]| {
+            let one = |p: &Pieces| {
+                format!("{} {} [{}] {}", p.quantity, p.title, p.places, p.lots.join("; "))
+            };
+            pieces.iter().map(one).collect::<Vec<_>>()
+        };
+        assert_eq!(
+            told(&parts.renewed),
+            [
+                "1 spring [cylinder 2, inlet side] ",
+                // No inspection called for it; a step put it in.
+                "1 seal [] ",
+                "3 ring [cylinder 1, 2, inlet side; cylinder 1, outlet side] A (cylinder 1, 2, inlet \
+                 side); B (cylinder 1, outlet side)",
+            ]
+        );
+        assert_eq!(told(&parts.missing), ["1 ring [cylinder 2] ", "1 gasket [] "]);
+        assert!(!is_new(&record, &record.fitted[6]) && is_new(&record, &record.fitted[5]));
+    }
+}

@@ -119,6 +119,9 @@ fn base64(bytes: &[u8]) -> String {
 
 #[cfg(test)]
 mod tests {
+    use serde_json::json;
+
+    use super::super::sample::{full, parsed};
     use super::*;
 
     #[test]
@@ -144,5 +147,38 @@ mod tests {
         for other in [b"<svg onload=alert(1)>".as_slice(), b"GIF89a", b"", b"\xff\xd8"] {
             assert_eq!(kind(other), None);
         }
+    }
+
+    #[test]
+    fn a_file_that_is_not_in_the_page_says_why_and_where_it_is() {
+        let mut value = full();
+        let hash = |c: char| c.to_string().repeat(64);
+        let beside = |c: char, len_bytes: u64| json!({"at": "t", "n": 1, "file": {"len_bytes": len_bytes, "name": "a.jpg", "sha256": hash(c)}});
+        value["steps"] = json!([]);
+        value["evidence"] =
+            json!([beside('a', 4), beside('b', 5), beside('c', 9), beside('d', 6_800_000)]);
+        value["evidence"][2]["file"]["sha256"] = json!("../x");
+        let record = parsed(&value);
+        let files = BTreeMap::from([
+            (hash('a'), b"\xff\xd8\xff\xe0".to_vec()),
+            (hash('b'), b"%PDF-".to_vec()),
+        ]);
+        let photos = of(&Index::of(&record), &files);
+        let told: Vec<(bool, &str, Option<&str>)> = photos
+            .iter()
+            .map(|photo| (photo.data.is_some(), photo.why.as_str(), photo.path.as_deref()))
+            .collect();
+        let [a, b, d] = ['a', 'b', 'd'].map(|c| format!("evidence/{}", hash(c)));
+        assert_eq!(
+            told,
+            [
+                (true, "", Some(a.as_str())),
+                (false, "no picture that a page shows", Some(b.as_str())),
+                // What is no hash leads nowhere.
+                (false, "not put into this page", None),
+                (false, "too large for this page", Some(d.as_str())),
+            ]
+        );
+        assert_eq!(photos[3].size, "6.8 MB");
     }
 }

@@ -130,11 +130,13 @@ fn row(index: &Index<'_>, place: &str, passes: &[&Step], as_left: Option<&Step>)
         notes.extend(told.into_iter().filter(|told| !told.is_empty()));
     }
     notes.dedup();
-    let drawn: Vec<Drawn<'_>> = [("found", found), ("once", once), ("left", left)]
-        .into_iter()
-        .filter_map(|(phase, step)| {
-            let (value, text) = value(step?)?;
-            Some((phase, value, text, outside(step?)))
+    let phases = [("found", found), ("once", once), ("left", left)];
+    let phases = phases.into_iter().filter_map(|(phase, step)| Some((phase, step?)));
+    let shown: Vec<String> = cells.iter().map(|cell| cell.text.replace('\u{a0}', " ")).collect();
+    let drawn: Vec<Drawn<'_>> = phases
+        .zip(&shown)
+        .filter_map(|((phase, step), text)| {
+            Some((phase, value(step)?, text.as_str(), outside(step)))
         })
         .collect();
     Some(Row {
@@ -200,10 +202,10 @@ fn cell(step: &Step) -> Cell {
     }
 }
 
-fn value(step: &Step) -> Option<(Ratio<BigInt>, &str)> {
+fn value(step: &Step) -> Option<Ratio<BigInt>> {
     match &step.answer {
         Answer::Read { reading, .. } | Answer::WorkedOut { result: Some(reading), .. } => {
-            Some((si(&reading.value)?, reading.value.as_str()))
+            si(&reading.value)
         }
         _ => None,
     }

@@ -118,6 +118,11 @@ pub(super) fn full() -> Json {
     record
 }
 
+/// The record that a tree of values is.
+pub(super) fn parsed(value: &Json) -> Record {
+    Record::parse(canonical::to_line(value).as_bytes()).unwrap()
+}
+
 /// A record of nothing but these steps.
 pub(super) fn of_steps(steps: &[Step]) -> Record {
     let mut value = full();
@@ -129,5 +134,5 @@ pub(super) fn of_steps(steps: &[Step]) -> Record {
     value["outcome"] = json!("completed");
     value.as_object_mut().unwrap().remove("stop");
     value["steps"] = serde_json::to_value(steps).unwrap();
-    Record::parse(canonical::to_line(&value).as_bytes()).unwrap()
+    parsed(&value)
 }

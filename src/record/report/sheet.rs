@@ -100,3 +100,50 @@ pub(super) fn fit(
         missing.split_off(missing.len() - lost[3]),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::first_page::Told;
+    use super::*;
+
+    fn part(title: &str) -> Pieces {
+        Pieces {
+            title: title.to_owned(),
+            number: None,
+            quantity: 1,
+            places: String::new(),
+            lots: Vec::new(),
+            because: "worn".to_owned(),
+            is_failed: true,
+        }
+    }
+
+    #[test]
+    fn the_longest_table_gives_way_and_says_what_it_lost() {
+        let mut renewed: Vec<Pieces> = (0..9).map(|n| part(&format!("part {n}"))).collect();
+        let mut missing = vec![part("gasket"), part("ring"), part("seal")];
+        let tables = (&mut Vec::new(), &mut renewed, &mut Vec::new(), &mut missing);
+        let (_, lost, _, none) = fit(9, tables);
+        assert_eq!((renewed.len(), missing.len()), (3, 3));
+        assert_eq!(lost.first().map(Pieces::in_short).as_deref(), Some("1 × part 3"));
+        assert_eq!((lost.len(), none.len()), (6, 0));
+        // However little room there is, a table keeps its first rows.
+        let tables = (&mut Vec::new(), &mut renewed, &mut Vec::new(), &mut missing);
+        drop(fit(0, tables));
+        assert_eq!((renewed.len(), missing.len()), (ROWS_MIN, ROWS_MIN));
+    }
+
+    #[test]
+    fn long_answers_above_leave_less_room() {
+        let group = |is_fact: bool, says: &str| Group {
+            under: "cause",
+            title: "t",
+            is_fact,
+            is_stated: false,
+            lines: vec![Told { label: "l".to_owned(), says: says.to_owned() }],
+        };
+        let few = room(&[group(true, "short"), group(false, "short")]);
+        let more = room(&[group(true, &"long ".repeat(60)), group(false, &"long ".repeat(200))]);
+        assert!(few == LINES_MAX - 1 && more < few, "{few} {more}");
+    }
+}

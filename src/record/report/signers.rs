@@ -165,3 +165,28 @@ fn about(index: &Index<'_>, own: &[&Signature]) -> String {
     }
     if named.is_empty() { String::new() } else { format!(": {}", named.join("; ")) }
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::super::sample::{full, parsed};
+    use super::*;
+
+    #[test]
+    fn signatures_that_lapsed_are_marked_and_do_not_count() {
+        let mut value = full();
+        let hold = |n: u64| {
+            json!({"address": "hold", "at": "at", "meaning": "hold_released", "n": n,
+                "role": "mechanic", "says": "releases the hold", "signer": "i.varga"})
+        };
+        value["signatures"] = json!([hold(30), hold(32)]);
+        value["lapsed"] = json!([{"address": "hold", "by_n": 31, "n": 30}]);
+        let record = parsed(&value);
+        let index = Index::of(&record);
+        let lapsed: Vec<Option<u64>> = all(&index).iter().map(|signed| signed.lapsed_by).collect();
+        assert_eq!(lapsed, [Some(31), None, None]);
+        let says = signers(&index).remove(0).says;
+        assert_eq!(says, ["released 1 hold point", "1 other signature lapsed by corrections"]);
+    }
+}
