@@ -227,7 +227,7 @@ mod tests {
     use super::super::sample::{full, parsed};
     use super::*;
 
-    fn step(address: &str, found: Json, verdict: (&str, &str)) -> Json {
+    fn step(address: &str, found: &Json, verdict: (&str, &str)) -> Json {
         json!({"address": address, "answer": found, "at": "t", "n": 7, "by": "i.varga", "said": [],
             "text": "Look at it.", "verdict": verdict.0, "verdict_judged": verdict.1, "what": "w",
             "within": []})
@@ -241,12 +241,12 @@ mod tests {
     fn likely_causes_are_those_of_what_was_condemned_or_stopped_the_job() {
         let mut value = full();
         value["steps"] = json!([
-            step("safe/vent", seen("drip", "a valve that passes"), ("rework", "rework")),
-            step("jar", seen("milky", "water"), ("accept", "refer")),
-            step("a[c=1]/spring", seen("lean", "tired"), ("replace", "replace")),
-            step("a[c=1]/face", seen("swell", "solvent"), ("replace", "refer")),
-            step("a[c=2]/face", seen("swell", "solvent"), ("replace", "refer")),
-            step("papers", seen("none", "nobody asked"), ("stop", "stop")),
+            step("safe/vent", &seen("drip", "a valve that passes"), ("rework", "rework")),
+            step("jar", &seen("milky", "water"), ("accept", "refer")),
+            step("a[c=1]/spring", &seen("lean", "tired"), ("replace", "replace")),
+            step("a[c=1]/face", &seen("swell", "solvent"), ("replace", "refer")),
+            step("a[c=2]/face", &seen("swell", "solvent"), ("replace", "refer")),
+            step("papers", &seen("none", "nobody asked"), ("stop", "stop")),
         ]);
         let record = parsed(&value);
         let causes = likely_causes(&Index::of(&record));
@@ -260,12 +260,12 @@ mod tests {
         value["dispositions"] = json!([]);
         value["concessions"] = json!([]);
         value["steps"] = json!([
-            step("wash/jar", seen("milky", "water"), ("accept", "accept")),
-            step("wash#2/jar", seen("clear", "none"), ("accept", "accept")),
-            step("gap", seen("wide", "dirt"), ("rework", "rework")),
-            step("gap#2", seen("even", "none"), ("accept", "accept")),
-            step("a[c=1]/face", seen("cut", "grit"), ("replace", "replace")),
-            step("a[c=2]/face", seen("cut", "grit"), ("replace", "replace")),
+            step("wash/jar", &seen("milky", "water"), ("accept", "accept")),
+            step("wash#2/jar", &seen("clear", "none"), ("accept", "accept")),
+            step("gap", &seen("wide", "dirt"), ("rework", "rework")),
+            step("gap#2", &seen("even", "none"), ("accept", "accept")),
+            step("a[c=1]/face", &seen("cut", "grit"), ("replace", "replace")),
+            step("a[c=2]/face", &seen("cut", "grit"), ("replace", "replace")),
         ]);
         let record = parsed(&value);
         let index = Index::of(&record);
