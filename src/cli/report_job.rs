@@ -26,6 +26,8 @@ pub(super) enum Format {
     Text,
     /// Two columns, a row a field, safe to open in a spreadsheet.
     Csv,
+    /// A row a reading, with its figure, limit and instrument, safe to open in a spreadsheet.
+    CsvReadings,
     /// The record as it was signed, with the hash of its bytes.
     Json,
 }
@@ -41,6 +43,9 @@ pub(super) fn run(arguments: &ReportArguments, out: Out) -> Result<u8, Failure> 
         Format::Markdown => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.markdown()),
         Format::Text => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.text()),
         Format::Csv => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.csv()),
+        Format::CsvReadings => {
+            out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.readings_csv());
+        }
         Format::Json => out.raw(&Exports::of(&bytes).map_err(|e| fault(&e))?.json()),
     }
     Ok(exit::OK)

@@ -194,3 +194,18 @@ fn text_and_markdown_say_demo_first_and_what_the_page_says() {
     }
     holds(&told.markdown, &["| 2026-", "seat_ring"]);
 }
+
+#[test]
+fn readings_alone_are_a_table_for_a_spreadsheet() {
+    let dir = tempfile::tempdir().unwrap();
+    let shop = dir.path().join("shop");
+    let script =
+        concat!(env!("CARGO_MANIFEST_DIR"), "/procedures/rehearsals/reducer_worn_pair.yaml");
+    run(&["demo", "--shop", shop.to_str().unwrap(), "--script", script]);
+    let job = shop.join("jobs/2026-0001");
+    let table = run(&["report", job.to_str().unwrap(), "--format", "csv-readings"]);
+    let rows: Vec<&str> = table.lines().collect();
+    assert!(rows[0].starts_with("entry,at,by,address,asked,where,as,figure,unit"), "{table}");
+    let worn = rows.iter().find(|row| row.contains("third wheel third")).unwrap();
+    holds(worn, &["found,0.23,mm,0.23 mm,above,replace,0.08 mm,0.22 mm,I-01"]);
+}

@@ -10,9 +10,10 @@ use unicode_width::UnicodeWidthStr as _;
 use super::ReportFault;
 use super::document::{self, Block, DEMO};
 use super::index::Index;
+use super::words::position;
 use crate::canonical;
 use crate::ids::Sha256;
-use crate::record::completion::Record;
+use crate::record::completion::{Answer, Record};
 use crate::visible::visible;
 
 /// A record taken apart, ready to be written in any of the forms.
@@ -44,6 +45,42 @@ impl Exports {
         csv_row(&mut text, "record_sha256", &self.hash.to_string());
         for (field, value) in &self.lines {
             csv_row(&mut text, field, value);
+        }
+        text
+    }
+
+    /// A row a reading, as RFC 4180 has it: what was measured and where, as found or as left, the
+    /// figure as typed and its unit apart, and what it was held against. Cells as in [`Self::csv`].
+    pub fn readings_csv(&self) -> String {
+        let head = "entry,at,by,address,asked,where,as,figure,unit,value,outside,verdict,least,most,instrument";
+        let mut text = format!("{head}\r\n");
+        for step in &self.record.steps {
+            let (figure, instrument) = match &step.answer {
+                Answer::Read { reading, instrument, .. } => (Some(reading), instrument.id.as_str()),
+                Answer::WorkedOut { result: Some(result), .. } => (Some(result), ""),
+                Answer::CouldNotMeasure { .. } => (None, ""),
+                _ => continue,
+            };
+            let limit = step.limit.as_ref();
+            let decided = limit.and_then(|limit| limit.decided.as_deref());
+            let row = [
+                &*step.n.to_string(),
+                &step.at,
+                step.by.as_deref().unwrap_or(""),
+                &step.address,
+                &step.text,
+                &position(&step.address),
+                step.phase.as_deref().unwrap_or(""),
+                figure.map_or("", |figure| &figure.text),
+                figure.map_or("", |figure| &figure.unit),
+                figure.map_or("", |figure| &figure.value),
+                decided.filter(|decided| *decided != "within").unwrap_or(""),
+                step.verdict.as_deref().unwrap_or(""),
+                limit.and_then(|limit| limit.at_least.as_deref()).unwrap_or(""),
+                limit.and_then(|limit| limit.at_most.as_deref()).unwrap_or(""),
+                instrument,
+            ];
+            text.extend([row.map(cell).join(","), "\r\n".to_owned()]);
         }
         text
     }
@@ -258,6 +295,7 @@ fn md(text: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::sample::full;
     use super::*;
 
     /// Reads what [`csv_row`] writes, as RFC 4180 has it, guards taken off.
@@ -320,6 +358,32 @@ mod tests {
         let wanted: Vec<Vec<String>> =
             values.iter().map(|v| vec!["=f".to_owned(), (*v).to_owned()]).collect();
         assert_eq!(read_back(&text), wanted);
+    }
+
+    #[test]
+    fn readings_are_rows_with_figure_and_unit_apart_and_numbers_as_typed() {
+        let mut value = full();
+        value["steps"][9]["address"] = json!("a[cylinder=2]/b");
+        value["steps"][9]["answer"]["read"]["reading"]["text"] = json!("0043.90");
+        let exports = Exports::of(canonical::to_line(&value).as_bytes()).unwrap();
+        let rows = read_back(&exports.readings_csv());
+        assert_eq!(rows[0][7..9], ["figure", "unit"]);
+        let row = &rows[1];
+        let told = [3, 5, 6, 7, 8, 10, 12, 13].map(|at| row[at].as_str());
+        let wanted = [
+            "a[cylinder=2]/b",
+            "cylinder 2",
+            "found",
+            "0043.90",
+            "mm",
+            "below",
+            "44.6 mm",
+            "45.4 mm",
+        ];
+        assert_eq!(told, wanted);
+        // One that could not be taken is a row without a figure.
+        assert_eq!((rows.len(), rows[2][7].as_str()), (3, ""));
+        assert!(rows.iter().all(|row| row.len() == rows[0].len()));
     }
 
     #[test]

@@ -160,6 +160,9 @@ impl<'a> Index<'a> {
             Some(done) if done.done == "inspected_again" => said.push(self.again(step)),
             Some(done) if done.done == "used_as_is" && is_decided => {}
             Some(done) if done.done == "fitted" && is_renewed => {}
+            Some(_) if judged(step) == Some(Verdict::Stop) => {
+                said.push("the job was stopped".to_owned());
+            }
             Some(done) => said.push(self.stated(done)),
             None if judged(step) == Some(Verdict::Rework) => said.push(self.again(step)),
             None if step.verdict.as_deref() == Some(Verdict::Stop.word()) && !is_decided => {

@@ -89,13 +89,17 @@ pub(super) fn settled<'a>(index: &Index<'a>) -> Vec<Settled<'a>> {
             }
             _ => d.says.clone(),
         };
+        // Not once more what the row says already.
+        let done = done_words(d);
+        let says =
+            says.strip_prefix(&done).and_then(|rest| rest.strip_prefix(": ")).unwrap_or(&says);
         Settled {
             place: index.place(&d.address),
             what: step.map_or_else(|| d.what.clone(), what),
             rules: &d.rules,
             verdict: &d.verdict,
-            done: done_words(d),
-            says,
+            says: if says == done { String::new() } else { says.to_owned() },
+            done,
             by: d.by.as_deref(),
             at: d.at.as_deref(),
             n: d.n,
@@ -124,20 +128,27 @@ pub(super) fn looked(index: &Index<'_>) -> Vec<String> {
 
 /// A line with people by their names, and addresses by what was asked there.
 fn named(index: &Index<'_>, line: &str) -> String {
-    let one = |word: &str| {
-        let bare = word.trim_end_matches([':', ',', ';', '.']);
-        let tail = word.get(bare.len()..).unwrap_or("");
+    let mut said: Vec<String> = Vec::new();
+    for word in line.split(' ') {
+        let bare = word.trim_matches(['(', ')', ':', ',', ';', '.']);
+        let (head, tail) = word.split_once(bare).unwrap_or(("", ""));
+        let is_address = bare.contains(['/', '_']) || said.last().is_some_and(|w| w == "at");
         let name = index.name(bare);
-        if name != bare {
-            return format!("{name}{tail}");
-        }
-        match index.step(bare).filter(|_| bare.contains(['/', '_'])) {
-            Some(step) => format!("“{}”{tail}", index.asked_where(step).trim_end_matches('.')),
+        let told = match index.step(bare).filter(|_| is_address) {
+            _ if bare.is_empty() => word.to_owned(),
+            Some(step) => {
+                let asked = index.inspected(step).unwrap_or(step);
+                let place = words::position(&step.address);
+                let place = super::index::with_place(&asked.text, &place);
+                format!("{head}“{}”{tail}", place.trim_end_matches('.'))
+            }
+            None if name != bare => format!("{head}{name}{tail}"),
             None if bare.contains('=') && bare.is_ascii() => {
-                format!("{}{tail}", words::places(&[bare]))
+                format!("{head}{}{tail}", words::places(&[bare]))
             }
             None => words::entered(word),
-        }
-    };
-    line.split(' ').map(one).collect::<Vec<_>>().join(" ")
+        };
+        said.push(told);
+    }
+    said.join(" ")
 }
