@@ -58,6 +58,18 @@ fn replaced(bytes: &mut Vec<u8>, from: &str, to: &str) {
     *bytes = text.replacen(from, to, 1).into_bytes();
 }
 
+/// The page carries no trust: a page of another version is told, and the job is as good as before.
+#[test]
+fn a_page_that_another_version_made_is_no_fault_and_is_told() {
+    let mut folder =
+        changed("report.html", |page| replaced(page, "How to check this job", "How to check it"));
+    sum_again(&mut folder);
+    let found = judge(&folder);
+    assert!(found.is_good(), "{}", found.text());
+    let [told] = &*found.remarks else { panic!("{:?}", found.remarks) };
+    assert!(told.contains("another version made it") && told.contains("the record"), "{told}");
+}
+
 #[test]
 fn a_good_job_is_good_in_all_five() {
     let found = judge(good());

@@ -120,8 +120,8 @@ fn record(
     let made = report::render_with(found, &photos);
     if page.is_some_and(|page| made.is_ok_and(|made| made.as_bytes() != page)) {
         remarks.push(
-            "`report.html` is not the page that this program makes of the record; what counts is \
-             the record"
+            "`report.html` is not the page that this version of the program makes of the record: \
+             another version made it, or it was changed; what counts is the record"
                 .to_owned(),
         );
     }
