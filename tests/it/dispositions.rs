@@ -283,8 +283,6 @@ fn me8_keys_and_lines_state_the_same_and_say_what_they_do_not_take() {
     let (_bench, mut session) = typed_to_the_dispositions();
     let mut released = Released::default();
     let mut hand = Hand::at(&mut session, &mut released, (80, 24));
-    hand.keys("1 enter");
-    hand.passphrase();
     hand.keys("enter");
     insta::assert_snapshot!("80x24_what_failed", hand.screen());
     hand.keys("up up up up w");
