@@ -21,6 +21,7 @@ use std::io::{BufRead, Write};
 use crate::ids::Name;
 use crate::session::keys::{Keys, Passphrases, Releaser};
 use crate::session::{Session, SubmitError};
+use crate::shown::question::is_for_another;
 use crate::shown::{Place, Question, Shown, spoken_at};
 use crate::units::duration::spoken_duration;
 use crate::walk::flow::Ask;
@@ -347,7 +348,11 @@ impl Walker<'_> {
                     }
                 }
                 Err(error) => {
-                    self.talk.say(&format!("Not accepted: {error}."))?;
+                    let said = sentence(&format!("Not accepted: {error}"));
+                    self.talk.say(&format!("{said}."))?;
+                    if is_for_another(&error) {
+                        self.talk.say("Type `who`, and that person goes on.")?;
+                    }
                     return Err(Halt::Again);
                 }
             }

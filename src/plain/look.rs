@@ -56,6 +56,10 @@ impl Walker<'_> {
         if let Some(at) = question.stands_at() {
             self.talk.say(&format!("AT: {at}"))?;
         }
+        if let Some(whom) = &question.for_whom {
+            let text = whom.words("type `who` for that person", "pick them by number below");
+            self.talk.say(&format!("FOR {text}"))?;
+        }
         self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
         if let Some(first) = question.done_first() {
             self.talk.say(&format!("First: {first}"))?;

@@ -3,9 +3,13 @@
 //! What is typed is understood here, for the screens and the plain walk alike; whether the answer
 //! may be given is for `walk`.
 
+mod whom;
+
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
+
+pub use whom::{ForWhom, is_for_another};
 
 use super::grid::{GridShown, SeenAt};
 use super::{RingShown, StackShown};
@@ -138,6 +142,8 @@ pub struct Question {
     pub ask: Ask,
     /// Who answers.
     pub by: Role,
+    /// For whom it is, where whoever is at work cannot answer it alone.
+    pub for_whom: Option<ForWhom>,
     /// The sections around it, outermost first.
     pub within: Vec<String>,
     /// Safety text, worst first.
@@ -249,6 +255,7 @@ impl Question {
             address: instance.address.clone(),
             ask,
             by: instance.by,
+            for_whom: ForWhom::of(session, index),
             within: instance.within.clone(),
             safety: messages,
             safety_unread,

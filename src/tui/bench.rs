@@ -279,7 +279,11 @@ impl<'a> Bench<'a> {
 
     /// The keys that work now.
     pub fn keys(&self) -> Vec<Binding> {
-        bench_keys(&self.page, self.over.as_ref().map(|(over, _)| over))
+        let over = self.over.as_ref().map(|(_, scroll)| {
+            let (n_rows, height) = (view::bench_over_rows(self), view::bench_height(self.size));
+            view::Fit { n_rows, height, offset: *scroll }
+        });
+        bench_keys(&self.page, self.n_rows(), over)
     }
 
     /// Takes an event of the terminal.
@@ -333,7 +337,8 @@ impl<'a> Bench<'a> {
         self.shop.now()
     }
 
-    fn n_rows(&self) -> usize {
+    /// The rows of the page.
+    pub fn n_rows(&self) -> usize {
         match &self.page {
             Page::Jobs { .. } => self.ids.len(),
             Page::Waiting { .. } => self.waiting().len(),

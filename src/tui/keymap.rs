@@ -2,7 +2,8 @@
 
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
-use super::model::{LineFor, Model, Overlay, Screen, Way};
+use super::model::{Choosing, LineFor, Model, Overlay, Screen, Way, options};
+use super::view::{self, Fit};
 use crate::visible::is_hidden;
 
 /// A key as far as it is told apart here.
@@ -174,6 +175,8 @@ pub struct Binding {
     pub says: &'static str,
     /// The same in less words, for the foot line.
     pub short: Option<&'static str>,
+    /// The same in a narrow foot line.
+    pub brief: Option<&'static str>,
     /// What it asks for.
     pub what: Move,
     /// True where it stands in the foot line.
@@ -182,7 +185,7 @@ pub struct Binding {
 
 fn bind(keys: &[Press], label: &str, says: &'static str, what: Move) -> Binding {
     let (keys, label) = (keys.to_vec(), label.to_owned());
-    Binding { keys, label, says, short: None, what, in_foot: true }
+    Binding { keys, label, says, short: None, brief: None, what, in_foot: true }
 }
 
 impl Binding {
@@ -190,6 +193,17 @@ impl Binding {
     fn short(mut self, short: &'static str) -> Self {
         self.short = Some(short);
         self
+    }
+
+    /// Says it in the least words in a narrow foot line.
+    fn brief(mut self, brief: &'static str) -> Self {
+        self.brief = Some(brief);
+        self
+    }
+
+    /// What a narrow foot line says.
+    pub fn in_brief(&self) -> &'static str {
+        self.brief.unwrap_or(self.in_short())
     }
 
     /// What the foot line says.
@@ -201,10 +215,51 @@ impl Binding {
         self.in_foot = false;
         self
     }
+
+    /// Stands in no help either.
+    fn unsaid(mut self) -> Self {
+        self.says = "";
+        self
+    }
+
+    /// How much it is needed in the foot line, the most needed first: what answers, the way to safety,
+    /// the way back and to all keys, the other ways to answer, the rest.
+    pub fn need(&self) -> u8 {
+        match self.what {
+            Move::Go
+            | Move::Read
+            | Move::Yes
+            | Move::No
+            | Move::Pick(_)
+            | Move::Retry
+            | Move::SaveNote
+            | Move::Thread
+            | Move::New
+            | Move::Dispose => 0,
+            Move::Halt => 1,
+            Move::Help | Move::Back | Move::Down => 2,
+            Move::Up
+            | Move::CouldNot
+            | Move::Instruments
+            | Move::Adapter
+            | Move::Shown
+            | Move::Correct
+            | Move::Loosened
+            | Move::Recheck
+            | Move::Photo
+            | Move::Concede
+            | Move::Sign => 3,
+            _ => 4,
+        }
+    }
 }
 
 /// The move that `press` asks for on the screen as it is.
 pub fn lookup(model: &Model, press: Press) -> Option<Move> {
+    // Some terminals send this for the key that erases.
+    if press == Press::control('h') {
+        return model.is_typing().then_some(Move::Erase);
+    }
     if let Some(found) = table(model).into_iter().find(|b| b.keys.contains(&press)) {
         return Some(found.what);
     }
@@ -241,18 +296,17 @@ pub fn table(model: &Model) -> Vec<Binding> {
             bind(&[Press::letter('q'), Press::control('q')], "q", "leave", Move::Leave),
         ]
     } else if let Some(overlay) = model.overlays.last() {
-        let mut keys = overlay_keys(overlay);
-        // Where `s` is another key's name, the way to safety is still there.
-        let stops = !matches!(overlay, Overlay::Note(_) | Overlay::TakeUp { .. });
-        if stops && may_halt(model) {
-            keys.push(bind(&[Press::control('s')], "ctrl-s", "STOP", Move::Halt).out_of_foot());
+        let typing = model.is_typing();
+        let mut keys = overlay_keys(model, overlay);
+        if may_halt(model) {
+            keys.push(command(typing, 's', "STOP", Move::Halt));
         }
         if !matches!(overlay, Overlay::Help { .. } | Overlay::Leave) {
-            let typing = matches!(
-                overlay,
-                Overlay::Passphrase { .. } | Overlay::Line { .. } | Overlay::Note(_)
-            );
             keys.push(help_key(typing));
+        }
+        if let Overlay::TakeUp { .. } = overlay {
+            keys.push(command(typing, 'w', "who", Move::Who));
+            keys.push(command(typing, 'q', "leave", Move::Leave));
         }
         keys
     } else {
@@ -278,26 +332,39 @@ fn help_key(typing: bool) -> Binding {
 /// True while somebody works on a step, so that the work can be stopped.
 fn may_halt(model: &Model) -> bool {
     let shown = &model.shown;
-    shown.who.is_some() && shown.question().is_some() && shown.halted.is_none()
+    let stopping = matches!(
+        model.overlays.last(),
+        Some(
+            Overlay::Line { what: LineFor::Halt, .. }
+                | Overlay::Choice { what: Choosing::Halt(_), .. }
+        )
+    );
+    shown.who.is_some() && shown.question().is_some() && shown.halted.is_none() && !stopping
 }
 
-fn scrolling() -> [Binding; 4] {
-    [
-        bind(&[DOWN, Press::letter(' ')], "down", "more", Move::Down),
-        bind(&[UP], "up", "back", Move::Up).out_of_foot(),
-        bind(&[Press::plain(KeyCode::PageDown)], "page down", "a page on", Move::PageDown)
-            .out_of_foot(),
-        bind(&[Press::plain(KeyCode::PageUp)], "page up", "a page back", Move::PageUp)
-            .out_of_foot(),
+/// Up and down, where there is more than is seen; the foot line has the one that leads on.
+fn scrolling(fit: Fit) -> Vec<Binding> {
+    let (above, below) = (fit.above(), fit.below());
+    if !above && !below {
+        return Vec::new();
+    }
+    let page = |key, label, says, what| bind(&[Press::plain(key)], label, says, what).out_of_foot();
+    let down = bind(&[DOWN, Press::letter(' ')], "down", "more", Move::Down);
+    let up = bind(&[UP], "up", "back", Move::Up);
+    vec![
+        if below { down } else { down.out_of_foot() },
+        if below { up.out_of_foot() } else { up },
+        page(KeyCode::PageDown, "page down", "a page on", Move::PageDown),
+        page(KeyCode::PageUp, "page up", "a page back", Move::PageUp),
     ]
 }
 
-fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
+fn overlay_keys(model: &Model, overlay: &Overlay) -> Vec<Binding> {
     let back = bind(&[ESC], "esc", "back", Move::Back);
     match overlay {
         Overlay::Help { .. } => {
             let mut keys = vec![bind(&[ESC, ENTER, Press::letter('?')], "esc", "back", Move::Back)];
-            keys.extend(scrolling());
+            keys.extend(scrolling(view::fit(model)));
             keys
         }
         Overlay::Leave => vec![
@@ -305,23 +372,19 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
             bind(&[Press::letter('n'), ESC], "n", "stay", Move::Back),
         ],
         Overlay::TakeUp { .. } => {
-            let mut keys = vec![bind(
-                &[Press::letter('s'), Press::letter('S')],
-                "s",
-                "I have looked",
-                Move::Read,
-            )];
-            keys.extend(scrolling());
+            let looked = [Press::letter('r'), Press::letter('R')];
+            let mut keys = vec![bind(&looked, "r", "I have looked", Move::Read)];
+            keys.extend(scrolling(view::fit(model)));
             keys
         }
         Overlay::Sure { .. } => {
             vec![bind(&[Press::letter('y')], "y", "yes, that is so", Move::Yes), back]
         }
-        Overlay::Choice { .. } | Overlay::People { .. } | Overlay::Instruments { .. } => {
-            let mut keys = list_keys();
-            keys.push(bind(&[ENTER], "enter", "this one", Move::Go));
-            keys.push(back);
-            keys
+        Overlay::Choice { options, .. } => choose_keys(options.len(), back),
+        Overlay::People { people, .. } => choose_keys(people.len(), back),
+        Overlay::Instruments { .. } => {
+            let n = model.answering().map_or(0, |(q, ..)| q.usable_instruments().len());
+            choose_keys(n, back)
         }
         Overlay::Passphrase { .. } => {
             vec![bind(&[ENTER], "enter", "sign", Move::Go), back]
@@ -343,45 +406,67 @@ fn overlay_keys(overlay: &Overlay) -> Vec<Binding> {
             keys
         }
         Overlay::Note(_) => vec![
-            bind(&[Press::control('s')], "ctrl-s", "save the note", Move::SaveNote),
+            bind(&[Press::control('r')], "ctrl-r", "save the note", Move::SaveNote),
             bind(&[ENTER], "enter", "new line", Move::Go).out_of_foot(),
             bind(&[UP], "up", "a line up", Move::Up).out_of_foot(),
             bind(&[DOWN], "down", "a line down", Move::Down).out_of_foot(),
-            bind(&[ESC], "esc", "leave it out", Move::Back),
+            bind(&[ESC], "esc", "back; it is kept", Move::Back).short("back"),
         ],
     }
 }
 
-/// Digits and arrows. The first digit speaks for the others.
-fn list_keys() -> Vec<Binding> {
-    let mut keys = vec![
-        bind(&[Press::letter('1')], "1-9", "pick", Move::Pick(0)),
+/// A list of `n` things to choose from.
+fn choose_keys(n: usize, back: Binding) -> Vec<Binding> {
+    let mut keys = list_keys(n);
+    if n > 0 {
+        keys.push(bind(&[ENTER], "enter", "this one", Move::Go).brief("take"));
+    }
+    keys.push(back);
+    keys
+}
+
+/// Digits and arrows for a list of `n` rows. The first digit speaks for the others; rows that no digit
+/// reaches are reached with the arrows.
+fn list_keys(n: usize) -> Vec<Binding> {
+    if n == 0 {
+        return Vec::new();
+    }
+    let label = if n == 1 { "1".to_owned() } else { format!("1-{}", n.min(9)) };
+    let [mut up, mut down] = [
         bind(&[UP], "up", "one up", Move::Up).out_of_foot(),
         bind(&[DOWN], "down", "one down", Move::Down).out_of_foot(),
     ];
-    for (index, digit) in ('2'..='9').enumerate() {
+    if n > 9 {
+        (up.says, down.says) = ("one up", "one down; rows from 10 on are reached so");
+        down = down.short("10 and on");
+        down.in_foot = true;
+    }
+    let mut keys = vec![bind(&[Press::letter('1')], &label, "pick", Move::Pick(0)), up, down];
+    for (index, digit) in ('2'..='9').enumerate().take(n - 1) {
         let key = bind(&[Press::letter(digit)], "", "", Move::Pick(index + 1));
         keys.push(key.out_of_foot());
     }
     keys
 }
 
-/// The keys of the bench.
-pub fn bench_keys(page: &super::bench::Page, over: Option<&super::bench::Over>) -> Vec<Binding> {
+/// The keys of the bench, on a page of `n` rows; `over` is how what lies over it fits.
+pub fn bench_keys(page: &super::bench::Page, n: usize, over: Option<Fit>) -> Vec<Binding> {
     use super::bench::Page;
     let mut keys = Vec::new();
-    if over.is_some() {
+    if let Some(fit) = over {
         keys.push(bind(&[ESC, ENTER, Press::letter('?')], "esc", "back", Move::Back));
-        keys.extend(scrolling());
+        keys.extend(scrolling(fit));
         keys.extend(bench_ends());
         return keys;
     }
-    keys.push(match page {
+    let go = match page {
         Page::Jobs { .. } | Page::Waiting { .. } => bind(&[ENTER], "enter", "go on", Move::Go),
         Page::Machines { .. } => bind(&[ENTER], "enter", "this machine", Move::Go),
         Page::Procedures { .. } => bind(&[ENTER], "enter", "begin the job", Move::Go),
-    });
-    keys.extend(list_keys());
+    };
+    // With nothing to go on with, the key says so and is not offered.
+    keys.push(if n == 0 { go.out_of_foot().unsaid() } else { go });
+    keys.extend(list_keys(n));
     let down = [Press::plain(KeyCode::PageDown), Press::letter(' ')];
     keys.push(bind(&down, "page down", "a page on", Move::PageDown).out_of_foot());
     let up = [Press::plain(KeyCode::PageUp)];
@@ -412,7 +497,7 @@ fn bench_ends() -> [Binding; 2] {
 fn screen_keys(model: &Model) -> Vec<Binding> {
     let mut keys = match &model.screen {
         Screen::Who { .. } => {
-            let mut keys = list_keys();
+            let mut keys = list_keys(model.shown.workers().len());
             keys.push(bind(&[ENTER], "enter", "that is me", Move::Go));
             keys
         }
@@ -431,12 +516,12 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
                 keys.push(bind(&d, "d", "decide otherwise", Move::Concede));
             }
             if model.shown.outline.iter().any(|row| row.failed) {
-                keys.push(bind(&[Press::letter('w')], "w", "what was done", Move::Dispose));
+                keys.push(bind(&[Press::letter('a')], "a", "what was done", Move::Dispose));
             }
-            keys.extend(scrolling());
+            keys.extend(rows_keys());
             keys
         }
-        Screen::Sheet { .. } => scrolling().to_vec(),
+        Screen::Sheet { .. } => scrolling(view::fit(model)),
         Screen::History { .. } => vec![
             bind(&[DOWN, Press::letter(' ')], "down", "the next reading", Move::Down),
             bind(&[UP], "up", "the one before", Move::Up),
@@ -450,7 +535,7 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
                 "sign for the whole job"
             };
             let mut keys = vec![bind(&[ENTER], "enter", says, Move::Go)];
-            keys.extend(scrolling());
+            keys.extend(scrolling(view::fit(model)));
             keys
         }
         Screen::Done(_) => {
@@ -470,7 +555,7 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         Some(Way::Safety) => {
             let read = [Press::letter('r'), Press::letter('R')];
             let mut keys = vec![bind(&read, "r", "I have read it", Move::Read).short("I read it")];
-            keys.extend(scrolling());
+            keys.extend(scrolling(view::fit(model)));
             return keys;
         }
         Some(Way::Confirm) => vec![
@@ -478,7 +563,7 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             bind(&[Press::letter('c')], "c", "answer anew", Move::Correct),
         ],
         Some(Way::Items) => vec![
-            y("it is so"),
+            y("it is so").brief("so"),
             bind(&[Press::letter('n'), Press::letter('N')], "n", "it is not so", Move::No)
                 .short("not so"),
         ],
@@ -494,7 +579,7 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             let mut keys = vec![
                 bind(&yes, "y", "tightened", Move::Yes),
                 bind(&no, "n", "not so", Move::No),
-                bind(&[Press::letter('f')], "f", "with its figure", Move::Shown),
+                bind(&[Press::letter('m')], "m", "with its figure", Move::Shown).brief("figure"),
             ];
             keys.extend(again_keys(false));
             keys
@@ -502,18 +587,20 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         Some(Way::Tightened) => {
             let mut keys = again_keys(false).to_vec();
             let tab = [Press::plain(KeyCode::Tab)];
-            keys.push(bind(&tab, "tab", "instrument", Move::Instruments));
+            keys.push(bind(&tab, "tab", "instrument", Move::Instruments).brief("tool"));
             keys
         }
         Some(Way::Done) => vec![enter("done")],
         Some(Way::One) => {
-            let mut keys = list_keys();
-            keys.push(enter("record it"));
+            let n = model.answering().map_or(0, |(question, ..)| options(question).len());
+            let mut keys = list_keys(n);
+            keys.push(enter("record it").brief("record"));
             keys
         }
         Some(Way::Several) => {
-            let mut keys = list_keys();
-            keys.push(enter("record them"));
+            let n = model.answering().map_or(0, |(question, ..)| options(question).len());
+            let mut keys = list_keys(n);
+            keys.push(enter("record them").brief("record"));
             keys
         }
         Some(Way::Figure) => {
@@ -521,7 +608,7 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             let measures = model.answering().is_some_and(|(q, ..)| q.instrument_kind().is_some());
             if measures {
                 let tab = [Press::plain(KeyCode::Tab)];
-                keys.push(bind(&tab, "tab", "instrument", Move::Instruments));
+                keys.push(bind(&tab, "tab", "instrument", Move::Instruments).brief("tool"));
                 let x = [Press::control('x')];
                 keys.push(
                     bind(&x, "ctrl-x", "could not be measured", Move::CouldNot).short("cannot"),
@@ -529,7 +616,7 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
             }
             keys
         }
-        Some(Way::Text) => vec![enter("record it")],
+        Some(Way::Text) => vec![enter("record it").brief("record")],
         Some(Way::File) => {
             let tab = [Press::plain(KeyCode::Tab)];
             let look = bind(&tab, "tab", "look at it", Move::Photo);
@@ -546,8 +633,12 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
         Some(Way::Witness) => vec![enter("whom I told")],
         Some(Way::Hold) => vec![enter("sign")],
         Some(Way::Wait) => {
-            let runs = model.answering().is_some_and(|(q, ..)| q.left_s.is_some());
-            vec![enter(if runs { "the time is over" } else { "begin the wait" })]
+            match model.answering().and_then(|(question, ..)| question.left_s) {
+                None => vec![enter("begin the wait")],
+                Some(0) => vec![enter("the time is over")],
+                // It says how much is left, and ends nothing.
+                Some(_) => vec![enter("").out_of_foot()],
+            }
         }
         Some(Way::Stop) => vec![enter("the job ends here")],
         Some(Way::Halted) => vec![enter("go on, or sign off")],
@@ -565,8 +656,8 @@ fn answer_keys(model: &Model) -> Vec<Binding> {
 fn wrench_keys(model: &Model) -> Vec<Binding> {
     let tab = [Press::plain(KeyCode::Tab)];
     let mut keys = vec![
-        bind(&[ENTER], "enter", "it is set", Move::Go),
-        bind(&[Press::control('y')], "ctrl-y", "dry or oiled", Move::Thread),
+        bind(&[ENTER], "enter", "it is set", Move::Go).brief("set"),
+        bind(&[Press::control('y')], "ctrl-y", "dry or oiled", Move::Thread).brief("thread"),
         bind(&tab, "tab", "wrench", Move::Instruments),
         bind(&[Press::control('a')], "ctrl-a", "adapter", Move::Adapter),
     ];
@@ -587,16 +678,31 @@ fn again_keys(typing: bool) -> [Binding; 2] {
     ]
 }
 
+/// A command by its letter; where letters are text it needs the control key.
+fn command(typing: bool, c: char, says: &'static str, what: Move) -> Binding {
+    if typing {
+        bind(&[Press::control(c)], &format!("ctrl-{c}"), says, what)
+    } else {
+        let keys = [Press::letter(c), Press::letter(c.to_ascii_uppercase()), Press::control(c)];
+        bind(&keys, &c.to_string(), says, what)
+    }
+}
+
+/// The rows of the outline.
+fn rows_keys() -> [Binding; 4] {
+    let page = |key, label, says, what| bind(&[Press::plain(key)], label, says, what).out_of_foot();
+    [
+        bind(&[DOWN, Press::letter(' ')], "down", "a row on", Move::Down),
+        bind(&[UP], "up", "a row back", Move::Up).out_of_foot(),
+        page(KeyCode::PageDown, "page down", "a page on", Move::PageDown),
+        page(KeyCode::PageUp, "page up", "a page back", Move::PageUp),
+    ]
+}
+
 /// The commands that work on every screen. Where letters are text they need the control key.
 fn commands(model: &Model) -> Vec<Binding> {
     let typing = model.is_typing();
-    let command = |c: char, says, what| {
-        if typing {
-            bind(&[Press::control(c)], &format!("ctrl-{c}"), says, what)
-        } else {
-            bind(&[Press::letter(c), Press::control(c)], &c.to_string(), says, what)
-        }
-    };
+    let command = |c: char, says, what| command(typing, c, says, what);
     let mut keys = Vec::new();
     let walking = matches!(model.screen, Screen::Walk | Screen::SignOff { .. });
     let stuck = matches!(model.screen, Screen::Who { .. }) && model.shown.who.is_none();
@@ -614,8 +720,9 @@ fn commands(model: &Model) -> Vec<Binding> {
     if !matches!(model.screen, Screen::Sheet { .. }) {
         keys.push(command('p', "job sheet", Move::Sheet));
     }
-    if !matches!(model.screen, Screen::History { .. }) {
-        keys.push(command('h', "history", Move::History));
+    // Where text is typed the control key and this letter erase; the outline leads there.
+    if !matches!(model.screen, Screen::History { .. }) && !typing {
+        keys.push(bind(&[Press::letter('h')], "h", "history", Move::History));
     }
     if model.shown.who.is_some() {
         keys.push(command('t', "note", Move::Note));

@@ -29,6 +29,8 @@ pub struct Model {
     pub overlays: Vec<Overlay>,
     /// The answer under way at the step that is asked.
     pub draft: Draft,
+    /// What was typed over the screen and left without being saved.
+    pub kept: Kept,
     /// One line about the last move.
     pub status: Option<Status>,
     /// The hand at the keys, and what it holds.
@@ -107,6 +109,14 @@ pub struct Draft {
     pub thread: Option<Thread>,
     /// True once the person was shown what an answer out of its limit comes to.
     pub warned: bool,
+}
+
+/// Texts that were typed and left: they are there again once the same is asked for at the same step.
+#[derive(Debug, Clone, Default)]
+pub struct Kept {
+    lines: Vec<(Option<Address>, LineFor, Field)>,
+    /// The note.
+    pub note: Option<Box<TextArea<'static>>>,
 }
 
 /// Something that lies over the screen.
@@ -366,6 +376,16 @@ pub enum LineFor {
 }
 
 impl LineFor {
+    /// True where `self` and `other` ask for the same text, whatever answer it belongs to.
+    fn asks_same(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Correction(_), Self::Correction(_)) | (Self::Decision(_), Self::Decision(_)) => {
+                true
+            }
+            _ => self == other,
+        }
+    }
+
     /// What is asked for.
     pub fn title(&self) -> &'static str {
         match self {
@@ -518,6 +538,7 @@ impl Model {
             screen: Screen::Who { cursor: 0 },
             overlays: Vec::new(),
             draft: Draft::default(),
+            kept: Kept::default(),
             status: None,
             hand: Hand { size, ..Hand::default() },
             shown,
@@ -541,6 +562,41 @@ impl Model {
                 Screen::SignOff { lines: self.shown.exceptions.clone(), seen: 0 }
             }
         };
+    }
+
+    /// Asks for a line of text; what was typed for it before and left is there again.
+    pub fn ask_line(&mut self, what: LineFor) {
+        let at = self.answering().map(|(question, ..)| question.address.clone());
+        let lines = &mut self.kept.lines;
+        let before = lines.iter().position(|(there, of, _)| *there == at && of.asks_same(&what));
+        let field = before.map_or_else(Field::default, |n| lines.remove(n).2);
+        self.overlays.push(Overlay::Line { what, field });
+    }
+
+    /// Opens the note, with what was written and left.
+    pub fn ask_note(&mut self) {
+        let area = self.kept.note.take().unwrap_or_else(|| {
+            let mut area = TextArea::default();
+            area.set_cursor_line_style(ratatui::style::Style::new());
+            Box::new(area)
+        });
+        self.overlays.push(Overlay::Note(area));
+    }
+
+    /// Takes what lies on top away, and keeps what was typed in it. True where something was.
+    pub fn leave_top(&mut self) -> bool {
+        let at = self.answering().map(|(question, ..)| question.address.clone());
+        match self.overlays.pop() {
+            Some(Overlay::Line { what, field }) if !field.is_empty() => {
+                self.kept.lines.push((at, what, field));
+                true
+            }
+            Some(Overlay::Note(area)) if area.lines().iter().any(|line| !line.is_empty()) => {
+                self.kept.note = Some(area);
+                true
+            }
+            _ => false,
+        }
     }
 
     /// The step that is answered on this screen, its draft, and whether it is a correction.

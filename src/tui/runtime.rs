@@ -15,6 +15,7 @@ use crate::photo::Photo;
 use crate::ports::Signer;
 use crate::session::keys::{Keys, Releaser};
 use crate::session::{Session, SubmitError};
+use crate::shown::question::is_for_another;
 use crate::shown::{
     HistoryShown, Question, Sheet, Shown, Texts, decision_words, spoken_at, verdict_words,
 };
@@ -70,6 +71,8 @@ impl<'a> Runtime<'a> {
                 let Some(press) = Press::of(key) else { return Turn::Idle };
                 match keymap::lookup(&self.model, press) {
                     Some(what) => Msg::Did { what, key: press, at_ms },
+                    // What was said of the move before is not taken for an answer to this key.
+                    None if self.model.status.take().is_some() => return Turn::Draw,
                     None => return Turn::Idle,
                 }
             }
@@ -303,7 +306,15 @@ impl<'a> Runtime<'a> {
         match result {
             Ok(()) => Msg::Saved { shown: Box::new(self.shown()), said: self.also(said) },
             Err(SubmitError::NotSaved(error)) => Msg::NotSaved(error.to_string()),
-            Err(error) => self.refused(error.to_string()),
+            Err(error) => {
+                let why = error.to_string();
+                let key = if self.model.is_typing() { "ctrl-w" } else { "w" };
+                self.refused(if is_for_another(&error) {
+                    format!("{why}: {key} changes who is at work")
+                } else {
+                    why
+                })
+            }
         }
     }
 

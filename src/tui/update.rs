@@ -186,6 +186,10 @@ pub fn update(model: &mut Model, msg: Msg) -> Vec<Effect> {
                 return Vec::new();
             }
             model.status = Some(Status::Refused(why));
+            // A pause may have come due meanwhile.
+            if model.overlays.is_empty() && matches!(model.screen, Screen::Walk) {
+                model.take_up();
+            }
             Vec::new()
         }
         Msg::NotSaved(why) => {
@@ -271,7 +275,10 @@ fn saved(model: &mut Model, shown: Shown) {
         model.draft = Draft { address, ..Draft::default() };
     }
     model.draft.scroll = None;
-    model.take_up();
+    // Whoever stops the work sees first that it is stopped.
+    if halted_before || model.shown.halted.is_none() {
+        model.take_up();
+    }
 }
 
 fn did(model: &mut Model, what: Move, key: Press, at_ms: u64) -> Vec<Effect> {

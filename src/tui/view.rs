@@ -21,7 +21,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 use ratatui::widgets::Widget as _;
 
-use super::keymap::{self, Move};
+use super::keymap;
 use super::model::{Model, Overlay, Screen, Status, Way};
 use super::theme::Role;
 use crate::photo::Photo;
@@ -46,6 +46,18 @@ pub struct Fit {
     pub height: usize,
     /// The first row that is seen.
     pub offset: usize,
+}
+
+impl Fit {
+    /// True where rows above are not seen.
+    pub fn above(self) -> bool {
+        self.offset > 0
+    }
+
+    /// True where rows below are not seen.
+    pub fn below(self) -> bool {
+        self.offset.saturating_add(self.height) < self.n_rows
+    }
 }
 
 /// The parts of the window.
@@ -183,8 +195,8 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         let last = Rect { y: body_area.bottom() - 1, height: 1, ..body_area };
         photo::too_small(last, buf);
     }
-    more(fit, body.left_out, parts.status, buf);
-    status(model, parts.status, buf);
+    let said = status_rows(model, area.width);
+    status(&said, more(fit, body.left_out), parts.status, buf);
     foot(model, parts.foot, buf);
     signs::fit_to(model.hand.look, area, buf);
     cursor
@@ -271,44 +283,50 @@ fn place(model: &Model, out_of_sight: bool) -> (String, String) {
     (place, progress)
 }
 
-/// Says on the status line that there is more than is seen.
-fn more(fit: Fit, left_out: bool, area: Rect, buf: &mut Buffer) {
-    let rule = "─".repeat(usize::from(area.width));
-    put(buf, area, &[(Role::Quiet, rule)]);
-    let above = fit.offset > 0;
-    let below = fit.offset + fit.height < fit.n_rows;
-    let text = match (above, below) {
-        (true, true) => " more above and below ",
-        (true, false) => " more above ",
-        (false, true) => " more below ",
-        (false, false) if left_out => " more: page down ",
-        (false, false) => return,
-    };
-    put_right(buf, area, (Role::Look, text));
+/// What says on the status line that there is more than is seen, and the keys that lead to it.
+fn more(fit: Fit, left_out: bool) -> Option<&'static str> {
+    match (fit.above(), fit.below()) {
+        (true, true) => Some(" more: page up, page down "),
+        (true, false) => Some(" more above: page up "),
+        (false, true) => Some(" more below: page down "),
+        (false, false) if left_out => Some(" more: page down "),
+        (false, false) => None,
+    }
 }
 
-/// What is said about the last move. A refusal is shown whole, in as many rows as it takes.
+/// What is said about the last move, whole, in as many rows as it takes.
 fn status_rows(model: &Model, columns: u16) -> Vec<Row> {
     let columns = usize::from(columns).saturating_sub(1);
     match &model.status {
         None => Vec::new(),
-        Some(Status::Good(said)) => {
-            vec![Row::new(Role::Good, format!(" {} ", cut(said, columns.saturating_sub(2))))]
-        }
+        Some(Status::Good(said)) => rows::wrapped(Role::Good, said, columns, 1),
         Some(Status::Refused(why)) => {
             rows::wrapped(Role::Bad, &format!("NOT ACCEPTED: {why}"), columns, 1)
         }
     }
 }
 
-fn status(model: &Model, area: Rect, buf: &mut Buffer) {
-    let rows = status_rows(model, area.width);
-    for (row, y) in rows.iter().zip(area.top()..area.bottom()) {
+/// Puts `said` on its rows, and `more` behind its end where both have room: no word lies on another.
+fn status(said: &[Row], more: Option<&str>, area: Rect, buf: &mut Buffer) {
+    let rule = "─".repeat(usize::from(area.width));
+    put(buf, area, &[(Role::Quiet, rule)]);
+    let mut used = 0;
+    for (row, y) in said.iter().zip(area.top()..area.bottom()) {
         let line = Rect { y, height: 1, ..area };
-        if rows.len() > 1 {
+        if said.len() > 1 {
             put(buf, line, &[(Role::Plain, " ".repeat(usize::from(area.width)))]);
         }
         put(buf, line, &row.bits);
+        used = row.bits.iter().map(|(_, text)| width(text)).sum();
+        let gap = line.x.saturating_add(u16::try_from(used).unwrap_or(u16::MAX));
+        put(buf, Rect { x: gap, width: 1, ..line }, &[(Role::Plain, " ".to_owned())]);
+    }
+    let last = Rect { y: area.bottom().saturating_sub(1), height: 1, ..area };
+    let room = usize::from(area.width).saturating_sub(used + 1);
+    if let Some(text) = more.filter(|text| width(text) <= room) {
+        put_right(buf, last, (Role::Look, text));
+    } else if more.is_some() && room > 7 {
+        put_right(buf, last, (Role::Look, " more "));
     }
 }
 
@@ -317,34 +335,63 @@ fn foot(model: &Model, area: Rect, buf: &mut Buffer) {
     keys_line(&keymap::table(model), area, buf);
 }
 
-/// As many of `keys` as there is room for: the first, which goes on, the way to safety, the other
-/// answer and the way to all keys come before the others.
+/// As many of `keys` as there is room for, the most needed first. Where those that answer, the way to
+/// safety and the way to all keys have no room otherwise, they stand closer and `^x` is the control
+/// key with x.
 fn keys_line(keys: &[keymap::Binding], area: Rect, buf: &mut Buffer) {
     let keys: Vec<&keymap::Binding> = keys.iter().filter(|key| key.in_foot).collect();
-    let wide = |key: &keymap::Binding| width(&key.label) + width(key.in_short()) + 5;
-    let is_first = |at: usize, key: &keymap::Binding| match key.what {
-        _ if at == 0 => Some(0),
-        Move::Halt => Some(1),
-        Move::No | Move::Down => Some(2),
-        Move::Help => Some(3),
-        _ => None,
-    };
-    let mut by_need: Vec<usize> = (0..keys.len()).collect();
-    by_need.sort_by_key(|at| keys.get(*at).and_then(|key| is_first(*at, key)).unwrap_or(4));
-    // The spaces behind the last one may be cut off.
-    let mut room = usize::from(area.width) + 1;
-    let mut shown = vec![false; keys.len()];
-    for at in by_need {
-        let (Some(key), Some(is_shown)) = (keys.get(at), shown.get_mut(at)) else { continue };
-        if wide(key) <= room {
-            room -= wide(key);
-            *is_shown = true;
+    let room = usize::from(area.width);
+    let (needed, wide) = foot_of(&keys, room, false);
+    let (mut shown, mut is_tight) = (wide, false);
+    if !needed {
+        (_, shown) = foot_of(&keys, room, true);
+        is_tight = true;
+    }
+    let mut bits = Vec::new();
+    if !is_tight {
+        bits.push((Role::Plain, " ".to_owned()));
+    }
+    for (key, says) in keys.iter().zip(shown).filter_map(|(key, says)| Some((key, says?))) {
+        if is_tight {
+            bits.push((Role::Key, tight(&key.label)));
+            bits.push((Role::Plain, format!(" {says}  ")));
+        } else {
+            bits.push((Role::Key, format!(" {} ", key.label)));
+            bits.push((Role::Plain, format!(" {says}  ")));
         }
     }
-    let mut bits = vec![(Role::Plain, " ".to_owned())];
-    for (key, _) in keys.iter().zip(shown).filter(|(_, is_shown)| *is_shown) {
-        bits.push((Role::Key, format!(" {} ", key.label)));
-        bits.push((Role::Plain, format!(" {}  ", key.in_short())));
-    }
     put(buf, area, &bits);
+}
+
+fn tight(label: &str) -> String {
+    label.replace("ctrl-", "^")
+}
+
+/// What is said of each key that has room, and whether all have that are needed most.
+fn foot_of(
+    keys: &[&keymap::Binding],
+    columns: usize,
+    is_tight: bool,
+) -> (bool, Vec<Option<&'static str>>) {
+    let wide = |key: &keymap::Binding, says: &str| match is_tight {
+        true => width(&tight(&key.label)) + width(says) + 3,
+        false => width(&key.label) + width(says) + 5,
+    };
+    let mut by_need: Vec<usize> = (0..keys.len()).collect();
+    by_need.sort_by_key(|at| keys.get(*at).map_or(u8::MAX, |key| key.need()));
+    // The spaces behind the last one may be cut off.
+    let mut room = if is_tight { columns + 2 } else { columns + 1 };
+    let mut shown = vec![None; keys.len()];
+    let mut all = true;
+    for at in by_need {
+        let (Some(key), Some(says)) = (keys.get(at), shown.get_mut(at)) else { continue };
+        let short = if is_tight { key.in_brief() } else { key.in_short() };
+        if wide(key, short) <= room {
+            room -= wide(key, short);
+            *says = Some(short);
+        } else if key.need() <= 3 {
+            all = false;
+        }
+    }
+    (all, shown)
 }

@@ -92,7 +92,7 @@ fn in4_o14_the_wrench_is_set_before_the_first_nut_and_the_circle_shows_the_next(
     insta::assert_snapshot!("44x20_circle", screen(hand.model(), 44, 20));
     hand.keys("y y");
     hand.text("20");
-    hand.keys("enter y y f");
+    hand.keys("enter y y m");
     hand.text("20.5");
     hand.keys("enter y");
     assert!(hand.screen().contains("paint line"), "{}", hand.screen());
@@ -233,7 +233,7 @@ fn o12_the_next_person_is_told_which_nuts_are_open_and_who_left_them_when() {
     hand.passphrase();
     insta::assert_snapshot!("80x24_nuts_handover", hand.screen());
     // Nothing is tightened before what is open was looked at; then each keeps their own.
-    hand.keys("y enter s y");
+    hand.keys("y enter r y");
     let by: Vec<_> = session
         .entries()
         .iter()

@@ -206,7 +206,7 @@ fn the_history_plots_a_reading_over_the_jobs_with_the_day_that_its_trend_reaches
     let mut released = Released::default();
     let mut hand = at_the_reading(&mut session, &mut released);
     hand.text("44.9");
-    hand.keys("ctrl-h");
+    hand.keys("ctrl-o h");
     assert!(hand.screen().contains("Reading 1 of 1"), "{}", hand.screen());
     insta::assert_snapshot!("80x24_history", hand.screen());
     insta::assert_snapshot!("60x16_history", screen(hand.model(), 60, 16));

@@ -285,9 +285,9 @@ fn me8_keys_and_lines_state_the_same_and_say_what_they_do_not_take() {
     let mut hand = Hand::at(&mut session, &mut released, (80, 24));
     hand.keys("enter");
     insta::assert_snapshot!("80x24_what_failed", hand.screen());
-    hand.keys("up up up up w");
+    hand.keys("up up up up a");
     assert!(hand.screen().contains("nothing on this row failed"), "{}", hand.screen());
-    hand.keys("esc enter w");
+    hand.keys("esc enter a");
     insta::assert_snapshot!("80x24_what_was_done", hand.screen());
     hand.keys("down enter enter");
     assert!(hand.screen().contains("write at least a word"), "{}", hand.screen());

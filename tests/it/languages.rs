@@ -88,7 +88,7 @@ fn ac4_each_person_reads_safety_messages_in_their_own_language() {
         .identify(&person("t.reiter"), &witnessmark::demo::HeldKey(pair(&person("t.reiter"))))
         .unwrap();
     let mut hand = Hand::at(&mut session, &mut released, (80, 24));
-    hand.keys("s");
+    hand.keys("r");
     assert!(hand.screen().contains("Pressure trapped between closed valves"), "{}", hand.screen());
     // What was acknowledged is found again from the entries alone.
     let again = replay(&session.files().flow, session.entries()).unwrap();

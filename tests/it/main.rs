@@ -9,6 +9,7 @@
 )]
 
 mod assembly;
+mod at_the_screen;
 mod benches;
 mod by_hand;
 mod calc;

@@ -166,11 +166,12 @@ fn fb10_from_every_screen_one_key_stops_the_work_and_says_how_the_machine_is_lef
         ("p", "s"),
         ("h", "s"),
         ("w", "s"),
-        ("?", "ctrl-s"),
+        ("?", "s"),
         ("q", "ctrl-s"),
         ("b", "ctrl-s"),
         ("d", "ctrl-s"),
         ("f", "ctrl-s"),
+        ("t", "ctrl-s"),
     ];
     for (open, stop) in from {
         let (mut session, mut released) = (bench.job_of("bench_cover"), Released::default());
@@ -295,7 +296,7 @@ fn ac3_a_day_of_idling_loses_nothing_and_mistakes_say_what_was_typed_and_what_is
     hand.keys("left");
     assert!(matches!(hand.model().overlays.last(), Some(Overlay::TakeUp { .. })));
     assert_eq!(hand.model().draft.field.text(), "44.1");
-    hand.keys("page_down page_down page_down s");
+    hand.keys("page_down page_down page_down r");
     assert_eq!(hand.model().draft.field.text(), "44.1", "{}", hand.screen());
     assert!(hand.entries().len() > n_entries, "that it was looked at is entered");
     // What was typed, and what it is held against.
@@ -324,7 +325,7 @@ fn ac3_the_sign_off_asks_twice_and_shows_what_will_be_signed() {
     hand.keys("w 2 enter");
     hand.passphrase();
     if matches!(hand.model().overlays.last(), Some(Overlay::TakeUp { .. })) {
-        hand.keys("page_down page_down s");
+        hand.keys("page_down page_down r");
     }
     let Screen::SignOff { lines, .. } = &hand.model().screen else {
         panic!("{}", hand.screen());

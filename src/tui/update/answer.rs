@@ -27,26 +27,21 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::Sheet => return vec![Effect::Sheet],
         Move::History => return vec![Effect::History],
         Move::Note => {
-            let mut area = tui_textarea::TextArea::default();
-            area.set_cursor_line_style(ratatui::style::Style::new());
-            model.overlays.push(Overlay::Note(Box::new(area)));
+            model.ask_note();
             return Vec::new();
         }
         Move::Evidence => {
-            let what = LineFor::Evidence;
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(LineFor::Evidence);
             return Vec::new();
         }
         Move::Deviate => return deviate(model),
         Move::Halt => return halt(model),
         Move::Pause => {
-            let what = LineFor::Pause;
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(LineFor::Pause);
             return Vec::new();
         }
         Move::Late => {
-            let what = LineFor::Late;
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(LineFor::Late);
             return Vec::new();
         }
         Move::Who => {
@@ -102,6 +97,8 @@ fn back(model: &mut Model) -> Vec<Effect> {
         | Screen::History { .. }
         | Screen::Correct(_) => {
             model.settle_screen();
+            // What is due before anything else lies over it again.
+            model.take_up();
         }
     }
     Vec::new()
@@ -180,8 +177,7 @@ pub(super) fn halt(model: &mut Model) -> Vec<Effect> {
     let known: Vec<_> = question.standing.iter().map(|n| (n.id.clone(), n.see.clone())).collect();
     let safe = question.safe_state.clone();
     if known.is_empty() {
-        let what = LineFor::Halt;
-        model.overlays.push(Overlay::Line { what, field: Field::default() });
+        model.ask_line(LineFor::Halt);
         return Vec::new();
     }
     let mut options: Vec<String> = known.iter().map(|(_, see)| see.clone()).collect();
@@ -342,8 +338,7 @@ fn answer(model: &mut Model, what: Move) -> Vec<Effect> {
 pub(super) fn candidate(model: &mut Model, answer: Answer) -> Vec<Effect> {
     let Some((question, _, correction)) = model.answering() else { return Vec::new() };
     if correction {
-        let what = LineFor::Correction(Box::new(answer));
-        model.overlays.push(Overlay::Line { what, field: Field::default() });
+        model.ask_line(LineFor::Correction(Box::new(answer)));
         return Vec::new();
     }
     let address = question.address.clone();
@@ -477,8 +472,7 @@ fn picked_answer(model: &mut Model) -> Vec<Effect> {
         ),
         Ask::Decide { may, .. } => {
             let verdict = may.get(first).copied().unwrap_or(Verdict::Stop);
-            let what = LineFor::Decision(verdict);
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(LineFor::Decision(verdict));
             return Vec::new();
         }
         _ => match question.choices.get(first) {
@@ -514,8 +508,7 @@ fn figure(model: &mut Model, what: Move) -> Vec<Effect> {
     }
     match what {
         Move::CouldNot => {
-            let what = LineFor::CouldNot;
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(LineFor::CouldNot);
             Vec::new()
         }
         Move::Instruments => instruments(model),
@@ -546,7 +539,7 @@ pub(super) fn asks_zero(model: &mut Model) -> bool {
         question.zero_due(in_hand.as_deref()).map(|line| line.id().to_owned())
     });
     let Some(id) = id else { return false };
-    model.overlays.push(Overlay::Line { what: LineFor::Zero(id), field: Field::default() });
+    model.ask_line(LineFor::Zero(id));
     true
 }
 
@@ -606,8 +599,7 @@ fn file(model: &mut Model, what: Move) -> Vec<Effect> {
             super::over::photos(model, typed)
         }
         Move::CouldNot => {
-            let what = LineFor::Lacking;
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(LineFor::Lacking);
             Vec::new()
         }
         Move::Go => {

@@ -2,9 +2,8 @@
 
 use super::Effect;
 use super::answer::candidate;
-use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{LineFor, Model, Overlay};
+use crate::tui::model::{LineFor, Model};
 use crate::walk::event::Laid;
 use crate::walk::{Answer, Command};
 
@@ -19,7 +18,7 @@ pub(super) fn layers(model: &mut Model, what: Move) -> Vec<Effect> {
     let given = if correction { &draft.laid } else { &stack.laid };
     let Some(note) = stack.next(given) else { return Vec::new() };
     if so && note.lot {
-        model.overlays.push(Overlay::Line { what: LineFor::Lot, field: Field::default() });
+        model.ask_line(LineFor::Lot);
         return Vec::new();
     }
     laid(model, so, None)

@@ -5,9 +5,10 @@ use tui_textarea::CursorMove;
 use super::answer::{candidate, edit, halt};
 use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::ids::Role;
-use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{Choosing, LineFor, Model, Overlay, PhotoOf, PhotoShown, Signing, Way};
+use crate::tui::model::{
+    Choosing, LineFor, Model, Overlay, PhotoOf, PhotoShown, Screen, Signing, Status, Way,
+};
 use crate::visible::visible_lines;
 use crate::walk::disposition::{Disposition, Said};
 use crate::walk::{Answer, Command};
@@ -16,12 +17,27 @@ pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
     let Some(top) = model.overlays.last_mut() else { return Vec::new() };
     match (top, what) {
         (_, Move::Halt) => {
-            model.overlays.clear();
+            // What must be looked at before going on is still due if the work goes on.
+            while !matches!(model.overlays.last(), Some(Overlay::TakeUp { .. }) | None) {
+                model.leave_top();
+            }
             halt(model)
         }
-        (Overlay::TakeUp { .. }, Move::Back) => refuse(model, "look at it first, then press s"),
+        (Overlay::TakeUp { .. }, Move::Back) => refuse(model, "look at it first, then press r"),
+        (Overlay::TakeUp { .. }, Move::Who) => {
+            model.overlays.clear();
+            model.screen = Screen::Who { cursor: 0 };
+            Vec::new()
+        }
+        (Overlay::Note(_), Move::Back) => {
+            if model.leave_top() {
+                let said = "What you wrote is kept: the note shows it again.".to_owned();
+                model.status = Some(Status::Good(said));
+            }
+            Vec::new()
+        }
         (_, Move::Back) => {
-            model.overlays.pop();
+            model.leave_top();
             Vec::new()
         }
         (
@@ -154,7 +170,7 @@ fn choose(model: &mut Model) -> Vec<Effect> {
         Choosing::Halted => {
             model.overlays.clear();
             let lines = model.shown.exceptions.clone();
-            model.screen = crate::tui::model::Screen::SignOff { lines, seen: 0 };
+            model.screen = Screen::SignOff { lines, seen: 0 };
             return Vec::new();
         }
         Choosing::Witness(address, people) => {
@@ -166,7 +182,7 @@ fn choose(model: &mut Model) -> Vec<Effect> {
         }
     };
     if let Some(what) = line {
-        model.overlays.push(Overlay::Line { what, field: Field::default() });
+        model.ask_line(what);
     }
     Vec::new()
 }
@@ -275,7 +291,7 @@ fn line(model: &mut Model) -> Vec<Effect> {
         (LineFor::Recheck, _) => return tighten::rechecked(model, &text),
         (LineFor::Decision(verdict), true) => {
             let what = LineFor::Correction(Box::new(Answer::Decided { verdict, reason: text }));
-            model.overlays.push(Overlay::Line { what, field: Field::default() });
+            model.ask_line(what);
             return Vec::new();
         }
         (LineFor::Decision(verdict), false) => Signing::Decide { address, verdict, reason: text },
@@ -323,6 +339,10 @@ fn note(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::Right => area.move_cursor(CursorMove::Forward),
         Move::Up => area.move_cursor(CursorMove::Up),
         Move::Down => area.move_cursor(CursorMove::Down),
+        Move::Clear => {
+            area.delete_line_by_head();
+            area.delete_line_by_end();
+        }
         Move::Home => area.move_cursor(CursorMove::Head),
         Move::End => area.move_cursor(CursorMove::End),
         Move::SaveNote => {

@@ -6,9 +6,8 @@ use crate::language::Thread;
 use crate::shown::question::Typed;
 use crate::shown::ring::{adapter_entry, adapter_text, loosened_entry, recheck_entry};
 use crate::shown::{Question, RingShown};
-use crate::tui::field::Field;
 use crate::tui::keymap::Move;
-use crate::tui::model::{Draft, LineFor, Model, Overlay};
+use crate::tui::model::{Draft, LineFor, Model};
 use crate::walk::Command;
 use crate::walk::command::WrenchEntry;
 use crate::walk::event::Tight;
@@ -36,7 +35,7 @@ pub(super) fn wrench(model: &mut Model, what: Move) -> Vec<Effect> {
 }
 
 fn ask(model: &mut Model, what: LineFor) -> Vec<Effect> {
-    model.overlays.push(Overlay::Line { what, field: Field::default() });
+    model.ask_line(what);
     Vec::new()
 }
 

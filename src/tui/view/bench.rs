@@ -7,10 +7,11 @@ use ratatui::widgets::Widget as _;
 use super::rows::{Row, cut, hanging, put, put_right, width, wrapped};
 use super::{LEAST, signs};
 use crate::ids::JobId;
+use crate::session::bench::Offer;
 use crate::session::history::OpenJobLine;
 use crate::shown::spoken_at;
 use crate::tui::bench::{Bench, Over, Page, Said};
-use crate::tui::keymap::Binding;
+use crate::tui::keymap::{Binding, bench_keys};
 use crate::tui::theme::Role;
 use crate::walk::event::Next;
 use crate::walk::open::Signs;
@@ -127,7 +128,7 @@ fn head(bench: &Bench<'_>, area: Rect, buf: &mut Buffer) {
 
 fn help(bench: &Bench<'_>, columns: usize) -> Vec<Row> {
     let mut rows = vec![Row::new(Role::Label, "Keys that work there")];
-    let mut below: Vec<Binding> = crate::tui::keymap::bench_keys(&bench.page, None);
+    let mut below: Vec<Binding> = bench_keys(&bench.page, bench.n_rows(), None);
     below.retain(|key| !key.says.is_empty());
     for key in below {
         let mark = format!("  {:<10}", key.label);
@@ -157,11 +158,11 @@ fn page(bench: &Bench<'_>, columns: usize) -> (Vec<Row>, usize) {
         }
         Page::Procedures { offers, cursor, .. } => {
             let lines = offers.iter();
-            list(
-                lines.map(|offer| format!("{}, revision {}", offer.title, offer.revision)),
-                *cursor,
-                columns,
-            )
+            let words = |offer: &Offer| {
+                let (title, id) = (&offer.title, &offer.procedure);
+                format!("{title}, revision {}  ({id})", offer.revision)
+            };
+            list(lines.map(words), *cursor, columns)
         }
     }
 }

@@ -38,7 +38,7 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     let way = model.way().unwrap_or_else(|| Way::of(question, correction));
     if way == Way::Safety {
         return Body {
-            rows: safety(question, columns),
+            rows: safety(model, question, columns),
             focus: None,
             scroll: Some(draft.scroll.unwrap_or(0)),
             left_out: false,
@@ -54,6 +54,8 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     }
     let task = format!("{:<7}  ", question.task());
     let label = |word: &str| format!("{word:<columns$}", columns = width(&task));
+    let whom = for_whom(model, question, &label("FOR"), columns).filter(|_| !correction);
+    rows.extend(whom.into_iter().flatten());
     // Mixing up positions is the classic slip, so where to stand comes before what to do.
     if let Some(at) = question.stands_at() {
         rows.extend(hanging((Role::Look, &label("AT")), (Role::Task, &at), columns));
@@ -96,6 +98,18 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     Body { rows, focus: Some(focus), scroll: draft.scroll, left_out: false }
 }
 
+/// For whom the step is and which key lets them go on, where it is not for whoever is at work.
+fn for_whom(model: &Model, question: &Question, label: &str, columns: usize) -> Option<Vec<Row>> {
+    let whom = question.for_whom.as_ref()?;
+    let who = if model.is_typing() { "ctrl-w" } else { "w" };
+    let pick = match question.ask {
+        Ask::Decide { .. } => "pick a line, then enter",
+        _ => "enter, and pick who signs",
+    };
+    let text = whom.words(&format!("{who} changes who is at work"), pick);
+    Some(hanging((Role::Look, label), (Role::Task, &text), columns))
+}
+
 /// The positions at which this step stands, a letter and a word each.
 fn positions(model: &Model, question: &Question, label: &str, columns: usize) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
@@ -127,8 +141,12 @@ fn signal(text: &Message) -> (Role, String) {
 }
 
 /// The safety text whole.
-fn safety(question: &Question, columns: usize) -> Vec<Row> {
+fn safety(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     let mut rows = Vec::new();
+    if let Some(whom) = for_whom(model, question, "FOR  ", columns) {
+        rows.extend(whom);
+        rows.push(Row::default());
+    }
     for text in &question.safety {
         let (role, word) = signal(text);
         rows.push(Row::new(role, word));
@@ -142,10 +160,8 @@ fn safety(question: &Question, columns: usize) -> Vec<Row> {
     }
     match &question.safety_unread {
         None => {
-            rows.push(Row::new(
-                Role::Plain,
-                "Read to its end? Press r. The step comes after that.",
-            ));
+            let text = "Read to its end? Press r. The step comes after that.";
+            rows.extend(wrapped(Role::Plain, text, columns, 0));
         }
         Some(why) => {
             rows.extend(wrapped(Role::Bad, &format!("You cannot go on: {why}."), columns, 0));

@@ -113,7 +113,7 @@ impl<'a> Hands<'a> {
                 self.screen.burst(PAGE_DOWN);
             }
             self.settle();
-            self.press("s");
+            self.press("r");
             let start = Instant::now();
             while self.bench.entries.len() == n_before {
                 assert!(start.elapsed() < PATIENCE, "not taken up:\n{}", self.screen.text());
@@ -168,7 +168,7 @@ impl<'a> Hands<'a> {
             Event::WrenchSet { address, pass, wrench, .. } => self.wrench(address, *pass, wrench),
             Event::FastenerTightened { tight, .. } => match &tight.reading {
                 Some(reading) => {
-                    self.press("f");
+                    self.press("m");
                     self.types(&reading.text);
                 }
                 None => self.press(if tight.so { "y" } else { "n" }),
