@@ -2,12 +2,12 @@
 
 use crate::language::Thread;
 use crate::session::Session;
-use crate::units::{Reading, Unit};
+use crate::units::{Reading, Side, Unit};
 use crate::walk::command::{AdapterEntry, WrenchEntry};
 use crate::walk::event::{Adapter, Direction, InstrumentSnapshot, Wrench};
 use crate::walk::flow::{Ask, InstanceIdx};
 use crate::walk::tighten::{Due, LoosenedNote, RecheckNote, TightenNote, Tightening};
-use crate::walk::wrench::{ANGLE, DIGITS, LENGTH, at_fastener};
+use crate::walk::wrench::{ANGLE, DIGITS, LENGTH, at_fastener, setting_for};
 
 /// A set of fasteners.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -135,6 +135,20 @@ impl RingShown {
         loosened.chain(rechecks).collect()
     }
 
+    /// That the torque at the fastener is not the one that the pass asks for, with the setting that
+    /// gives it; `None` where it is, or where it is not known.
+    pub fn out_of_pass(&self, entry: &WrenchEntry) -> Option<String> {
+        let pass = self.pass()?;
+        let wrench = wrench_of(entry)?;
+        let wanted = self.note.keep_to(pass);
+        if wanted.judge(&at_fastener(&wrench)?.torque) == Some(Side::Within) {
+            return None;
+        }
+        let set = setting_for(&self.note.aim_of(pass), wrench.adapter.as_ref())?;
+        let unit = self.unit();
+        Some(format!("the pass needs {}; set it to {}", wanted.render(), set.render(unit)))
+    }
+
     /// The wrench as typed; `adapter` as [`adapter_entry`] reads it.
     ///
     /// # Errors
@@ -170,26 +184,32 @@ pub fn adapter_text(adapter: &Adapter) -> String {
     [&adapter.length, &adapter.extension, &adapter.angle].map(|r| r.text.replace(' ', "")).join(" ")
 }
 
+/// The wrench with all figures of its adapter; `None` while one is missing.
+fn wrench_of(entry: &WrenchEntry) -> Option<Wrench> {
+    let adapter = match &entry.adapter {
+        None => None,
+        Some(AdapterEntry { length, extension, angle }) => Some(Adapter {
+            length: length.clone()?,
+            extension: extension.clone()?,
+            angle: angle.clone()?,
+        }),
+    };
+    Some(Wrench {
+        instrument: entry.instrument.clone(),
+        setting: entry.setting.clone(),
+        adapter,
+        thread: entry.thread,
+    })
+}
+
 /// What a wrench gives at the fastener, in words.
 pub fn wrench_words(entry: &WrenchEntry, unit: Unit) -> String {
     let setting = entry.setting.echo();
-    let Some(adapter) = &entry.adapter else {
+    if entry.adapter.is_none() {
         return format!("{setting} at the fastener");
-    };
-    let (Some(length), Some(extension), Some(angle)) =
-        (&adapter.length, &adapter.extension, &adapter.angle)
-    else {
+    }
+    let Some(wrench) = wrench_of(entry) else {
         return format!("{setting} on the wrench; the adapter's figures are not all there");
-    };
-    let wrench = Wrench {
-        instrument: entry.instrument.clone(),
-        setting: entry.setting.clone(),
-        adapter: Some(Adapter {
-            length: length.clone(),
-            extension: extension.clone(),
-            angle: angle.clone(),
-        }),
-        thread: entry.thread,
     };
     match at_fastener(&wrench) {
         None => format!("{setting} on the wrench; this adapter turns nothing"),

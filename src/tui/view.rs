@@ -95,6 +95,8 @@ fn parts(model: &Model, area: Rect) -> Option<Parts> {
 struct Body {
     rows: Vec<Row>,
     focus: Option<usize>,
+    /// The row above it that must be seen too, and before it.
+    from: Option<usize>,
     /// The first row that is seen, where somebody scrolled.
     scroll: Option<usize>,
     /// True where rows are left out that scrolling brings back.
@@ -125,6 +127,7 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
         rows.push(Row::new(Role::Task, "Your answer is kept. Press r to save it again."));
         rows.push(Row::default());
         body.focus = Some(0);
+        body.from = None;
         body.scroll = None;
         rows.append(&mut body.rows);
         body.rows = rows;
@@ -137,7 +140,10 @@ fn fit_of(body: &Body, height: usize) -> Fit {
     let max = n_rows.saturating_sub(height);
     let offset = match (body.scroll, body.focus) {
         (Some(scroll), _) => scroll.min(max),
-        (None, Some(focus)) => (focus + 2).saturating_sub(height).min(max),
+        (None, Some(focus)) => {
+            let offset = (focus + 2).saturating_sub(height).min(max);
+            body.from.map_or(offset, |from| offset.min(from))
+        }
         (None, None) => 0,
     };
     Fit { n_rows, height, offset }
@@ -265,8 +271,8 @@ fn place(model: &Model, out_of_sight: bool) -> (String, String) {
             // What to do stays at the top of the eye.
             let is_read = !matches!(model.way(), Some(Way::Safety | Way::Halted));
             if let Some(question) = question.filter(|_| out_of_sight && is_read) {
-                let text = question.ask.text();
-                return (format!("{}  {text}", question.task()), progress);
+                let at = question.stands_at().map_or_else(String::new, |at| format!("{at}: "));
+                return (format!("{}  {at}{}", question.task(), question.ask.text()), progress);
             }
             let place = question.map(crate::shown::Question::breadcrumb).unwrap_or_default();
             if place.is_empty() { model.shown.title.clone() } else { place }
@@ -373,9 +379,9 @@ fn foot_of(
     columns: usize,
     is_tight: bool,
 ) -> (bool, Vec<Option<&'static str>>) {
-    let wide = |key: &keymap::Binding, says: &str| match is_tight {
-        true => width(&tight(&key.label)) + width(says) + 3,
-        false => width(&key.label) + width(says) + 5,
+    let wide = |key: &keymap::Binding, says: &str| {
+        let label = if is_tight { width(&tight(&key.label)) } else { width(&key.label) + 2 };
+        label + width(says) + 3
     };
     let mut by_need: Vec<usize> = (0..keys.len()).collect();
     by_need.sort_by_key(|at| keys.get(*at).map_or(u8::MAX, |key| key.need()));

@@ -228,3 +228,98 @@ fn what_was_said_of_the_last_move_goes_with_the_next_key_whatever_that_key_does(
     assert!(!hand.screen().contains("Saved."), "{}", hand.screen());
     assert_eq!((hand.entries().len(), hand.asked()), (n_entries, address));
 }
+
+/// The rows of the middle, in one line each.
+fn middle(hand: &Hand<'_>, columns: u16, rows: u16) -> String {
+    let text = screen(hand.model(), columns, rows);
+    text.lines().skip(3).take(usize::from(rows) - 5).collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn the_smallest_window_shows_what_is_picked_with_what_it_comes_to() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.job(), Released::default());
+    let mut hand = at_the_reading(&mut session, &mut released);
+    hand.text("45.0");
+    hand.keys("enter");
+    assert_eq!(hand.asked(), "valves[cylinder=2]/spring");
+    for (digit, picked, comes_to) in
+        [("1", "1 (*) Coils even", "-> good"), ("2", "2 (*) The spring leans", "-> replace the")]
+    {
+        hand.keys(digit);
+        let text = middle(&hand, 40, 12);
+        assert!(text.contains(picked) && text.contains(comes_to), "{text}");
+    }
+    insta::assert_snapshot!("40x12_picked", screen(hand.model(), 40, 12));
+    for key in ["1-3 pick", "enter record", "s STOP", "? keys"] {
+        assert!(foot(&hand, 40, 12).contains(key), "`{key}`: {}", foot(&hand, 40, 12));
+    }
+}
+
+#[test]
+fn the_smallest_window_shows_what_is_measured_with_what_against_what() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.job(), Released::default());
+    let mut hand = at_the_reading(&mut session, &mut released);
+    let text = screen(hand.model(), 40, 12);
+    for what in ["cylinder 1", "MEASURE", "free length", "C-03", " > ", "limit: 44.6 mm to 45.4 mm"]
+    {
+        assert!(text.contains(what), "`{what}`: {text}");
+    }
+    assert!(text.contains("more"), "{text}");
+    for key in ["enter record", "tab tool", "^s STOP", "^k keys"] {
+        assert!(text.lines().nth(11).unwrap().contains(key), "`{key}`: {text}");
+    }
+    insta::assert_snapshot!("40x12_figure", text);
+    // Out of its limit, the question about the figure has the figure in it.
+    hand.text("44.1");
+    hand.keys("enter");
+    let text = middle(&hand, 40, 12);
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("OUT OF ITS LIMIT: 44.1 mm. Is the figure right?"), "{text}");
+    insta::assert_snapshot!("40x12_out_of_limit", screen(hand.model(), 40, 12));
+    for key in ["tab tool", "^x cannot", "^s STOP", "^k keys"] {
+        assert!(foot(&hand, 60, 16).contains(key), "`{key}`: {}", foot(&hand, 60, 16));
+    }
+}
+
+#[test]
+fn the_smallest_window_shows_the_pass_and_its_torque_and_a_setting_that_is_out_says_so_at_once() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.closing(), Released::default());
+    let hand = crate::assembly::at_the_nuts_of(&mut session, &mut released);
+    for (columns, rows) in [(40, 12), (60, 16)] {
+        let text = middle(&hand, columns, rows).split_whitespace().collect::<Vec<_>>().join(" ");
+        for what in ["pass 1 of 2", "torque, 10 N·m", "NEXT fastener 1"] {
+            assert!(text.contains(what), "`{what}`: {text}");
+        }
+    }
+    drop(hand);
+    let (mut session, mut released) = (bench.closing(), Released::default());
+    let mut hand = at_the_wrench(&mut session, &mut released);
+    let text = screen(hand.model(), 40, 12);
+    for what in ["pass 1 of 2", "10 N·m", "here ctrl-y", " > ", "9 N·m to 11 N·m"] {
+        assert!(text.contains(what), "`{what}`: {text}");
+    }
+    for key in ["enter set", "^y thread", "^s STOP", "^k keys"] {
+        assert!(text.lines().nth(11).unwrap().contains(key), "`{key}`: {text}");
+    }
+    insta::assert_snapshot!("40x12_wrench", text);
+    hand.keys("ctrl-y");
+    hand.text("14");
+    let out = "OUT: the pass needs 9 N·m to 11 N·m; set it to 10 N·m";
+    assert!(hand.screen().contains(out), "{}", hand.screen());
+    hand.keys("ctrl-u");
+    hand.text("10");
+    assert!(!hand.screen().contains("OUT:"), "{}", hand.screen());
+}
+
+/// Before the wrench is set.
+fn at_the_wrench<'a>(session: &'a mut Session, released: &'a mut Released) -> Hand<'a> {
+    let mut hand = begun(session, released);
+    hand.keys("1 enter y y y");
+    hand.text("K-88");
+    hand.keys("enter");
+    assert_eq!(hand.asked(), "nuts", "{}", hand.screen());
+    hand
+}

@@ -16,30 +16,7 @@ use crate::walk::{Answer, Command};
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
     let Some(top) = model.overlays.last_mut() else { return Vec::new() };
     match (top, what) {
-        (_, Move::Halt) => {
-            // What must be looked at before going on is still due if the work goes on.
-            while !matches!(model.overlays.last(), Some(Overlay::TakeUp { .. }) | None) {
-                model.leave_top();
-            }
-            halt(model)
-        }
-        (Overlay::TakeUp { .. }, Move::Back) => refuse(model, "look at it first, then press r"),
-        (Overlay::TakeUp { .. }, Move::Who) => {
-            model.overlays.clear();
-            model.screen = Screen::Who { cursor: 0 };
-            Vec::new()
-        }
-        (Overlay::Note(_), Move::Back) => {
-            if model.leave_top() {
-                let said = "What you wrote is kept: the note shows it again.".to_owned();
-                model.status = Some(Status::Good(said));
-            }
-            Vec::new()
-        }
-        (_, Move::Back) => {
-            model.leave_top();
-            Vec::new()
-        }
+        (_, Move::Halt | Move::Back | Move::Who) => leave(model, what),
         (
             Overlay::Help { .. } | Overlay::TakeUp { .. },
             Move::Up | Move::Down | Move::PageDown | Move::PageUp,
@@ -112,6 +89,34 @@ pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
         (Overlay::Note(_), what) => note(model, what),
         (_, _) => Vec::new(),
     }
+}
+
+/// Leaves what lies on top, for what is below it or for another move.
+fn leave(model: &mut Model, what: Move) -> Vec<Effect> {
+    match (model.overlays.last(), what) {
+        (_, Move::Halt) => {
+            // What must be looked at before going on is still due if the work goes on.
+            while !matches!(model.overlays.last(), Some(Overlay::TakeUp { .. }) | None) {
+                model.leave_top();
+            }
+            return halt(model);
+        }
+        (Some(Overlay::TakeUp { .. }), Move::Who) => {
+            model.overlays.clear();
+            model.screen = Screen::Who { cursor: 0 };
+        }
+        (Some(Overlay::TakeUp { .. }), _) => {
+            return refuse(model, "look at it first, then press r");
+        }
+        (Some(Overlay::Note(_)), _) => {
+            if model.leave_top() {
+                let said = "What you wrote is kept: the note shows it again.".to_owned();
+                model.status = Some(Status::Good(said));
+            }
+        }
+        _ => drop(model.leave_top()),
+    }
+    Vec::new()
 }
 
 fn move_cursor(cursor: &mut usize, n_rows: usize, what: Move) {

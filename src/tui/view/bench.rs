@@ -37,7 +37,10 @@ pub fn bench(bench: &Bench<'_>, area: Rect, buf: &mut Buffer) -> Option<Position
         (rows, *scroll)
     } else {
         let (rows, focus) = page(bench, room);
-        (rows, (focus + 1).saturating_sub(height))
+        let picked = rows.iter().position(|row| row.cursor.is_some());
+        let skip = (focus + 1).saturating_sub(height);
+        // What is picked is seen before what is said of it.
+        (rows, picked.map_or(skip, |picked| skip.min(picked)))
     };
     let skip = skip.min(rows.len().saturating_sub(height));
     let mut cursor = None;

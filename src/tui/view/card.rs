@@ -21,14 +21,33 @@ pub(super) fn body(model: &Model, columns: usize, height: usize) -> Body {
     if whole.rows.len() <= height || whole.scroll.is_some() {
         return whole;
     }
-    Body { left_out: true, ..built(model, columns, Detail::Least) }
+    let all = if height < SMALL_BELOW {
+        [Detail::Small, Detail::Bare].as_slice()
+    } else {
+        [Detail::Least].as_slice()
+    };
+    // The first that shows the whole of what it is answered by.
+    let fits = |body: &Body| body.focus.is_none_or(|focus| focus + 2 <= height);
+    let mut bodies = all.iter().map(|detail| built(model, columns, *detail));
+    let first = bodies.next().unwrap_or_default();
+    let body = if fits(&first) { first } else { bodies.next_back().unwrap_or(first) };
+    Body { left_out: true, ..body }
 }
 
+/// In so few rows a step shows what it is answered by and nothing drawn.
+const SMALL_BELOW: usize = 10;
+
 /// How much of a step is shown.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Detail {
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Detail {
+    /// Everything.
     All,
+    /// Without reasons, tools and empty rows.
     Least,
+    /// Without what is drawn as well.
+    Small,
+    /// Without what good looks like as well: the task, the answer and what it is held against.
+    Bare,
 }
 
 fn built(model: &Model, columns: usize, detail: Detail) -> Body {
@@ -39,9 +58,8 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     if way == Way::Safety {
         return Body {
             rows: safety(model, question, columns),
-            focus: None,
             scroll: Some(draft.scroll.unwrap_or(0)),
-            left_out: false,
+            ..Body::default()
         };
     }
     let mut rows = Vec::new();
@@ -55,7 +73,8 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     let task = format!("{:<7}  ", question.task());
     let label = |word: &str| format!("{word:<columns$}", columns = width(&task));
     let whom = for_whom(model, question, &label("FOR"), columns).filter(|_| !correction);
-    rows.extend(whom.into_iter().flatten());
+    let (whom_first, whom_last) = if detail >= Detail::Small { (None, whom) } else { (whom, None) };
+    rows.extend(whom_first.into_iter().flatten());
     // Mixing up positions is the classic slip, so where to stand comes before what to do.
     if let Some(at) = question.stands_at() {
         rows.extend(hanging((Role::Look, &label("AT")), (Role::Task, &at), columns));
@@ -79,7 +98,7 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     if let Some(late) = &question.late {
         rows.extend(hanging((Role::Look, &label("LATE:")), (Role::Plain, late), columns));
     }
-    if let Some(expect) = &question.expect {
+    if let Some(expect) = question.expect.as_ref().filter(|_| detail != Detail::Bare) {
         rows.extend(hanging((Role::Good, &label("GOOD:")), (Role::Plain, expect), columns));
     }
     if all && !question.uses.is_empty() {
@@ -89,13 +108,16 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     if all {
         rows.push(Row::default());
     }
-    let focus;
-    (rows, focus) = answer(model, (question, draft, way), rows, columns);
+    let for_other = whom_last.is_some().then_some(rows.len());
+    rows.extend(whom_last.into_iter().flatten());
+    let put = Put { question, draft, way, detail };
+    let Answering { mut rows, from, focus } = answer(model, put, rows, columns);
+    let from = for_other.or(from);
     if let Some(why) = question.why.as_ref().filter(|_| all) {
         rows.push(Row::default());
         rows.extend(hanging((Role::Quiet, "Why: "), (Role::Quiet, why), columns));
     }
-    Body { rows, focus: Some(focus), scroll: draft.scroll, left_out: false }
+    Body { rows, focus: Some(focus), from, scroll: draft.scroll, left_out: false }
 }
 
 /// For whom the step is and which key lets them go on, where it is not for whoever is at work.
@@ -181,15 +203,32 @@ fn reminder(text: &Message, columns: usize) -> Vec<Row> {
     rows
 }
 
-type Put<'a> = (&'a Question, &'a Draft, Way);
+/// The step that is answered, and how much of it is shown.
+#[derive(Clone, Copy)]
+pub(super) struct Put<'a> {
+    pub(super) question: &'a Question,
+    pub(super) draft: &'a Draft,
+    pub(super) way: Way,
+    pub(super) detail: Detail,
+}
 
-/// The rows of the answer, behind those of the step, and the one that must be seen.
-fn answer(
-    model: &Model,
-    (question, draft, way): Put<'_>,
-    mut rows: Vec<Row>,
-    columns: usize,
-) -> (Vec<Row>, usize) {
+/// The rows so far with those of the answer, the first that must be seen where there is room, and the
+/// last that must be.
+pub(super) struct Answering {
+    pub(super) rows: Vec<Row>,
+    pub(super) from: Option<usize>,
+    pub(super) focus: usize,
+}
+
+impl From<(Vec<Row>, usize)> for Answering {
+    fn from((rows, focus): (Vec<Row>, usize)) -> Self {
+        Self { rows, from: None, focus }
+    }
+}
+
+/// The rows of the answer, behind those of the step.
+fn answer(model: &Model, put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> Answering {
+    let Put { question, draft, way, .. } = put;
     if let (Some(before), true) = (&question.answered, way != Way::Confirm)
         && question.parked.is_none()
         && matches!(model.screen, crate::tui::model::Screen::Correct(_))
@@ -200,9 +239,9 @@ fn answer(
         Way::Safety => {}
         Way::Confirm => rows.extend(parked(model, question, columns)),
         Way::Items => return items(question, draft, rows, columns),
-        Way::Layers => return super::stack::rows(model, (question, draft), rows, columns),
+        Way::Layers => return super::stack::rows(model, (question, draft), rows, columns).into(),
         Way::Wrench | Way::Fastener | Way::Tightened => {
-            return super::ring::rows(model, (question, draft, way), rows, columns);
+            return super::ring::rows(model, put, rows, columns).into();
         }
         Way::Done if question.worked.is_some() => {
             rows.extend(working(question, columns));
@@ -214,12 +253,12 @@ fn answer(
             rows.push(Row::new(Role::Plain, "Read the working. Press enter to go on."));
         }
         Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
-        Way::One | Way::Several => return list((question, draft, way), rows, columns),
-        Way::Figure => return figure(model, question, draft, rows, columns),
+        Way::One | Way::Several => return list(put, rows, columns),
+        Way::Figure => return figure(model, put, rows, columns),
         Way::Text => {
             rows.push(typed(&draft.field, "", columns));
             let focus = rows.len();
-            return (rows, focus);
+            return (rows, focus).into();
         }
         Way::File => {
             rows.push(Row::new(Role::Plain, "The path of the photo or file:"));
@@ -228,19 +267,9 @@ fn answer(
             for file in model.shown.files_of(&question.address) {
                 rows.extend(super::over::attached(model, &file, columns));
             }
-            return (rows, focus);
+            return (rows, focus).into();
         }
-        Way::Halted => {
-            if let Some((reason, safe_state)) = &model.shown.halted {
-                rows.extend(hanging((Role::Bad, "STOPPED      "), (Role::Task, reason), columns));
-                rows.extend(hanging(
-                    (Role::Bad, "LEAVE IT SO  "),
-                    (Role::Task, safe_state),
-                    columns,
-                ));
-            }
-            rows.push(Row::new(Role::Plain, "A mechanic lets it go on. Press enter."));
-        }
+        Way::Halted => rows.extend(halted(model, columns)),
         Way::Witness => {
             let role = question.witness.map_or("mechanic", crate::ids::Role::word);
             let text = format!("Tell a {role} first. They may come and watch.");
@@ -252,7 +281,18 @@ fn answer(
         Way::Stop => rows.extend(stop(question, columns)),
     }
     let focus = rows.len().saturating_sub(1);
-    (rows, focus)
+    (rows, focus).into()
+}
+
+/// Why the work is stopped, and how the machine is left.
+fn halted(model: &Model, columns: usize) -> Vec<Row> {
+    let mut rows = Vec::new();
+    if let Some((reason, safe_state)) = &model.shown.halted {
+        rows.extend(hanging((Role::Bad, "STOPPED      "), (Role::Task, reason), columns));
+        rows.extend(hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, safe_state), columns));
+    }
+    rows.push(Row::new(Role::Plain, "A mechanic lets it go on. Press enter."));
+    rows
 }
 
 /// The working of a calculation as on paper; each heading stands out.
@@ -289,16 +329,11 @@ pub(super) fn point_at(rows: &mut [Row], column: usize) {
     }
 }
 
-fn items(
-    question: &Question,
-    draft: &Draft,
-    mut rows: Vec<Row>,
-    columns: usize,
-) -> (Vec<Row>, usize) {
+fn items(question: &Question, draft: &Draft, mut rows: Vec<Row>, columns: usize) -> Answering {
     let given = if draft.items.is_empty() { &question.items_done } else { &draft.items };
     let correcting = question.items_done.len() == question.ask.items().map_or(0, <[String]>::len);
     let given = if correcting { &draft.items } else { given };
-    let mut focus = rows.len();
+    let (mut from, mut focus) = (None, rows.len());
     for (n, item) in question.ask.items().unwrap_or_default().iter().enumerate() {
         let (mark, role) = match given.get(n) {
             Some(true) => ("[y] so      ", Role::Good),
@@ -310,20 +345,24 @@ fn items(
         let mut item = hanging((role, mark), (text, item), columns);
         if n == given.len() {
             point_at(&mut item, 1);
+            from = Some(rows.len());
         }
         rows.extend(item);
         if n <= given.len() {
             focus = rows.len();
         }
     }
-    (rows, focus)
+    Answering { rows, from, focus }
 }
 
-fn list((question, draft, way): Put<'_>, mut rows: Vec<Row>, columns: usize) -> (Vec<Row>, usize) {
+fn list(put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> Answering {
+    let Put { question, draft, way, detail } = put;
     if let Some(about) = &question.about {
         rows.extend(hanging((Role::Quiet, "about: "), (Role::Plain, about), columns));
     }
-    let mut focus = rows.len();
+    let (mut from, mut focus) = (None, rows.len());
+    // Where not all is seen at once, what it comes to stands with what is picked.
+    let close = detail >= Detail::Small;
     for (n, text) in options(question).iter().enumerate() {
         let picked = draft.picked.contains(&n);
         let mark = match (picked, way) {
@@ -334,27 +373,39 @@ fn list((question, draft, way): Put<'_>, mut rows: Vec<Row>, columns: usize) -> 
         };
         let role = if picked { Role::Picked } else { Role::Plain };
         let mut option = hanging((Role::Task, &mark), (role, text), columns);
-        if draft.picked.last() == Some(&n) {
+        let is_last = draft.picked.last() == Some(&n);
+        if is_last {
             point_at(&mut option, 3);
+            from = Some(rows.len());
         }
         rows.extend(option);
+        if is_last && close {
+            rows.extend(picked_so(question, draft, columns));
+        }
         if picked || draft.picked.is_empty() && n == 0 {
             focus = rows.len();
         }
     }
-    let Ask::Look { findings, .. } = &question.ask else { return (rows, focus) };
+    let Ask::Look { findings, .. } = &question.ask else { return Answering { rows, from, focus } };
     rows.extend(super::grid::scale(&question.seen_before, findings, columns));
-    if draft.picked.is_empty() {
-        return (rows, focus);
+    if !draft.picked.is_empty() && !close {
+        rows.extend(picked_so(question, draft, columns));
+        focus = rows.len().saturating_sub(1);
     }
+    Answering { rows, from, focus }
+}
+
+/// The likely cause of what is picked, and what it comes to.
+fn picked_so(question: &Question, draft: &Draft, columns: usize) -> Vec<Row> {
+    let Ask::Look { findings, .. } = &question.ask else { return Vec::new() };
     let found: Vec<_> = draft.picked.iter().filter_map(|i| findings.get(*i)).collect();
+    let mut rows = Vec::new();
     for cause in found.iter().filter_map(|f| f.likely_cause.as_ref()) {
         rows.extend(hanging((Role::Quiet, "  likely cause: "), (Role::Quiet, cause), columns));
     }
     let answer = Answer::Found(found.iter().map(|f| f.id.clone()).collect());
     rows.extend(comes_to(question, &answer, columns));
-    let focus = rows.len().saturating_sub(1);
-    (rows, focus)
+    rows
 }
 
 /// What an answer comes to, in words before colour.
@@ -386,19 +437,14 @@ pub(super) fn typed(field: &Field, unit: &str, columns: usize) -> Row {
     }
 }
 
-fn figure(
-    model: &Model,
-    question: &Question,
-    draft: &Draft,
-    mut rows: Vec<Row>,
-    columns: usize,
-) -> (Vec<Row>, usize) {
-    let Some(unit) = question.field() else { return (rows, 0) };
+fn figure(model: &Model, put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> Answering {
+    let Put { question, draft, detail, .. } = put;
+    let Some(unit) = question.field() else { return (rows, 0).into() };
     let instrument_in_hand = model.instrument(question);
     let in_hand = instrument_in_hand.as_deref();
     let known = question.typed(&draft.field.text(), in_hand);
     if question.instrument_kind().is_some() {
-        rows.extend(instrument(model, question, columns));
+        rows.extend(instrument(model, question, detail, columns));
     }
     let mut field = typed(&draft.field, unit.symbol(), columns);
     let reading = match &known {
@@ -412,20 +458,28 @@ fn figure(
             field.bits.push((Role::Quiet, format!("   {beside}")));
         }
     }
+    let from = Some(rows.len());
     rows.push(field);
-    if let Some((criterion, uncertainty)) = question.criterion(in_hand) {
+    if let Some((criterion, uncertainty)) = question.criterion(in_hand)
+        && detail < Detail::Small
+    {
         let room = columns.saturating_sub(6);
         rows.extend(bar::rows(criterion, uncertainty.as_ref(), reading, room));
     }
+    let mut focus = None;
     match &known {
         Typed::Nothing => {
+            let limit = question.limit_words().map(|limit| format!("limit: {limit}"));
             let mut notes = question.limit_notes();
             notes.splice(0..0, question.rule_words(in_hand).map(|rule| format!("rule: {rule}")));
-            if let Some(limit) = question.limit_words() {
-                notes.insert(0, format!("limit: {limit}"));
+            if detail >= Detail::Small {
+                // The limit itself is seen before anything else about it.
+                rows.extend(limit.iter().flat_map(|text| wrapped(Role::Plain, text, columns, 3)));
+                focus = Some(rows.len().saturating_sub(2));
+            } else {
+                notes.splice(0..0, limit);
             }
-            let text = notes.join("; ");
-            rows.extend(wrapped(Role::Plain, &text, columns, 3));
+            rows.extend(wrapped(Role::Plain, &notes.join("; "), columns, 3));
         }
         Typed::Fault(fault) => {
             rows.extend(hanging((Role::Bad, "   NO FIGURE YET: "), (Role::Plain, fault), columns));
@@ -442,25 +496,31 @@ fn figure(
                 rows.extend(comes_to(question, &answer, columns));
             }
             if draft.warned {
-                let text = match said {
-                    Some(Decision::NotProven) => {
-                        "NEITHER IS PROVEN. Is the figure right? Enter records it."
-                    }
-                    _ => "OUT OF ITS LIMIT. Is the figure right? Enter records it.",
+                let word = match said {
+                    Some(Decision::NotProven) => "NEITHER IS PROVEN",
+                    _ => "OUT OF ITS LIMIT",
                 };
-                rows.extend(wrapped(Role::Bad, text, columns, 3));
+                let figure = reading.echo();
+                let text = format!("{word}: {figure}. Is the figure right? Enter records it.");
+                rows.extend(wrapped(Role::Bad, &text, columns, 3));
             }
         }
     }
-    let focus = rows.len();
-    (rows, focus)
+    let focus = focus.unwrap_or(rows.len());
+    Answering { rows, from, focus }
 }
 
-pub(super) fn instrument(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
+pub(super) fn instrument(
+    model: &Model,
+    question: &Question,
+    detail: Detail,
+    columns: usize,
+) -> Vec<Row> {
     let in_hand = model.instrument(question);
     let line = question.instrument(in_hand.as_deref());
     let (role, text) = match line {
         Some(line) if line.due_in_days.is_some() => (Role::Look, line.short()),
+        Some(line) if detail >= Detail::Small => (Role::Plain, line.id().to_owned()),
         Some(line) => (Role::Plain, line.short()),
         None if question.usable_instruments().is_empty() => {
             (Role::Bad, "none that may be used today".to_owned())

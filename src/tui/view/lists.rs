@@ -159,13 +159,16 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
     }
     let title = format!("Look at before signing: {} of {} looked at", seen, lines.len());
     rows.push(Row::new(Role::Label, title));
-    let mut focus = rows.len();
+    let (mut from, mut focus) = (None, rows.len());
     for (n, line) in lines.iter().enumerate() {
         let (mark, role, text) = match n.cmp(&seen) {
             std::cmp::Ordering::Less => ("[x] ", Role::Good, Role::Plain),
             std::cmp::Ordering::Equal => (" >  ", Role::Picked, Role::Task),
             std::cmp::Ordering::Greater => ("[ ] ", Role::Quiet, Role::Quiet),
         };
+        if n == seen {
+            from = Some(rows.len());
+        }
         rows.extend(hanging((role, mark), (text, line), columns));
         if n <= seen {
             focus = rows.len();
@@ -177,7 +180,7 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
         rows.extend(wrapped(Role::Task, &text, columns, 0));
         focus = rows.len();
     }
-    Body { rows, focus: Some(focus), scroll: None, ..Body::default() }
+    Body { rows, focus: Some(focus), from, scroll: None, ..Body::default() }
 }
 
 pub(super) fn done(lines: &[String], columns: usize) -> Body {

@@ -2,11 +2,11 @@
 //!
 //! Plain characters throughout, and a mark before a colour: `x` done, `>` next, `!` not so.
 
-use super::card::{instrument, typed};
+use super::card::{Detail, Put, instrument, typed};
 use super::rows::{Row, hanging, width, wrapped};
+use crate::shown::RingShown;
 use crate::shown::ring::{FastenerState, wrench_words};
-use crate::shown::{Question, RingShown};
-use crate::tui::model::{Draft, Model, Way};
+use crate::tui::model::{Model, Way};
 use crate::tui::theme::Role;
 use crate::tui::update::{adapter_of, thread, wrench_entry};
 use crate::walk::tighten::Due;
@@ -171,24 +171,38 @@ fn line(ring: &RingShown, columns: usize) -> Vec<Row> {
 
 pub(super) fn rows(
     model: &Model,
-    (question, draft, way): (&Question, &Draft, Way),
+    put: Put<'_>,
     mut rows: Vec<Row>,
     columns: usize,
 ) -> (Vec<Row>, usize) {
+    let Put { question, way, detail, .. } = put;
     let Some(ring) = &question.ring else { return (rows, 0) };
     let pass = ring.pass().map_or_else(|| "all passes done".to_owned(), |p| ring.pass_words(p));
-    let head = format!("{}; {pass}", ring.count_words());
-    rows.extend(hanging((Role::Look, "PASS   "), (Role::Task, &head), columns));
+    let head = match detail {
+        Detail::Small | Detail::Bare => pass,
+        Detail::All | Detail::Least => format!("{}; {pass}", ring.count_words()),
+    };
+    let pass = hanging((Role::Look, "PASS   "), (Role::Task, &head), columns);
     if way == Way::Wrench {
-        return wrench(model, (question, draft, ring), rows, columns);
+        rows.extend(pass);
+        return wrench(model, put, rows, columns);
     }
-    if columns >= CIRCLE_FROM && ring.note.order.len() <= CIRCLE_MAX {
+    // What is due stands together where the top may be out of sight.
+    let first = detail == Detail::All;
+    rows.extend(pass.iter().filter(|_| first).cloned());
+    if detail < Detail::Small && columns >= CIRCLE_FROM && ring.note.order.len() <= CIRCLE_MAX {
         rows.extend(circle(ring, columns));
     } else {
-        rows.extend(passes_above(ring, columns));
+        if detail < Detail::Small {
+            rows.extend(passes_above(ring, columns));
+        }
         rows.extend(line(ring, columns));
     }
-    rows.push(Row::new(Role::Quiet, "   x done  > next  . to do  ! not so"));
+    if first {
+        rows.push(Row::new(Role::Quiet, "   x done  > next  . to do  ! not so"));
+    } else {
+        rows.extend(pass);
+    }
     if let Due::Fastener { fastener, .. } = ring.due {
         let set = ring.wrench().map_or_else(String::new, |w| w.setting.echo());
         let text = format!("fastener {fastener}, with the wrench at {set}");
@@ -198,7 +212,7 @@ pub(super) fn rows(
         rows.extend(wrapped(Role::Look, &line, columns, 3));
     }
     if way == Way::Tightened {
-        rows.extend(instrument(model, question, columns));
+        rows.extend(instrument(model, question, detail, columns));
         let text =
             "Was one loosened, press l. To check one again, press e: what it was set to stays.";
         rows.extend(wrapped(Role::Plain, text, columns, 0));
@@ -207,24 +221,29 @@ pub(super) fn rows(
     (rows, focus)
 }
 
-fn wrench(
-    model: &Model,
-    (question, draft, ring): (&Question, &Draft, &RingShown),
-    mut rows: Vec<Row>,
-    columns: usize,
-) -> (Vec<Row>, usize) {
-    rows.extend(instrument(model, question, columns));
+fn wrench(model: &Model, put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> (Vec<Row>, usize) {
+    let Put { question, draft, detail, .. } = put;
+    let Some(ring) = &question.ring else { return (rows, 0) };
+    let small = detail >= Detail::Small;
+    rows.extend(instrument(model, question, detail, columns));
+    let needed = ring.thread_words();
     let (role, said) = match thread(question, draft) {
         Some(thread) if thread == ring.note.condition => (Role::Plain, thread.word().to_owned()),
         Some(thread) => (Role::Bad, format!("{}; the torque is not for it", thread.word())),
+        None if small => (Role::Look, "ctrl-y".to_owned()),
         None => (Role::Look, "press ctrl-y and say whether it is dry or oiled".to_owned()),
     };
-    let needed = format!("   thread: for {}; here ", ring.thread_words());
+    let label = if small { "" } else { "for " };
+    let needed = format!("   thread: {label}{needed}; here ");
     rows.extend(hanging((Role::Quiet, &needed), (role, &said), columns));
-    let adapter =
-        adapter_of(question, draft).unwrap_or_else(|| "none; ctrl-a where there is one".to_owned());
-    rows.extend(hanging((Role::Quiet, "   adapter: "), (Role::Plain, &adapter), columns));
-    rows.push(Row::new(Role::Plain, "   The wrench is set to:"));
+    let adapter = adapter_of(question, draft);
+    if adapter.is_some() || !small {
+        let text = adapter.unwrap_or_else(|| "none; ctrl-a where there is one".to_owned());
+        rows.extend(hanging((Role::Quiet, "   adapter: "), (Role::Plain, &text), columns));
+    }
+    if !small {
+        rows.push(Row::new(Role::Plain, "   The wrench is set to:"));
+    }
     rows.push(typed(&draft.field, ring.unit().symbol(), columns));
     if let Some(pass) = ring.pass() {
         let limit = ring.note.keep_to(pass).render();
@@ -235,19 +254,22 @@ fn wrench(
         Ok(entry) => {
             let words = wrench_words(&entry, ring.unit());
             rows.extend(hanging((Role::Plain, "  -> "), (Role::Task, &words), columns));
+            if let Some(out) = ring.out_of_pass(&entry) {
+                rows.extend(hanging((Role::Bad, "  OUT: "), (Role::Plain, &out), columns));
+            }
         }
         Err(why) if !draft.field.is_empty() => {
             rows.extend(hanging((Role::Look, "  NOT YET: "), (Role::Plain, &why), columns));
         }
         Err(_) => {}
     }
-    if let Some(basis) = &ring.note.basis {
+    if let Some(basis) = ring.note.basis.as_ref().filter(|_| !small) {
         rows.extend(wrapped(Role::Quiet, basis, columns, 3));
     }
     for line in ring.history() {
         rows.extend(wrapped(Role::Look, &line, columns, 3));
     }
-    let focus = rows.len();
+    let focus = if small { rows.len().saturating_sub(2) } else { rows.len() };
     (rows, focus)
 }
 

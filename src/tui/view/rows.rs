@@ -7,6 +7,7 @@ use ratatui::layout::Rect;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use crate::tui::theme::Role;
+use crate::units::Unit;
 use crate::visible::visible;
 
 /// One row, in pieces by role.
@@ -71,12 +72,13 @@ pub(super) fn hanging(first: (Role, &str), rest: (Role, &str), columns: usize) -
     rows
 }
 
-/// `text` broken at spaces into lines of at most `room` columns; longer words are broken too.
+/// `text` broken at spaces into lines of at most `room` columns, a figure and its unit together; longer
+/// words are broken too, behind a stroke where they have one.
 fn lines(text: &str, room: usize) -> Vec<String> {
     let text = visible(text);
     let mut lines = Vec::new();
     let mut line = String::new();
-    for word in text.split(' ') {
+    for word in words(&text, room) {
         let joined = line.width() + usize::from(!line.is_empty()) + word.width();
         if !line.is_empty() && joined > room {
             lines.push(std::mem::take(&mut line));
@@ -84,15 +86,45 @@ fn lines(text: &str, room: usize) -> Vec<String> {
         if !line.is_empty() {
             line.push(' ');
         }
-        for c in word.chars() {
-            if line.width() + c.width().unwrap_or(0) > room && !line.is_empty() {
+        if word.width() <= room {
+            line.push_str(&word);
+            continue;
+        }
+        for piece in word.split_inclusive('/') {
+            if !line.is_empty() && line.width() + piece.width() > room {
                 lines.push(std::mem::take(&mut line));
             }
-            line.push(c);
+            for c in piece.chars() {
+                if line.width() + c.width().unwrap_or(0) > room && !line.is_empty() {
+                    lines.push(std::mem::take(&mut line));
+                }
+                line.push(c);
+            }
         }
     }
     lines.push(line);
     lines
+}
+
+fn is_unit(word: &str) -> bool {
+    let unit = word.trim_end_matches([',', '.', ';', ':', ')']);
+    !unit.is_empty() && Unit::ALL.iter().any(|known| known.symbol() == unit)
+}
+
+/// The pieces between which a line may end.
+fn words(text: &str, room: usize) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        let figure = |last: &String| last.ends_with(|c: char| c.is_ascii_digit());
+        match words.last_mut().filter(|last| figure(last) && is_unit(word)) {
+            Some(last) if last.width() + 1 + word.width() <= room => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 /// Puts the pieces of a row on the first line of `area`.
@@ -139,6 +171,11 @@ mod tests {
         assert_eq!(lines("", 4), [""]);
         assert_eq!(lines("軸受 の", 4), ["軸受", "の"]);
         assert_eq!(lines("軸", 1), ["軸"]);
+        assert_eq!(lines("set to 4 N·m, dry", 9), ["set to", "4 N·m,", "dry"]);
+        assert_eq!(
+            lines("at faces/disc_thickness/decision", 12),
+            ["at", "faces/", "disc_thickne", "ss/decision"]
+        );
     }
 
     #[test]
