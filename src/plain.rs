@@ -146,8 +146,11 @@ impl Walker<'_> {
         loop {
             let shown = Shown::at(self.session, self.chosen.as_ref());
             if let Some(lines) = &shown.take_up {
-                self.repeat(|walker| walker.take_up(lines))?;
-                continue;
+                // Asked anew each time: who is at work, and so what is due, may have changed.
+                match self.take_up(lines) {
+                    Ok(()) | Err(Halt::Again) => continue,
+                    Err(halt) => return Err(halt),
+                }
             }
             if let Some((reason, safe_state)) = &shown.halted {
                 match self.halted(&shown, reason, safe_state) {
@@ -392,6 +395,7 @@ impl Walker<'_> {
             ("sign", "") => self.sign_own_work()?,
             ("note", text) => self.note(text)?,
             ("file", path) => self.file(path)?,
+            ("files", "") => self.attached()?,
             ("go", address) => self.go(address)?,
             ("stop-work", reason) => self.stop_work(reason)?,
             ("pause", reason) => self.pause(reason)?,
@@ -430,6 +434,12 @@ impl Walker<'_> {
             }
             other => self.not_understood(other),
         }
+    }
+
+    /// Asks for a reason in the person's own words. Without one nothing else is asked.
+    fn reason(&mut self, text: &str) -> Result<String, Halt> {
+        let reason = self.prompt(Prompt::FreeText, text)?;
+        if reason.is_empty() { self.not_understood("") } else { Ok(reason) }
     }
 
     fn not_understood<T>(&mut self, typed: &str) -> Result<T, Halt> {

@@ -198,7 +198,7 @@ impl Walker<'_> {
     }
 
     fn could_not(&mut self, question: &Question) -> Result<Answer, Halt> {
-        let reason = self.prompt(Prompt::FreeText, "Why could it not be measured")?;
+        let reason = self.reason("Why could it not be measured")?;
         let answer = Answer::CouldNotMeasure { reason: reason.clone() };
         let comes_to = question.consequence(&answer).map_or_else(String::new, |c| c.words);
         self.echoed(&format!(
@@ -301,7 +301,7 @@ impl Walker<'_> {
             return self.correct_decision(&question);
         }
         let answer = self.answer(&question)?;
-        let reason = self.prompt(Prompt::FreeText, "Why is the answer corrected")?;
+        let reason = self.reason("Why is the answer corrected")?;
         let words = question.consequence(&answer).map(|c| c.words);
         self.submit(Command::Correct { address, answer, reason, signed: None })?;
         match words {

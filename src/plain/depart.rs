@@ -4,9 +4,9 @@ use std::path::Path;
 
 use super::{Halt, Prompt, Walker};
 use crate::ids::Role;
-use crate::shown::outline::OutlineRow;
-use crate::shown::{Question, Shown, decision_words};
-use crate::walk::disposition::{Disposition, Said};
+use crate::shown::outline::{OutlineRow, said_of};
+use crate::shown::{Question, Shown, decision_words, spoken_at};
+use crate::walk::disposition::Disposition;
 use crate::walk::{Address, Answer, Command};
 
 impl Walker<'_> {
@@ -39,7 +39,7 @@ impl Walker<'_> {
         };
         let path = self.prompt(Prompt::FreeText, text)?;
         if path == "nothing" && may_lack {
-            let reason = self.prompt(Prompt::FreeText, "Why is there none")?;
+            let reason = self.reason("Why is there none")?;
             self.echoed(&format!("Nothing is attached: {reason}"))?;
             return Ok(Answer::NotAttached { reason });
         }
@@ -74,6 +74,33 @@ impl Walker<'_> {
         Ok(())
     }
 
+    /// The photos and files of the job, each with its path.
+    pub(super) fn attached(&mut self) -> Result<(), Halt> {
+        let shown = Shown::of(self.session);
+        if shown.files.is_empty() {
+            self.talk.say("No photo or file lies with this job yet.")?;
+        }
+        for file in &shown.files {
+            let at = file.address.as_ref();
+            let at = at.map_or_else(|| "the job".to_owned(), ToString::to_string);
+            let by = shown.name_or_nobody(file.by.as_ref());
+            let when = spoken_at(file.at, shown.now);
+            let name = &file.evidence.name;
+            let path = self.session.folder().evidence().join(file.evidence.sha256.to_string());
+            self.talk.say(&format!("{name}, at {at}, by {by}, {when}: {}", path.display()))?;
+        }
+        Ok(())
+    }
+
+    /// What is signed about, in words: the step with its position, what was found, who.
+    pub(super) fn in_words(&mut self, said: &[(&'static str, String)]) -> Result<(), Halt> {
+        for (label, text) in said {
+            let label = super::sentence(label);
+            self.talk.say(&format!("{label}: {}.", text.trim_end_matches('.')))?;
+        }
+        Ok(())
+    }
+
     /// A mechanic lets the step that is asked be left out, or done otherwise.
     pub(super) fn deviate(&mut self, done: bool) -> Result<(), Halt> {
         let shown = Shown::at(self.session, self.chosen.as_ref());
@@ -86,7 +113,7 @@ impl Walker<'_> {
             return Ok(());
         }
         let text = if done { "What is done instead, and why" } else { "Why is it left out" };
-        let reason = self.prompt(Prompt::FreeText, text)?;
+        let reason = self.reason(text)?;
         let person = self.person("Which mechanic allows it", &shown.people_for(Role::Mechanic))?;
         let what = if done { "be done otherwise" } else { "be left out" };
         self.echoed(&format!("{} lets this step {what}: {reason}", shown.name(&person)))?;
@@ -116,7 +143,7 @@ impl Walker<'_> {
             )?;
             return Ok(());
         }
-        self.talk.say(&format!("So far: {}.", row.answer.as_deref().unwrap_or_default()))?;
+        self.in_words(&shown.step_in_words(&address))?;
         for (n, verdict) in row.substitutes.iter().enumerate() {
             self.talk.say(&format!("{}. {}", n + 1, decision_words(*verdict)))?;
         }
@@ -124,7 +151,7 @@ impl Walker<'_> {
         let picked =
             reply.parse::<usize>().ok().and_then(|n| row.substitutes.get(n.checked_sub(1)?));
         let Some(verdict) = picked.copied() else { return self.not_understood(&reply) };
-        let reason = self.prompt(Prompt::FreeText, "Why is it decided so")?;
+        let reason = self.reason("Why is it decided so")?;
         self.sign_concession(&shown, &address, (verdict, &reason))
     }
 
@@ -135,14 +162,14 @@ impl Walker<'_> {
             row.failed && row.address.as_ref().is_some_and(|at| at.to_string() == text)
         };
         let row = shown.outline.iter().find(named);
-        let Some((address, row)) = row.and_then(|row| Some((row.address.clone()?, row))) else {
+        let Some((address, _)) = row.and_then(|row| Some((row.address.clone()?, row))) else {
             self.talk.say(
                 "Write `dispose` and the address of a failed result of which nothing says what was \
                  done.",
             )?;
             return Ok(());
         };
-        self.talk.say(&format!("So far: {}.", row.answer.as_deref().unwrap_or_default()))?;
+        self.in_words(&shown.step_in_words(&address))?;
         for (n, disposition) in Disposition::ALL.iter().enumerate() {
             self.talk.say(&format!("{}. {}", n + 1, disposition.spoken()))?;
         }
@@ -151,7 +178,13 @@ impl Walker<'_> {
             reply.parse::<usize>().ok().and_then(|n| Disposition::ALL.get(n.checked_sub(1)?));
         let Some(disposition) = picked.copied() else { return self.not_understood(&reply) };
         let prompt = "What was done and why; `lot L-77: TEXT` where the new part has a lot";
-        let said = Said::parse(disposition, &self.prompt(Prompt::FreeText, prompt)?);
+        let said = match said_of(disposition, &self.prompt(Prompt::FreeText, prompt)?) {
+            Ok(said) => said,
+            Err(why) => {
+                self.talk.say(&format!("Not understood: {why}. Nothing was saved."))?;
+                return Err(Halt::Again);
+            }
+        };
         let person =
             self.person("Which mechanic signs for it", &shown.people_for(Role::Mechanic))?;
         let lot = said.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));

@@ -31,6 +31,12 @@ impl Walker<'_> {
         }
         if shown.unsigned.is_empty() {
             let failed = shown.outline.iter().any(|row| row.failed);
+            for row in shown.outline.iter().filter(|row| row.failed) {
+                if let Some(address) = &row.address {
+                    self.in_words(&shown.step_in_words(address))?;
+                    self.talk.say(&format!("Say what was done: `dispose {address}`"))?;
+                }
+            }
             let may = if failed {
                 "`dispose ADDRESS` = a mechanic says what was done; or `correct`, `outline`, `quit`"
             } else {
@@ -53,6 +59,7 @@ impl Walker<'_> {
         }
         for (n, line) in lines.iter().enumerate() {
             self.talk.say(&format!("{} of {}: {line}", n + 1, lines.len()))?;
+            self.in_words(&shown.line_in_words(line))?;
             let reply = self.prompt(Prompt::Short, "Type `seen` once you have looked at it")?;
             if reply != "seen" {
                 return self.not_understood(&reply);

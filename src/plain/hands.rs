@@ -30,7 +30,7 @@ impl Walker<'_> {
             for (n, note) in question.standing.iter().enumerate() {
                 self.talk.say(&format!("{}. {}", n + 1, note.see))?;
             }
-            let reply = self.prompt(Prompt::FreeText, "Why? A number, or your own words")?;
+            let reply = self.reason("Why? A number, or your own words")?;
             let picked =
                 reply.parse::<usize>().ok().and_then(|n| question.standing.get(n.checked_sub(1)?));
             standing = picked.map(|note| note.id.clone());
@@ -44,7 +44,7 @@ impl Walker<'_> {
     /// Pauses.
     pub(super) fn pause(&mut self, text: &str) -> Result<(), Halt> {
         let reason = if text.is_empty() {
-            self.prompt(Prompt::FreeText, "Why, or what the next person has to know")?
+            self.reason("Why, or what the next person has to know")?
         } else {
             text.to_owned()
         };
@@ -86,7 +86,7 @@ impl Walker<'_> {
         match reply.as_str() {
             "sign off" => self.finish(shown),
             "go on" => {
-                let reason = self.prompt(Prompt::FreeText, "Why may it go on")?;
+                let reason = self.reason("Why may it go on")?;
                 let people = shown.people_for(Role::Mechanic);
                 let person = self.person("Which mechanic lets it go on", &people)?;
                 let signer = self.signer(&person, "to let the work go on")?;

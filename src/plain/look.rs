@@ -6,7 +6,7 @@ use crate::shown::{Question, Shown, decision_words};
 use crate::walk::flow::Ask;
 
 /// What can be typed at any time.
-const HELP: [&str; 24] = [
+const HELP: [&str; 25] = [
     "At any time (with a colon in front where your own text is asked for, such as `:quit`):",
     "help             this list",
     "where            the step that is asked, in full, and how far the job is",
@@ -18,6 +18,7 @@ const HELP: [&str; 24] = [
     "pause            pause, with what the next person has to know",
     "seen TIME WHY    what you answer next was seen earlier: `seen 10:05 both hands in oil`",
     "file PATH        put a photo or file beside this step",
+    "files            the photos and files of this job, each with its path",
     "go ADDRESS       do another open step first, where the order is free",
     "left-out         a mechanic lets this step be left out, with a reason",
     "otherwise        a mechanic lets this step be done otherwise than written",

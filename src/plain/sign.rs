@@ -72,7 +72,7 @@ impl Walker<'_> {
         let Some(verdict) = index.and_then(|i| may.get(i)).copied() else {
             return self.not_understood(&reply);
         };
-        let reason = self.prompt(Prompt::FreeText, "The reason")?;
+        let reason = self.reason("The reason")?;
         let person = self.person("Who decides", &shown.people_for(question.by))?;
         self.echoed(&format!(
             "{} decides: {}, because {reason}",
@@ -96,7 +96,7 @@ impl Walker<'_> {
     /// Another decision in the place of an earlier one.
     pub(super) fn correct_decision(&mut self, question: &Question) -> Result<(), Halt> {
         let (verdict, why, person) = self.decision(question)?;
-        let reason = self.prompt(Prompt::FreeText, "Why is the decision corrected")?;
+        let reason = self.reason("Why is the decision corrected")?;
         let signer = self.signer(&person, "to sign the corrected decision")?;
         let address = question.address.clone();
         let meaning = Meaning::Decided { verdict, reason: why.clone() };
@@ -118,6 +118,9 @@ impl Walker<'_> {
     pub(super) fn hold(&mut self, shown: &Shown, question: &Question) -> Result<(), Halt> {
         self.performers(shown)?;
         self.talk.say("Nobody goes on before a mechanic has looked and lifts the hold.")?;
+        for found in shown.found_so_far() {
+            self.talk.say(&format!("Found: {}.", found.trim_end_matches('.')))?;
+        }
         let person = self.person("Who lifts the hold", &shown.people_for(question.by))?;
         self.echoed(&format!("{} lifts the hold", shown.name(&person)))?;
         let signer = self.signer(&person, "to lift the hold")?;

@@ -20,6 +20,9 @@ impl<'a> Talk<'a> {
 
     /// Writes one line.
     pub(super) fn say(&mut self, text: &str) -> io::Result<()> {
+        // A sentence that has its stop, put into one that has its own.
+        let doubled = text.ends_with("..") && !text.ends_with("...");
+        let text = if doubled { text.strip_suffix('.').unwrap_or(text) } else { text };
         writeln!(self.out, "{}", visible(text))
     }
 

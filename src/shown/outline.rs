@@ -6,11 +6,13 @@ use crate::ids::{Moment, PersonId};
 use crate::procedure::model::Verdict;
 use crate::session::Session;
 use crate::walk::decide::substitutes;
-use crate::walk::disposition;
+use crate::walk::disposition::{self, Disposition, Said};
 use crate::walk::exceptions::answer_text;
 use crate::walk::flow::InstanceIdx;
 use crate::walk::place::{Answers as _, Status};
 use crate::walk::{Address, Answer};
+
+use super::Shown;
 
 /// What stands in the place of a first reading while the second is not taken.
 pub(crate) const SEALED: &str = "taken; shown once the second person has measured";
@@ -79,6 +81,8 @@ pub struct OutlineRow {
     pub because: Option<String>,
     /// For done steps: the verdicts that a mechanic may put in the place of that of the rules.
     pub substitutes: Vec<Verdict>,
+    /// For done steps: what a mechanic signed about the result, in words.
+    pub signed: Vec<String>,
     /// True where a result failed and, with all steps done, nothing says what was done about it.
     pub failed: bool,
 }
@@ -127,6 +131,7 @@ pub fn rows(session: &Session, texts: &mut Texts) -> Vec<OutlineRow> {
                 by: None,
                 because: None,
                 substitutes: Vec::new(),
+                signed: Vec::new(),
                 failed: false,
             });
         }
@@ -177,10 +182,104 @@ pub fn rows(session: &Session, texts: &mut Texts) -> Vec<OutlineRow> {
             by: held.map(|held| (held.by.clone(), held.at)),
             because,
             substitutes: substitutes_at(session, index),
+            signed: signed_at(session, index),
             failed: failed.contains(&index),
         });
     }
     rows
+}
+
+/// What a mechanic put in the place of the rules' verdict at `index`, and what was done about it.
+fn signed_at(session: &Session, index: usize) -> Vec<String> {
+    let (files, state) = (session.files(), session.state());
+    let called = |id: &PersonId| {
+        let person = files.shop.people.iter().find(|person| person.id == *id);
+        person.map_or_else(|| id.to_string(), |person| person.name.clone())
+    };
+    let conceded = state.conceded.get(&index).map(|conceded| {
+        let (by, words) = (called(&conceded.by), super::decision_words(conceded.verdict));
+        format!("{by} decided: {words}, because {}", conceded.reason)
+    });
+    let disposed = state.disposed.get(&index).map(|stated| {
+        let said = &stated.said;
+        let lot = said.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
+        let (what, by) = (said.disposition.spoken(), called(&stated.by));
+        format!("{what}{lot}: {}; signed by {by}", said.reason)
+    });
+    conceded.into_iter().chain(disposed).collect()
+}
+
+/// Reads what a mechanic writes about a failed result.
+///
+/// # Errors
+/// What was written is a lot and nothing else.
+pub fn said_of(disposition: Disposition, text: &str) -> Result<Said, String> {
+    let said = Said::parse(disposition, text);
+    let reason = said.reason.as_str();
+    let is_bare = !reason.is_empty() && !reason.contains(' ');
+    if reason.is_empty() || is_bare && reason.contains(|c: char| c.is_ascii_digit()) {
+        let lot = said.lot.as_deref().unwrap_or(if is_bare { reason } else { "L-77" });
+        return Err(format!(
+            "say in words what was done and why; a lot stands before it: `lot {lot}: a new part`"
+        ));
+    }
+    Ok(said)
+}
+
+impl Shown {
+    /// The step at `address` as people say it, a label and a text each: what was asked and where it
+    /// stands, what was found by whom, what was signed about it. Empty where there is none.
+    pub fn step_in_words(&self, address: &Address) -> Vec<(&'static str, String)> {
+        let row = self.outline.iter().find(|row| row.address.as_ref() == Some(address));
+        let Some(row) = row else { return Vec::new() };
+        let at = super::question::positions_text(address);
+        let at = at.map_or_else(String::new, |at| format!(" ({at})"));
+        let mut said = vec![("step", format!("{}{at}", row.text.trim_end_matches('.')))];
+        if let Some(answer) = &row.answer {
+            let by = row.by.as_ref().map_or_else(String::new, |(by, at)| {
+                let name = self.name_or_nobody(by.as_ref());
+                format!("; by {name}, {}", super::spoken_at(*at, self.now))
+            });
+            said.push(("found", format!("{answer}{by}")));
+        }
+        let asked = self.question().filter(|question| question.address == *address);
+        said.extend(asked.and_then(|question| Some(("about", question.about.clone()?))));
+        said.extend(row.signed.iter().map(|text| ("signed", text.clone())));
+        said
+    }
+
+    /// A line that is looked at before signing, as people say it: the step and the people that it
+    /// names by their marks.
+    pub fn line_in_words(&self, line: &str) -> Vec<(&'static str, String)> {
+        let names = |mark: &str| {
+            line.match_indices(mark).any(|(from, _)| {
+                let before = line.get(..from).and_then(|text| text.chars().next_back());
+                let after = line.get(from + mark.len()..).and_then(|text| text.chars().next());
+                let part =
+                    |c: Option<char>| c.is_some_and(|c| c.is_alphanumeric() || "/[_".contains(c));
+                !part(before) && !part(after)
+            })
+        };
+        let rows = self.outline.iter().filter_map(|row| row.address.as_ref());
+        let at = rows.filter(|at| names(&at.to_string())).max_by_key(|at| at.to_string().len());
+        let mut said = at.map_or_else(Vec::new, |at| self.step_in_words(at));
+        let people = self.people.iter().filter(|person| names(person.id.as_str()));
+        said.extend(people.map(|person| ("who", format!("{} is {}", person.id, person.name))));
+        said
+    }
+
+    /// What was found that somebody looks at before they sign, a line each.
+    pub fn found_so_far(&self) -> Vec<String> {
+        let noted = self.outline.iter().filter(|row| row.state == State::Noted);
+        noted
+            .filter_map(|row| {
+                let at = row.address.as_ref().and_then(super::question::positions_text);
+                let at = at.map_or_else(String::new, |at| format!(" ({at})"));
+                let text = row.text.trim_end_matches('.');
+                Some(format!("{text}{at} -> {}", row.answer.as_ref()?))
+            })
+            .collect()
+    }
 }
 
 /// What may stand in the place of the verdict of a done step.
@@ -213,6 +312,8 @@ fn count(section: &mut OutlineRow, step: State) {
         (State::Here, _) | (_, State::Here) => State::Here,
         _ if all == 0 => State::NotApplicable,
         _ if done < all => State::Open,
+        // What is to be looked at in it is not hidden behind its head.
+        (State::Noted, _) | (_, State::Noted) => State::Noted,
         _ => State::Done,
     };
 }

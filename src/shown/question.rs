@@ -18,7 +18,7 @@ use crate::procedure::model::{EntryKind, Mode, Verdict};
 use crate::session::Session;
 use crate::shop::model::Instrument;
 use crate::units::{Criterion, Decision, EntryFault, Reading, Uncertainty, Unit};
-use crate::walk::accept::{snapshot, suits, usable};
+use crate::walk::accept::{plausible_figure, snapshot, suits, usable};
 use crate::walk::event::{InstrumentSnapshot, Several, WorkedOut};
 use crate::walk::exceptions::answer_text;
 use crate::walk::flow::{Ask, Deviation, InstanceIdx, StandingNote};
@@ -190,7 +190,7 @@ pub struct Question {
     pub instruments: Vec<InstrumentLine>,
     /// For a fit-out: the letters and what they mean. For a choice: the choices.
     pub choices: Vec<(String, String)>,
-    /// For a decision: what it is about.
+    /// For a decision: what it is about, of two readings both.
     pub about: Option<String>,
     /// For a wait whose time runs: the seconds that are left.
     pub left_s: Option<u64>,
@@ -238,15 +238,7 @@ impl Question {
             _ => Vec::new(),
         };
         let about = match &instance.ask {
-            Ask::Decide { about: Some(about), .. } => {
-                let inspected = flow.instance(*about);
-                let held = state.held.get(*about).and_then(Option::as_ref);
-                let found = held.map_or_else(
-                    || "no answer".to_owned(),
-                    |held| answer_text(&inspected.ask, &held.answer),
-                );
-                Some(format!("{} -> {found}", inspected.ask.text()))
-            }
+            Ask::Decide { about: Some(about), .. } => Some(about_text(session, *about)),
             _ => None,
         };
         let worked = worked(session, &instance.ask);
@@ -427,15 +419,22 @@ impl Question {
         let Ask::Measure(note) = &self.ask else {
             return match Reading::parse(text, unit) {
                 Err(fault) => Typed::Fault(fault.to_string()),
-                Ok(reading) => {
-                    Typed::Figure { words: reading.echo(), reading, several: None, said: None }
-                }
+                Ok(reading) => match self.implausible(std::slice::from_ref(&reading)) {
+                    Some(why) => Typed::Fault(why),
+                    None => {
+                        Typed::Figure { words: reading.echo(), reading, several: None, said: None }
+                    }
+                },
             };
         };
         let (reading, several) = match note.parse(text) {
             Ok(understood) => understood,
             Err(fault) => return Typed::Fault(fault.to_string()),
         };
+        let taken = several.as_ref().map_or(std::slice::from_ref(&reading), |s| &s.taken);
+        if let Some(why) = self.implausible(taken) {
+            return Typed::Fault(why);
+        }
         let against = self.criterion(instrument);
         let against = against.as_ref().map(|(criterion, expanded)| (criterion, expanded.as_ref()));
         let mut words = against
@@ -446,6 +445,19 @@ impl Question {
         }
         let said = against.and_then(|(criterion, by)| criterion.decide(&reading.value, by).ok());
         Typed::Figure { reading, several, words, said }
+    }
+
+    /// Why one of these readings cannot be right here; `None` where each can.
+    fn implausible(&self, taken: &[Reading]) -> Option<String> {
+        let (unit, plausible) = match &self.ask {
+            Ask::Measure(note) => (note.unit, note.plausible.as_ref()),
+            Ask::Enter { kind: EntryKind::Figure { unit, plausible }, .. } => {
+                (*unit, plausible.as_ref())
+            }
+            _ => return None,
+        };
+        let refusal = |one| plausible_figure(one, unit, plausible).err();
+        taken.iter().find_map(refusal).map(|refusal| refusal.to_string())
     }
 
     /// The answer that a reading makes; `None` where the step asks for no figure or the instrument
@@ -557,6 +569,40 @@ impl InstrumentLine {
         let reading = Reading::parse(typed, unit)?;
         Ok(Command::CheckZero { instrument: Box::new(self.snapshot.clone()), reading })
     }
+}
+
+/// What is decided about: what was asked, and what was found. Of two readings both.
+fn about_text(session: &Session, about: InstanceIdx) -> String {
+    let (files, state) = (session.files(), session.state());
+    let ask = &files.flow.instance(about).ask;
+    let found = |index: InstanceIdx| {
+        let held = state.held.get(index).and_then(Option::as_ref);
+        held.map_or_else(
+            || "no answer".to_owned(),
+            |held| answer_text(&files.flow.instance(index).ask, &held.answer),
+        )
+    };
+    let by = |index: InstanceIdx| {
+        let held = state.held.get(index).and_then(Option::as_ref);
+        let id = held.and_then(|held| held.by.as_ref());
+        let person = id.and_then(|id| files.shop.people.iter().find(|p| p.id == *id));
+        person.map_or_else(|| "nobody".to_owned(), |person| person.name.clone())
+    };
+    if let Ask::Measure(note) = ask
+        && let Some(second) = &note.second_of
+    {
+        let (first, last) = (second.first, about);
+        return format!(
+            "{} -> first, by {}: {}; second, by {}: {}; the two agree within {}",
+            ask.text(),
+            by(first),
+            found(first),
+            by(last),
+            found(last),
+            second.agree_within.render(note.unit)
+        );
+    }
+    format!("{} -> {}", ask.text(), found(about))
 }
 
 /// A decision as people say it.

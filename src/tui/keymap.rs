@@ -528,7 +528,13 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
         ],
         Screen::SignOff { lines, seen } => {
             let says = if !model.shown.blocks.is_empty() {
-                if model.shown.unsigned.is_empty() { "look again" } else { "sign for the work" }
+                if !model.shown.unsigned.is_empty() {
+                    "sign for the work"
+                } else if model.shown.outline.iter().any(|row| row.failed) {
+                    "to the step"
+                } else {
+                    "look again"
+                }
             } else if *seen < lines.len() {
                 "I have looked at this"
             } else {

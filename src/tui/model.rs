@@ -289,6 +289,19 @@ pub enum Signing {
 }
 
 impl Signing {
+    /// The step that it is about.
+    pub fn address(&self) -> Option<&Address> {
+        match self {
+            Self::Hold(address)
+            | Self::Decide { address, .. }
+            | Self::Correct { address, .. }
+            | Self::Deviate { address, .. }
+            | Self::Concede { address, .. }
+            | Self::Dispose(address, _) => Some(address),
+            Self::Identify | Self::Performed | Self::Resume(_) | Self::Release(_) => None,
+        }
+    }
+
     /// What the person says with their signature.
     pub fn says(&self) -> String {
         match self {
@@ -376,6 +389,16 @@ pub enum LineFor {
 }
 
 impl LineFor {
+    /// The step that a mechanic signs about.
+    pub fn address(&self) -> Option<&Address> {
+        match self {
+            Self::Deviation(address, _)
+            | Self::Concession(address, _)
+            | Self::Disposition(address, _) => Some(address),
+            _ => None,
+        }
+    }
+
     /// True where `self` and `other` ask for the same text, whatever answer it belongs to.
     fn asks_same(&self, other: &Self) -> bool {
         match (self, other) {
@@ -399,7 +422,7 @@ impl LineFor {
             Self::Deviation(_, true) => "What is done instead, and why?",
             Self::Deviation(_, false) => "Why is it left out?",
             Self::Decision(_) | Self::Concession(..) => "Why is it decided so?",
-            Self::Disposition(..) => "What was done, and why? `lot L-77: TEXT` where it has a lot",
+            Self::Disposition(..) => "What was done, and why? With a lot: `lot L-77: TEXT`",
             Self::Adapter => {
                 "Length of the wrench, of the adapter, and the angle: `400 50 90`; or `none`"
             }

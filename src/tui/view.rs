@@ -252,8 +252,9 @@ fn standing(model: &Model, out_of_sight: bool) -> Option<String> {
         && model.draft.scroll.is_none()
         && model.way() != Some(Way::Safety);
     let question = model.shown.question().filter(|_| !on_card)?;
-    let all: Vec<&str> = question.standing.iter().map(|note| note.see.as_str()).collect();
-    (!all.is_empty() && model.shown.who.is_some()).then(|| all.join(" "))
+    let all = question.standing.iter().map(|note| note.see.trim_end_matches('.'));
+    let all: Vec<&str> = all.collect();
+    (!all.is_empty() && model.shown.who.is_some()).then(|| all.join("; "))
 }
 
 /// The name of the screen, and how far the job is.
@@ -305,11 +306,17 @@ fn status_rows(model: &Model, columns: u16) -> Vec<Row> {
     let columns = usize::from(columns).saturating_sub(1);
     match &model.status {
         None => Vec::new(),
-        Some(Status::Good(said)) => rows::wrapped(Role::Good, said, columns, 1),
+        Some(Status::Good(said)) => rows::wrapped(Role::Good, &one_stop(said), columns, 1),
         Some(Status::Refused(why)) => {
-            rows::wrapped(Role::Bad, &format!("NOT ACCEPTED: {why}"), columns, 1)
+            rows::wrapped(Role::Bad, &one_stop(&format!("NOT ACCEPTED: {why}")), columns, 1)
         }
     }
+}
+
+/// `text` without the second stop where a sentence that has one was put into another.
+fn one_stop(text: &str) -> String {
+    let doubled = text.contains("..") && !text.contains("...");
+    if doubled { text.replace("..", ".") } else { text.to_owned() }
 }
 
 /// Puts `said` on its rows, and `more` behind its end where both have room: no word lies on another.

@@ -216,7 +216,7 @@ pub(super) fn dimension(reading: &Reading, unit: Unit) -> Result<(), Refusal> {
     })
 }
 
-fn plausible_figure(
+pub(crate) fn plausible_figure(
     reading: &Reading,
     unit: Unit,
     range: Option<&(Quantity, Quantity)>,

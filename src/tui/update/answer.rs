@@ -175,7 +175,7 @@ fn outline(model: &mut Model, what: Move) -> Vec<Effect> {
 pub(super) fn halt(model: &mut Model) -> Vec<Effect> {
     let Some(question) = model.shown.question() else { return Vec::new() };
     let known: Vec<_> = question.standing.iter().map(|n| (n.id.clone(), n.see.clone())).collect();
-    let safe = question.safe_state.clone();
+    let safe = question.safe_state.trim_end_matches('.').to_owned();
     if known.is_empty() {
         model.ask_line(LineFor::Halt);
         return Vec::new();
@@ -275,11 +275,13 @@ fn sign_off(model: &mut Model, what: Move) -> Vec<Effect> {
     }
     if let Some(block) = model.shown.blocks.first() {
         if model.shown.unsigned.is_empty() {
-            let block = format!("not ready to sign: {block}");
             // Where a failed result is what is missing, it is shown with the key that says what was done.
             if let Some(cursor) = model.shown.outline.iter().position(|row| row.failed) {
+                let block = format!("not ready to sign: {block}: press a");
                 model.screen = Screen::Outline { cursor };
+                return refuse(model, &block);
             }
+            let block = format!("not ready to sign: {block}");
             return refuse(model, &block);
         }
         return sign_own_work(model);

@@ -5,12 +5,13 @@ use tui_textarea::CursorMove;
 use super::answer::{candidate, edit, halt};
 use super::{Effect, at_end, build, page, refuse, scroll, tighten};
 use crate::ids::Role;
+use crate::shown::outline::said_of;
 use crate::tui::keymap::Move;
 use crate::tui::model::{
     Choosing, LineFor, Model, Overlay, PhotoOf, PhotoShown, Screen, Signing, Status, Way,
 };
 use crate::visible::visible_lines;
-use crate::walk::disposition::{Disposition, Said};
+use crate::walk::disposition::Disposition;
 use crate::walk::{Answer, Command};
 
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
@@ -244,7 +245,10 @@ fn line(model: &mut Model) -> Vec<Effect> {
             return mechanic(model, Signing::Concede { address, verdict, reason: text });
         }
         LineFor::Disposition(address, disposition) => {
-            return mechanic(model, Signing::Dispose(address, Said::parse(disposition, &text)));
+            return match said_of(disposition, &text) {
+                Ok(said) => mechanic(model, Signing::Dispose(address, said)),
+                Err(why) => refuse(model, &why),
+            };
         }
         LineFor::Evidence => {
             let address = model.shown.question().map(|q| q.address.clone());

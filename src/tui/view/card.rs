@@ -276,7 +276,12 @@ fn answer(model: &Model, put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> An
             rows.extend(hanging((Role::Look, "WITNESS POINT  "), (Role::Task, &text), columns));
             rows.push(Row::new(Role::Plain, "Press enter once somebody is told."));
         }
-        Way::Hold => rows.extend(hold(model, question, columns)),
+        Way::Hold => {
+            // What was found is as long as it is; what is to do about it is seen first.
+            let focus = rows.len();
+            rows.extend(hold(model, question, columns));
+            return (rows, focus).into();
+        }
         Way::Wait => rows.extend(wait(question, columns)),
         Way::Stop => rows.extend(stop(question, columns)),
     }
@@ -544,6 +549,17 @@ fn hold(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     let text = format!("A {} looks, and lifts the hold", question.by.word());
     rows.extend(hanging((Role::Look, "2 to do   "), (Role::Plain, &text), columns));
     rows.push(Row::new(Role::Plain, "Nobody goes on before both have signed. Press enter."));
+    let found = model.shown.found_so_far();
+    let n = found.len();
+    let mark = format!("{:<10}", format!("{n} found"));
+    if n == 0 {
+        let text = "nothing that is to be looked at";
+        rows.extend(hanging((Role::Quiet, &mark), (Role::Plain, text), columns));
+    }
+    for (n, text) in found.iter().enumerate() {
+        let mark = if n == 0 { mark.as_str() } else { "          " };
+        rows.extend(hanging((Role::Look, mark), (Role::Plain, text), columns));
+    }
     rows
 }
 

@@ -109,6 +109,13 @@ fn detail(model: &Model, n: usize, columns: usize) -> Vec<Row> {
     if let Some(answer) = &row.answer {
         rows.extend(hanging((Role::Quiet, "       -> "), (Role::Plain, answer), columns));
     }
+    for signed in &row.signed {
+        rows.extend(hanging((Role::Quiet, "       signed "), (Role::Plain, signed), columns));
+    }
+    if row.failed {
+        let text = "nothing says what was done about it: press a, and a mechanic signs";
+        rows.extend(hanging((Role::Look, "       to do "), (Role::Plain, text), columns));
+    }
     if let Some((by, at)) = &row.by {
         let by = model.shown.name_or_nobody(by.as_ref());
         let text = format!("by {by}, {}; press c to correct it", spoken_at(*at, model.shown.now));
@@ -150,6 +157,10 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
         for block in &shown.blocks {
             rows.extend(hanging((Role::Look, "  to do  "), (Role::Plain, block), columns));
         }
+        if shown.outline.iter().any(|row| row.failed) {
+            let text = "press enter for the step, then a: a mechanic says what was done, and signs";
+            rows.extend(wrapped(Role::Task, text, columns, 9));
+        }
         for open in &shown.unsigned {
             let name = shown.name(&open.person);
             let text = format!("{name} signs for {}: press enter", open.range_text());
@@ -170,6 +181,14 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
             from = Some(rows.len());
         }
         rows.extend(hanging((role, mark), (text, line), columns));
+        if n == seen {
+            // In words below what is signed letter for letter.
+            let said = super::over::in_words(&shown.line_in_words(line), columns.saturating_sub(4));
+            rows.extend(said.into_iter().map(|mut row| {
+                row.bits.insert(0, (Role::Plain, "    ".to_owned()));
+                row
+            }));
+        }
         if n <= seen {
             focus = rows.len();
         }

@@ -9,8 +9,9 @@ use super::rows::{Row, hanging, put, wrapped};
 use super::{Body, lists};
 use crate::shown::{FileShown, spoken_at};
 use crate::tui::keymap;
-use crate::tui::model::{LineFor, Model, Overlay, Signing};
+use crate::tui::model::{Choosing, LineFor, Model, Overlay, Signing};
 use crate::tui::theme::Role;
+use crate::walk::disposition::Said;
 
 pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
     match overlay {
@@ -31,8 +32,14 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             rows.push(Row::new(Role::Plain, "y = yes, that is so.  esc = back"));
             Body { rows, focus: None, scroll: None, ..Body::default() }
         }
-        Overlay::Choice { title, options, cursor, .. } => {
+        Overlay::Choice { title, options, cursor, what } => {
             let mut rows = wrapped(Role::Task, title, columns, 0);
+            if let Choosing::Deviation(address)
+            | Choosing::Concession(address, _)
+            | Choosing::Disposition(address) = what
+            {
+                rows.extend(in_words(&model.shown.step_in_words(address), columns));
+            }
             rows.push(Row::default());
             let mut focus = 0;
             for (n, text) in options.iter().enumerate() {
@@ -58,11 +65,14 @@ pub(super) fn body(model: &Model, overlay: &Overlay, columns: usize) -> Body {
             let (list, focus) = lists::people(&people, *cursor, columns);
             rows.extend(list);
             rows.push(Row::default());
+            rows.extend(about(model, what, columns));
             rows.extend(hanging((Role::Quiet, "signs: "), (Role::Plain, &what.says()), columns));
             Body { rows, focus: Some(before + focus), scroll: None, ..Body::default() }
         }
         Overlay::Passphrase { person, secret, what } => {
-            passphrase(&model.shown.name(person), secret.n_chars(), what, columns)
+            let name = model.shown.name(person);
+            let about = about(model, what, columns);
+            passphrase((&name, secret.n_chars()), what, about, columns)
         }
         Overlay::Line { what, field } => line(model, what, field, columns),
         Overlay::Note(_) => Body { rows: Vec::new(), focus: None, scroll: None, ..Body::default() },
@@ -105,6 +115,9 @@ fn leave(model: &Model, columns: usize) -> Body {
     if model.hand.unsaved.is_some() {
         rows.extend(wrapped(Role::Bad, "The answer that was NOT SAVED goes.", columns, 0));
     }
+    if model.kept.note.is_some() {
+        rows.extend(wrapped(Role::Bad, "The note that is not saved goes.", columns, 0));
+    }
     rows.push(Row::default());
     rows.push(Row::new(Role::Plain, "y = leave.  n = stay"));
     Body { rows, focus: None, scroll: None, ..Body::default() }
@@ -125,12 +138,32 @@ fn take_up(lines: &[String], columns: usize) -> Vec<Row> {
         }
     }
     rows.push(Row::default());
-    rows.push(Row::new(Role::Plain, "Press s once you have looked."));
+    rows.push(Row::new(Role::Plain, "Press r once you have looked."));
     rows
 }
 
-fn passphrase(name: &str, n_chars: usize, what: &Signing, columns: usize) -> Body {
-    let mut rows = wrapped(Role::Task, &format!("{name} signs:"), columns, 0);
+/// What `what` is about, in words; the statement itself stands below, letter for letter.
+fn about(model: &Model, what: &Signing, columns: usize) -> Vec<Row> {
+    let said = what.address().map(|address| model.shown.step_in_words(address));
+    in_words(&said.unwrap_or_default(), columns)
+}
+
+/// Labels and texts, a row or more each.
+pub(super) fn in_words(said: &[(&'static str, String)], columns: usize) -> Vec<Row> {
+    let row = |(label, text): &(&'static str, String)| {
+        hanging((Role::Quiet, &format!("{label:<7}")), (Role::Plain, text), columns)
+    };
+    said.iter().flat_map(row).collect()
+}
+
+fn passphrase(
+    (name, n_chars): (&str, usize),
+    what: &Signing,
+    about: Vec<Row>,
+    columns: usize,
+) -> Body {
+    let mut rows = about;
+    rows.extend(wrapped(Role::Task, &format!("{name} signs:"), columns, 0));
     rows.extend(wrapped(Role::Plain, &what.says(), columns, 2));
     if let Signing::Release(lines) = what {
         for line in lines {
@@ -165,6 +198,9 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
             rows.extend(hanging((Role::Quiet, "now     "), (Role::Task, &after), columns));
         }
     }
+    if let Some(address) = what.address() {
+        rows.extend(in_words(&model.shown.step_in_words(address), columns));
+    }
     if let LineFor::Decision(verdict) | LineFor::Concession(_, verdict) = what {
         let words = crate::shown::decision_words(*verdict);
         rows.extend(hanging((Role::Quiet, "decision  "), (Role::Task, words), columns));
@@ -177,6 +213,13 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
     rows.push(Row::new(Role::Task, what.title()));
     rows.push(super::card::typed(field, "", columns));
     let focus = Some(rows.len());
+    if let LineFor::Disposition(_, disposition) = what
+        && !field.is_empty()
+    {
+        let said = Said::parse(*disposition, &field.text());
+        let lot = said.lot.as_deref().unwrap_or("none");
+        rows.extend(hanging((Role::Quiet, "   lot: "), (Role::Plain, lot), columns));
+    }
     if *what == LineFor::Evidence {
         let address = model.answering().map(|(question, ..)| question.address.clone());
         let files = address.map_or_else(Vec::new, |address| model.shown.files_of(&address));
@@ -222,7 +265,7 @@ pub(super) fn note(area: &TextArea<'static>, at: Rect, buf: &mut Buffer) -> Opti
     if at.height < 2 || at.width < 4 {
         return None;
     }
-    let title = "A note on this step. ctrl-s saves it.".to_owned();
+    let title = "A note on this step. ctrl-r saves it, esc keeps it.".to_owned();
     put(buf, Rect { height: 1, ..at }, &[(Role::Task, title)]);
     let inner = Rect { y: at.y + 1, height: at.height - 1, ..at };
     area.render(inner, buf);
