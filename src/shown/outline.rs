@@ -240,7 +240,7 @@ impl Shown {
                 let name = self.name_or_nobody(by.as_ref());
                 format!("; by {name}, {}", super::spoken_at(*at, self.now))
             });
-            said.push(("found", format!("{answer}{by}")));
+            said.push(("found", format!("{}{by}", answer.trim_end_matches('.'))));
         }
         let asked = self.question().filter(|question| question.address == *address);
         said.extend(asked.and_then(|question| Some(("about", question.about.clone()?))));

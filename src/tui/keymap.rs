@@ -432,6 +432,7 @@ fn list_keys(n: usize) -> Vec<Binding> {
         return Vec::new();
     }
     let label = if n == 1 { "1".to_owned() } else { format!("1-{}", n.min(9)) };
+    let pick = bind(&[Press::letter('1')], &label, "pick", Move::Pick(0));
     let [mut up, mut down] = [
         bind(&[UP], "up", "one up", Move::Up).out_of_foot(),
         bind(&[DOWN], "down", "one down", Move::Down).out_of_foot(),
@@ -441,7 +442,9 @@ fn list_keys(n: usize) -> Vec<Binding> {
         down = down.short("10 and on");
         down.in_foot = true;
     }
-    let mut keys = vec![bind(&[Press::letter('1')], &label, "pick", Move::Pick(0)), up, down];
+    // The only row of a list is picked as it comes up.
+    let pick = if n == 1 { pick.out_of_foot() } else { pick };
+    let mut keys = vec![pick, up, down];
     for (index, digit) in ('2'..='9').enumerate().take(n - 1) {
         let key = bind(&[Press::letter(digit)], "", "", Move::Pick(index + 1));
         keys.push(key.out_of_foot());
