@@ -301,6 +301,9 @@ pub fn table(model: &Model) -> Vec<Binding> {
         if may_halt(model) {
             keys.push(command(typing, 's', "STOP", Move::Halt));
         }
+        if !matches!(overlay, Overlay::Help { .. } | Overlay::TakeUp { .. }) && model.pages() {
+            keys.extend(page_keys());
+        }
         if !matches!(overlay, Overlay::Help { .. } | Overlay::Leave) {
             keys.push(help_key(typing));
         }
@@ -348,12 +351,19 @@ fn scrolling(fit: Fit) -> Vec<Binding> {
     if !above && !below {
         return Vec::new();
     }
-    let page = |key, label, says, what| bind(&[Press::plain(key)], label, says, what).out_of_foot();
     let down = bind(&[DOWN, Press::letter(' ')], "down", "more", Move::Down);
     let up = bind(&[UP], "up", "back", Move::Up);
-    vec![
+    let mut keys = vec![
         if below { down } else { down.out_of_foot() },
         if below { up.out_of_foot() } else { up },
+    ];
+    keys.extend(page_keys());
+    keys
+}
+
+fn page_keys() -> [Binding; 2] {
+    let page = |key, label, says, what| bind(&[Press::plain(key)], label, says, what).out_of_foot();
+    [
         page(KeyCode::PageDown, "page down", "a page on", Move::PageDown),
         page(KeyCode::PageUp, "page up", "a page back", Move::PageUp),
     ]
@@ -530,6 +540,7 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
             bind(&[UP], "up", "the one before", Move::Up),
         ],
         Screen::SignOff { lines, seen } => {
+            let brief = if *seen < lines.len() { "looked" } else { "sign" };
             let says = if !model.shown.blocks.is_empty() {
                 if !model.shown.unsigned.is_empty() {
                     "sign for the work"
@@ -544,6 +555,9 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
                 "sign for the whole job"
             };
             let mut keys = vec![bind(&[ENTER], "enter", says, Move::Go)];
+            if model.shown.blocks.is_empty() {
+                keys = keys.into_iter().map(|key| key.brief(brief)).collect();
+            }
             keys.extend(scrolling(view::fit(model)));
             keys
         }
@@ -699,12 +713,12 @@ fn command(typing: bool, c: char, says: &'static str, what: Move) -> Binding {
 
 /// The rows of the outline.
 fn rows_keys() -> [Binding; 4] {
-    let page = |key, label, says, what| bind(&[Press::plain(key)], label, says, what).out_of_foot();
+    let [on, back] = page_keys();
     [
         bind(&[DOWN, Press::letter(' ')], "down", "a row on", Move::Down),
         bind(&[UP], "up", "a row back", Move::Up).out_of_foot(),
-        page(KeyCode::PageDown, "page down", "a page on", Move::PageDown),
-        page(KeyCode::PageUp, "page up", "a page back", Move::PageUp),
+        on,
+        back,
     ]
 }
 

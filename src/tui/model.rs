@@ -462,6 +462,8 @@ pub struct Hand {
     pub instruments: BTreeMap<Name, String>,
     /// Why the last move was not saved.
     pub unsaved: Option<String>,
+    /// The first row of what lies on top that is shown, once somebody paged through it.
+    pub paged: Option<usize>,
 }
 
 /// How a step takes its answer.
@@ -674,6 +676,15 @@ impl Model {
             && !there
         {
             self.overlays.push(Overlay::TakeUp { lines, scroll: 0 });
+        }
+    }
+
+    /// True where the page keys lead to what is not seen.
+    pub fn pages(&self) -> bool {
+        match self.overlays.last() {
+            Some(Overlay::Note(_) | Overlay::Photo(_)) => false,
+            Some(_) => true,
+            None => !matches!(self.screen, Screen::History { .. } | Screen::Who { .. }),
         }
     }
 

@@ -275,6 +275,7 @@ fn saved(model: &mut Model, shown: Shown) {
         model.draft = Draft { address, ..Draft::default() };
     }
     model.draft.scroll = None;
+    model.hand.paged = None;
     // Whoever stops the work sees first that it is stopped.
     if halted_before || model.shown.halted.is_none() {
         model.take_up();
@@ -349,10 +350,12 @@ fn scroll(model: &mut Model, by: isize) {
     let now = fit.offset.saturating_add_signed(by).min(max);
     match model.overlays.last_mut() {
         Some(Overlay::Help { scroll } | Overlay::TakeUp { scroll, .. }) => *scroll = now,
-        Some(_) => {}
+        Some(_) => model.hand.paged = Some(now),
         None => match &mut model.screen {
             Screen::Sheet { scroll, .. } => *scroll = now,
-            Screen::Walk | Screen::Correct(_) => model.draft_mut().scroll = Some(now),
+            Screen::Walk | Screen::Correct(_) | Screen::SignOff { .. } => {
+                model.draft_mut().scroll = Some(now);
+            }
             _ => {}
         },
     }

@@ -121,10 +121,14 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
             Screen::Done(lines) => lists::done(lines, columns),
         },
     };
+    if model.hand.paged.is_some() && !model.overlays.is_empty() {
+        body.scroll = model.hand.paged;
+    }
     if let Some(why) = &model.hand.unsaved {
         let mut rows = vec![Row::new(Role::Bad, "NOT SAVED")];
         rows.extend(rows::wrapped(Role::Plain, why, columns, 0));
-        rows.push(Row::new(Role::Task, "Your answer is kept. Press r to save it again."));
+        let kept = "Your answer is kept. Press r to save it again.";
+        rows.extend(rows::wrapped(Role::Task, kept, columns, 0));
         rows.push(Row::default());
         body.focus = Some(0);
         body.from = None;
@@ -202,7 +206,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         photo::too_small(last, buf);
     }
     let said = status_rows(model, area.width);
-    status(&said, more(fit, body.left_out), parts.status, buf);
+    status(&said, more(fit, body.left_out, model.pages()), parts.status, buf);
     foot(model, parts.foot, buf);
     signs::fit_to(model.hand.look, area, buf);
     cursor
@@ -291,7 +295,10 @@ fn place(model: &Model, out_of_sight: bool) -> (String, String) {
 }
 
 /// What says on the status line that there is more than is seen, and the keys that lead to it.
-fn more(fit: Fit, left_out: bool) -> Option<&'static str> {
+fn more(fit: Fit, left_out: bool, pages: bool) -> Option<&'static str> {
+    if !pages {
+        return (fit.above() || fit.below()).then_some(" more ");
+    }
     match (fit.above(), fit.below()) {
         (true, true) => Some(" more: page up, page down "),
         (true, false) => Some(" more above: page up "),

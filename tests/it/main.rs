@@ -10,6 +10,7 @@
 
 mod assembly;
 mod at_the_screen;
+mod before_signing;
 mod benches;
 mod by_hand;
 mod calc;

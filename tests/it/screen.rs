@@ -227,7 +227,7 @@ fn a_real_paste_goes_into_the_field_and_answers_nothing() {
     // A paste where keys answer does nothing, whatever stands in it.
     screen.keys("\u{1b}[200~yyy\r\u{1b}[201~");
     screen.keys("t");
-    screen.wait_for("A note on this step");
+    screen.wait_for("Note: ctrl-r saves it");
     // In a text it is text: lines stay lines, and what acts on terminals is seen and does not act.
     screen.keys("\u{1b}[200~first\nsecond\u{1b}[2J\u{1b}[201~");
     screen.wait_for("second");

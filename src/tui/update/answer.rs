@@ -270,8 +270,17 @@ fn sign_own_work(model: &mut Model) -> Vec<Effect> {
 }
 
 fn sign_off(model: &mut Model, what: Move) -> Vec<Effect> {
-    if what != Move::Go {
-        return Vec::new();
+    match what {
+        Move::Go => model.draft.scroll = None,
+        Move::Up => {
+            scroll(model, -1);
+            return Vec::new();
+        }
+        Move::Down => {
+            scroll(model, 1);
+            return Vec::new();
+        }
+        _ => return Vec::new(),
     }
     if let Some(block) = model.shown.blocks.first() {
         if model.shown.unsigned.is_empty() {

@@ -15,6 +15,17 @@ use crate::walk::disposition::Disposition;
 use crate::walk::{Answer, Command};
 
 pub(super) fn on_top(model: &mut Model, what: Move) -> Vec<Effect> {
+    let pages = matches!(what, Move::PageUp | Move::PageDown);
+    let scrolls = matches!(
+        model.overlays.last(),
+        Some(Overlay::Help { .. } | Overlay::TakeUp { .. } | Overlay::Note(_) | Overlay::Photo(_))
+    );
+    if pages && !scrolls {
+        let by = if what == Move::PageDown { page(model) } else { -page(model) };
+        scroll(model, by);
+        return Vec::new();
+    }
+    model.hand.paged = None;
     let Some(top) = model.overlays.last_mut() else { return Vec::new() };
     match (top, what) {
         (_, Move::Halt | Move::Back | Move::Who) => leave(model, what),

@@ -103,7 +103,7 @@ fn said_rows(said: &Said, columns: usize) -> Vec<Row> {
         }
     }
     rows.push(Row::default());
-    rows.push(Row::new(Role::Plain, "Nothing was lost. Press esc for the bench."));
+    rows.extend(wrapped(Role::Plain, "Nothing was lost. Press esc for the bench.", columns, 0));
     rows
 }
 

@@ -250,7 +250,12 @@ fn answer(model: &Model, put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> An
                 rows.push(Row::default());
                 rows.extend(super::grid::map(grid, columns));
             }
-            rows.push(Row::new(Role::Plain, "Read the working. Press enter to go on."));
+            rows.extend(wrapped(
+                Role::Plain,
+                "Read the working. Press enter to go on.",
+                columns,
+                0,
+            ));
         }
         Way::Done => rows.push(Row::new(Role::Plain, "Done? Press enter.")),
         Way::One | Way::Several => return list(put, rows, columns),
@@ -274,7 +279,7 @@ fn answer(model: &Model, put: Put<'_>, mut rows: Vec<Row>, columns: usize) -> An
             let role = question.witness.map_or("mechanic", crate::ids::Role::word);
             let text = format!("Tell a {role} first. They may come and watch.");
             rows.extend(hanging((Role::Look, "WITNESS POINT  "), (Role::Task, &text), columns));
-            rows.push(Row::new(Role::Plain, "Press enter once somebody is told."));
+            rows.extend(wrapped(Role::Plain, "Press enter once somebody is told.", columns, 0));
         }
         Way::Hold => {
             // What was found is as long as it is; what is to do about it is seen first.
@@ -296,7 +301,7 @@ fn halted(model: &Model, columns: usize) -> Vec<Row> {
         rows.extend(hanging((Role::Bad, "STOPPED      "), (Role::Task, reason), columns));
         rows.extend(hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, safe_state), columns));
     }
-    rows.push(Row::new(Role::Plain, "A mechanic lets it go on. Press enter."));
+    rows.extend(wrapped(Role::Plain, "A mechanic lets it go on. Press enter.", columns, 0));
     rows
 }
 
@@ -548,7 +553,12 @@ fn hold(model: &Model, question: &Question, columns: usize) -> Vec<Row> {
     }
     let text = format!("A {} looks, and lifts the hold", question.by.word());
     rows.extend(hanging((Role::Look, "2 to do   "), (Role::Plain, &text), columns));
-    rows.push(Row::new(Role::Plain, "Nobody goes on before both have signed. Press enter."));
+    rows.extend(wrapped(
+        Role::Plain,
+        "Nobody goes on before both have signed. Press enter.",
+        columns,
+        0,
+    ));
     let found = model.shown.found_so_far();
     let n = found.len();
     let mark = format!("{:<10}", format!("{n} found"));
@@ -575,7 +585,7 @@ fn wait(question: &Question, columns: usize) -> Vec<Row> {
         }
     };
     let mut rows = hanging((Role::Quiet, "TIME LEFT  "), (role, &left), columns);
-    rows.push(Row::new(Role::Plain, next));
+    rows.extend(wrapped(Role::Plain, next, columns, 0));
     rows
 }
 

@@ -41,7 +41,8 @@ pub(super) fn body(model: &Model, history: &HistoryShown, cursor: usize, columns
     }
     rows.push(Row::default());
     let Some(series) = history.series.get(cursor) else {
-        rows.push(Row::new(Role::Quiet, "No reading of this procedure was taken on it yet."));
+        let text = "No reading of this procedure was taken on it yet.";
+        rows.extend(wrapped(Role::Quiet, text, columns, 0));
         return Body { rows, ..Body::default() };
     };
     let place = format!("Reading {} of {}  ", cursor + 1, history.series.len());

@@ -166,10 +166,10 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
             let text = format!("{name} signs for {}: press enter", open.range_text());
             rows.extend(wrapped(Role::Task, &text, columns, 9));
         }
-        return Body { rows, focus: None, scroll: None, ..Body::default() };
+        return Body { rows, scroll: model.draft.scroll, ..Body::default() };
     }
     let title = format!("Look at before signing: {} of {} looked at", seen, lines.len());
-    rows.push(Row::new(Role::Label, title));
+    rows.extend(wrapped(Role::Label, &title, columns, 0));
     let (mut from, mut focus) = (None, rows.len());
     for (n, line) in lines.iter().enumerate() {
         let (mark, role, text) = match n.cmp(&seen) {
@@ -199,7 +199,7 @@ pub(super) fn sign_off(model: &Model, lines: &[String], seen: usize, columns: us
         rows.extend(wrapped(Role::Task, &text, columns, 0));
         focus = rows.len();
     }
-    Body { rows, focus: Some(focus), from, scroll: None, ..Body::default() }
+    Body { rows, focus: Some(focus), from, scroll: model.draft.scroll, ..Body::default() }
 }
 
 pub(super) fn done(lines: &[String], columns: usize) -> Body {

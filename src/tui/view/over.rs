@@ -171,7 +171,8 @@ fn passphrase(
         }
     }
     rows.push(Row::default());
-    rows.push(Row::new(Role::Plain, "Passphrase of your own key; it is not shown:"));
+    let ask = "Passphrase of your own key; it is not shown:";
+    rows.extend(wrapped(Role::Plain, ask, columns, 0));
     let dots = "*".repeat(n_chars.min(columns.saturating_sub(5)));
     let cursor = Some(3 + dots.len());
     let fill = " ".repeat(14_usize.saturating_sub(dots.len()));
@@ -210,7 +211,7 @@ fn line(model: &Model, what: &LineFor, field: &crate::tui::field::Field, columns
         rows.extend(hanging((Role::Bad, "LEAVE IT SO  "), (Role::Task, safe), columns));
     }
     rows.push(Row::default());
-    rows.push(Row::new(Role::Task, what.title()));
+    rows.extend(wrapped(Role::Task, what.title(), columns, 0));
     rows.push(super::card::typed(field, "", columns));
     let focus = Some(rows.len());
     if let LineFor::Disposition(_, disposition) = what
@@ -265,7 +266,7 @@ pub(super) fn note(area: &TextArea<'static>, at: Rect, buf: &mut Buffer) -> Opti
     if at.height < 2 || at.width < 4 {
         return None;
     }
-    let title = "A note on this step. ctrl-r saves it, esc keeps it.".to_owned();
+    let title = "Note: ctrl-r saves it, esc keeps it".to_owned();
     put(buf, Rect { height: 1, ..at }, &[(Role::Task, title)]);
     let inner = Rect { y: at.y + 1, height: at.height - 1, ..at };
     area.render(inner, buf);
