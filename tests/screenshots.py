@@ -335,8 +335,6 @@ def stack(binary, shop):
             terminal.keys("y")
         elif "Press r" in text:
             terminal.keys("r")
-        elif "Press s" in text:
-            terminal.keys("s")
         else:
             terminal.keys("\r")
     else:

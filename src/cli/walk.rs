@@ -71,6 +71,12 @@ pub(super) fn bench(arguments: &BenchArguments) -> Result<u8, Failure> {
         return Err(Failure::usage("the bench needs a terminal for input and output")
             .hint("`witnessmark jobs` lists the jobs; `open` and `walk` take `--plain`"));
     }
+    if shows_lines_only() {
+        return Err(Failure::usage(
+            "the bench takes the whole screen, and this terminal shows lines only",
+        )
+        .hint("`witnessmark jobs` lists the jobs; `open` and `walk` go on in numbered lines"));
+    }
     let shop = jobs::load(&arguments.shop)?;
     let keys = arguments.keys.clone().unwrap_or_else(|| shop.folder.keys());
     let mut before = None;
@@ -196,7 +202,13 @@ pub(super) fn by_hand(
     if session.state().released.is_some() {
         return Ok(exit::OK);
     }
-    if in_lines {
+    let is_dumb = !in_lines && shows_lines_only();
+    if is_dumb {
+        out.line(
+            "This terminal shows lines only (`TERM=dumb`): the walk goes on in numbered lines.",
+        );
+    }
+    if in_lines || is_dumb {
         return lines(&mut session, &mut AtTheBench { folder: KeyFolder(keys) });
     }
     needs_terminal(in_lines)?;
@@ -221,6 +233,12 @@ fn on_screen(session: &mut Session, keys: &Path) -> Result<End, Failure> {
     let bench = AtTheBench { folder: KeyFolder(keys.to_owned()) };
     terminal::run(session, &bench, &mut WithRecord, look())
         .map_err(|error| Failure::new(Kind::Machine, error.to_string()))
+}
+
+/// True where the terminal says of itself that it can do nothing but show one line after another.
+#[expect(clippy::disallowed_methods, reason = "the environment is read in cli only")]
+fn shows_lines_only() -> bool {
+    std::env::var("TERM").is_ok_and(|term| term == "dumb")
 }
 
 /// What the terminal can show, as the environment says: letters by the locale, colours by `NO_COLOR`,

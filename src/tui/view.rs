@@ -206,7 +206,7 @@ pub fn view(model: &Model, area: Rect, buf: &mut Buffer) -> Option<Position> {
         photo::too_small(last, buf);
     }
     let said = status_rows(model, area.width);
-    status(&said, more(fit, body.left_out, model.pages()), parts.status, buf);
+    status(&said, more(model, fit, body.left_out), parts.status, buf);
     foot(model, parts.foot, buf);
     signs::fit_to(model.hand.look, area, buf);
     cursor
@@ -295,8 +295,8 @@ fn place(model: &Model, out_of_sight: bool) -> (String, String) {
 }
 
 /// What says on the status line that there is more than is seen, and the keys that lead to it.
-fn more(fit: Fit, left_out: bool, pages: bool) -> Option<&'static str> {
-    if !pages {
+fn more(model: &Model, fit: Fit, left_out: bool) -> Option<&'static str> {
+    if !model.pages() {
         return (fit.above() || fit.below()).then_some(" more ");
     }
     match (fit.above(), fit.below()) {

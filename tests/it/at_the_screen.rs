@@ -193,7 +193,10 @@ fn a_step_that_is_somebody_elses_says_so_before_it_is_done_and_which_key_changes
     let at = said.find("FOR a mechanic: type `who` for that person").unwrap();
     assert!(at < said.find("MEASURE:").unwrap(), "{said}");
     let refused = said.find("Not accepted: this is for a mechanic").unwrap();
-    assert!(said[refused..].contains("Type `who`, and that person goes on."), "{said}");
+    assert!(
+        said.get(refused..).unwrap().contains("Type `who`, and that person goes on."),
+        "{said}"
+    );
 }
 
 #[test]
@@ -322,4 +325,33 @@ fn at_the_wrench<'a>(session: &'a mut Session, released: &'a mut Released) -> Ha
     hand.keys("enter");
     assert_eq!(hand.asked(), "nuts", "{}", hand.screen());
     hand
+}
+
+#[test]
+fn no_letter_has_two_meanings_where_both_are_due() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.closing(), Released::default());
+    let mut hand = crate::assembly::at_the_nuts_of(&mut session, &mut released);
+    hand.keys("m");
+    assert!(hand.screen().contains("What does the wrench show?"), "{}", hand.screen());
+    hand.keys("esc f");
+    assert!(hand.screen().contains("The path of the photo or file"), "{}", hand.screen());
+    hand.keys("esc o w");
+    assert!(matches!(hand.model().screen, Screen::Who { .. }), "{}", hand.screen());
+    // On no screen does the table hold a key twice.
+    hand.keys("esc");
+    for open in ["", "o", "p", "h", "w", "t", "?", "d", "s"] {
+        hand.keys(open);
+        let table = witnessmark::tui::keymap::table(hand.model());
+        for (n, binding) in table.iter().enumerate() {
+            for key in &binding.keys {
+                let other = |other: &witnessmark::tui::keymap::Binding| {
+                    other.keys.contains(key) && other.what != binding.what
+                };
+                let twice = table.iter().skip(n + 1).any(other);
+                assert!(!twice, "{key:?} on `{open}`: {table:#?}");
+            }
+        }
+        hand.keys("esc esc");
+    }
 }

@@ -74,6 +74,25 @@ fn readings_that_do_not_agree_are_both_shown_with_names_to_whoever_decides() {
     assert!(words.find(both).unwrap() < words.find(statement).unwrap(), "{words}");
 }
 
+#[test]
+fn a_second_reading_says_that_it_is_another_persons_before_it_is_taken() {
+    let bench = bench();
+    let mut session = bench.job_of("bench_words");
+    let (_, said) = typed(&mut session, &["1", "1", "44.90", "", "quit"]);
+    let whom = "FOR another person, who has not seen the first reading: type `who` for that person";
+    assert!(said.contains(whom), "{said}");
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    assert_eq!(hand.asked(), "twice/second");
+    let whom =
+        "FOR another person, who has not seen the first reading: ctrl-w changes who is at work";
+    assert!(flat(&hand).contains(whom), "{}", hand.screen());
+    hand.keys("ctrl-w 2 enter");
+    hand.text(PASSPHRASE);
+    hand.keys("enter r");
+    assert!(!flat(&hand).contains("FOR another"), "{}", hand.screen());
+}
+
 /// Past the readings: the spring of cylinder 1 is too short, that of cylinder 2 is good.
 const TO_THE_HOLD: &[&str] = &["1", "The second is right", "1", "", "44.1", "", "45.0", ""];
 

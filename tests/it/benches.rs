@@ -285,3 +285,34 @@ fn every_procedure_that_a_machine_is_offered_can_be_opened_on_it() {
         assert!(offered.iter().any(|id| id == wanted), "{wanted}: {offered:?}");
     }
 }
+
+#[test]
+fn a_long_list_says_how_its_later_rows_are_reached_and_an_empty_one_offers_nothing() {
+    let more: Vec<String> = (0..9).map(|n| format!("bench_more_{n}")).collect();
+    let steps = "steps:\n  - id: wipe\n    do: Wipe the bench.\n";
+    let more: Vec<(&str, &str)> = more.iter().map(|id| (id.as_str(), steps)).collect();
+    let bench = Bench::with(&more);
+    let mut screen = Screen::new(&bench.shop, (80, 24), Look::default()).unwrap();
+    let foot = |screen: &Screen<'_>| drawn(screen, (80, 24)).lines().nth(23).unwrap().to_owned();
+    let empty = foot(&screen);
+    assert!(!empty.contains("enter") && !empty.contains("pick"), "{empty}");
+    assert!(empty.contains("n  new job"), "{empty}");
+    let session = bench.closing();
+    let (job, machine) = (session.job().to_string(), "P-7");
+    drop(session);
+    let mut small = Screen::new(&bench.shop, (40, 12), Look::default()).unwrap();
+    while small.tick() {}
+    let text = drawn(&small, (40, 12));
+    let row = text.lines().find(|line| line.contains("(*)")).unwrap();
+    assert!(row.contains(&job) && row.contains(machine), "what is picked is seen first: {text}");
+    press(&mut screen, "n enter");
+    let text = drawn(&screen, (80, 24));
+    assert!(text.contains("(bench_more_0)") && text.contains("(bench_more_8)"), "{text}");
+    assert!(
+        foot(&screen).contains("1-9  pick") && foot(&screen).contains("down  10 and on"),
+        "{text}"
+    );
+    press(&mut screen, "9 down");
+    let text = drawn(&screen, (80, 24));
+    assert!(text.contains("10 (*)"), "{text}");
+}

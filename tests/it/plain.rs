@@ -266,3 +266,37 @@ fn could_not_measure_and_a_stop() {
     let (_, said) = said.split_once("Address open/seats").unwrap();
     insta::assert_snapshot!(said);
 }
+
+#[test]
+fn what_can_never_be_right_is_refused_before_it_is_said_back_and_a_reason_before_a_signer() {
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let n = WHOLE_JOB.iter().position(|line| *line == "45,0").unwrap();
+    let lines = [&WHOLE_JOB[..n], &["450", "45,0", "", "quit"]].concat();
+    let (_, said) = typed(&mut session, &lines);
+    let why = "Not understood: 450 mm cannot be right here: plausible is 30 mm to 60 mm";
+    assert!(said.contains(why), "{said}");
+    assert!(!said.contains("450 -> "), "nothing that it would come to is said: {said}");
+    assert!(said.contains("45,0 -> 45.0 mm is within"), "{said}");
+    // A decision without a reason asks for no signer.
+    let mut session = bench.job();
+    let n = WHOLE_JOB.iter().position(|line| line.starts_with("Burr")).unwrap();
+    let (_, said) = typed(&mut session, &[&WHOLE_JOB[..n], &["", "quit"]].concat());
+    assert!(said.contains("The reason: Nothing was typed. Nothing was saved."), "{said}");
+    assert!(!said.contains("Who decides?"), "{said}");
+}
+
+#[test]
+fn a_person_who_changes_back_before_taking_up_goes_on_and_files_are_listed_with_their_paths() {
+    let bench = Bench::new();
+    bench.disk.put(std::path::Path::new("/cam/seat.png"), b"a picture");
+    let mut session = bench.job();
+    let lines = ["1", "files", "file /cam/seat.png", "files", "who", "2", "who", "1", "y", "quit"];
+    let (_, said) = typed(&mut session, &lines);
+    assert!(said.contains("No photo or file lies with this job yet."), "{said}");
+    let listed = said.lines().find(|line| line.contains("seat.png, at ")).unwrap();
+    assert!(listed.contains("by Ines Varga, today 07:10: /bench/shop/jobs/2026-0001/"), "{listed}");
+    assert!(said.contains("Before you go on."), "{said}");
+    assert!(!said.contains("in your hands already"), "{said}");
+    assert!(said.contains("Saved: it is so."), "{said}");
+}

@@ -94,3 +94,20 @@ fn the_terminal_is_left_as_it_was_on_a_signal_to_end() {
     }
     assert!(raw.rfind("\u{1b}[?25h").is_some(), "the cursor is shown again");
 }
+
+#[test]
+fn a_terminal_that_shows_lines_only_gets_the_walk_in_lines_and_is_told_so() {
+    let dir = tempfile::tempdir().unwrap();
+    let shop = dir.path().join("shop");
+    let place = shop.to_str().unwrap();
+    let mut screen = Screen::start_as("dumb", &["demo", "--shop", place], (100, 60));
+    screen.until("the walk goes on in numbered lines");
+    screen.until("Who is at work? Number or id");
+    let raw = String::from_utf8_lossy(&screen.raw.lock().unwrap()).into_owned();
+    assert!(!raw.contains('\u{1b}'), "no code for a screen: {raw}");
+    screen.keys("quit\r");
+    assert_eq!(screen.end(), 0);
+    let mut screen = Screen::start_as("dumb", &["bench", "--shop", place], (100, 60));
+    screen.until("this terminal shows lines only");
+    assert_ne!(screen.end(), 0);
+}

@@ -25,13 +25,18 @@ pub(crate) struct Screen {
 }
 
 impl Screen {
-    pub(crate) fn start(arguments: &[&str], (cols, rows): (u16, u16)) -> Self {
+    pub(crate) fn start(arguments: &[&str], size: (u16, u16)) -> Self {
+        Self::start_as("xterm-256color", arguments, size)
+    }
+
+    /// The program in a terminal that calls itself `term`.
+    pub(crate) fn start_as(term: &str, arguments: &[&str], (cols, rows): (u16, u16)) -> Self {
         let size = PtySize { rows, cols, pixel_width: 0, pixel_height: 0 };
         let pair = native_pty_system().openpty(size).unwrap();
         let mut command = CommandBuilder::new(BINARY);
         command.args(arguments);
         command.env_clear();
-        for (name, value) in [("TERM", "xterm-256color"), ("LANG", "C.UTF-8"), ("TZ", "UTC")] {
+        for (name, value) in [("TERM", term), ("LANG", "C.UTF-8"), ("TZ", "UTC")] {
             command.env(name, value);
         }
         let child = pair.slave.spawn_command(command).unwrap();
