@@ -383,7 +383,7 @@ fn overlay_keys(model: &Model, overlay: &Overlay) -> Vec<Binding> {
         ],
         Overlay::TakeUp { .. } => {
             let looked = [Press::letter('r'), Press::letter('R')];
-            let mut keys = vec![bind(&looked, "r", "I have looked", Move::Read)];
+            let mut keys = vec![bind(&looked, "r", "I have looked", Move::Read).brief("looked")];
             keys.extend(scrolling(view::fit(model)));
             keys
         }
@@ -515,25 +515,7 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
             keys
         }
         Screen::Walk | Screen::Correct(_) => answer_keys(model),
-        Screen::Outline { .. } => {
-            let mut keys =
-                vec![bind(&[Press::letter('c')], "c", "correct this answer", Move::Correct)];
-            if !model.shown.open_too.is_empty() {
-                keys.push(bind(&[ENTER], "enter", "do this one now", Move::Go));
-            }
-            if !model.shown.files.is_empty() {
-                keys.push(bind(&[Press::letter('i')], "i", "its photos", Move::Photo));
-            }
-            if model.shown.outline.iter().any(|row| !row.substitutes.is_empty()) {
-                let d = [Press::letter('d')];
-                keys.push(bind(&d, "d", "decide otherwise", Move::Concede));
-            }
-            if model.shown.outline.iter().any(|row| row.failed) {
-                keys.push(bind(&[Press::letter('a')], "a", "what was done", Move::Dispose));
-            }
-            keys.extend(rows_keys());
-            keys
-        }
+        Screen::Outline { cursor } => outline_keys(model, *cursor),
         Screen::Sheet { .. } => scrolling(view::fit(model)),
         Screen::History { .. } => vec![
             bind(&[DOWN, Press::letter(' ')], "down", "the next reading", Move::Down),
@@ -709,6 +691,35 @@ fn command(typing: bool, c: char, says: &'static str, what: Move) -> Binding {
         let keys = [Press::letter(c), Press::letter(c.to_ascii_uppercase()), Press::control(c)];
         bind(&keys, &c.to_string(), says, what)
     }
+}
+
+/// What can be done with the row of the outline that is picked. The other keys say why they do not.
+fn outline_keys(model: &Model, cursor: usize) -> Vec<Binding> {
+    let shown = &model.shown;
+    let row = shown.outline.get(cursor);
+    let at = row.and_then(|row| row.address.as_ref());
+    let here = |may: bool, key: Binding| if may { key } else { key.out_of_foot() };
+    let letter = |c: char, says, what| bind(&[Press::letter(c)], &c.to_string(), says, what);
+    let answered = row.is_some_and(|row| row.answer.is_some());
+    let mut keys = vec![here(answered, letter('c', "correct this answer", Move::Correct))];
+    if !shown.open_too.is_empty() {
+        let open = at.is_some_and(|at| shown.open_too.iter().any(|(open, _)| open == at));
+        keys.push(here(open, bind(&[ENTER], "enter", "do this one now", Move::Go)));
+    }
+    if !shown.files.is_empty() {
+        let has = at.is_some_and(|at| !shown.files_of(at).is_empty());
+        keys.push(here(has, letter('i', "its photos", Move::Photo)));
+    }
+    if shown.outline.iter().any(|row| !row.substitutes.is_empty()) {
+        let may = row.is_some_and(|row| !row.substitutes.is_empty());
+        keys.push(here(may, letter('d', "decide otherwise", Move::Concede)));
+    }
+    if shown.outline.iter().any(|row| row.failed) {
+        let failed = row.is_some_and(|row| row.failed);
+        keys.push(here(failed, letter('a', "what was done", Move::Dispose)));
+    }
+    keys.extend(rows_keys());
+    keys
 }
 
 /// The rows of the outline.

@@ -355,3 +355,20 @@ fn no_letter_has_two_meanings_where_both_are_due() {
         hand.keys("esc esc");
     }
 }
+
+#[test]
+fn the_outline_offers_what_its_row_can_and_nobody_at_work_comes_back_to_the_question_who() {
+    let bench = Bench::new();
+    let (mut session, mut released) = (bench.job(), Released::default());
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("p esc");
+    assert!(matches!(hand.model().screen, Screen::Who { .. }), "{}", hand.screen());
+    hand.keys("1 enter");
+    hand.passphrase();
+    hand.keys("y y y esc ctrl-o");
+    assert!(!foot(&hand, 80, 24).contains("correct"), "{}", foot(&hand, 80, 24));
+    while hand.model().shown.outline[cursor(&hand)].answer.is_none() {
+        hand.keys("up");
+    }
+    assert!(foot(&hand, 80, 24).contains("c  correct this answer"), "{}", foot(&hand, 80, 24));
+}

@@ -96,6 +96,10 @@ fn back(model: &mut Model) -> Vec<Effect> {
         | Screen::Sheet { .. }
         | Screen::History { .. }
         | Screen::Correct(_) => {
+            if model.shown.who.is_none() {
+                model.screen = Screen::Who { cursor: 0 };
+                return Vec::new();
+            }
             model.settle_screen();
             // What is due before anything else lies over it again.
             model.take_up();
