@@ -234,7 +234,9 @@ impl Shown {
         let Some(row) = row else { return Vec::new() };
         let at = super::question::positions_text(address);
         let at = at.map_or_else(String::new, |at| format!(" ({at})"));
-        let mut said = vec![("step", format!("{}{at}", row.text.trim_end_matches('.')))];
+        let asked = self.question().filter(|question| question.address == *address);
+        let text = asked.map_or(row.text.as_str(), |question| question.ask.text());
+        let mut said = vec![("step", format!("{}{at}", text.trim_end_matches('.')))];
         if let Some(answer) = &row.answer {
             let by = row.by.as_ref().map_or_else(String::new, |(by, at)| {
                 let name = self.name_or_nobody(by.as_ref());
@@ -242,7 +244,6 @@ impl Shown {
             });
             said.push(("found", format!("{}{by}", answer.trim_end_matches('.'))));
         }
-        let asked = self.question().filter(|question| question.address == *address);
         said.extend(asked.and_then(|question| Some(("about", question.about.clone()?))));
         said.extend(row.signed.iter().map(|text| ("signed", text.clone())));
         said
