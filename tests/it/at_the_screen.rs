@@ -372,3 +372,34 @@ fn the_outline_offers_what_its_row_can_and_nobody_at_work_comes_back_to_the_ques
     }
     assert!(foot(&hand, 80, 24).contains("c  correct this answer"), "{}", foot(&hand, 80, 24));
 }
+
+/// Sentences with their stops, put into other sentences.
+const STOPS: &str = r"safe_state: Press nothing with force here.
+steps:
+  - id: lift
+    section: Lift it
+    standing:
+      - {id: hot, see: The pump had stopped., then: Stop.}
+      - {id: lock, see: A lock or a tag hangs there., then: Stop.}
+    steps:
+      - id: wipe
+        do: Wipe the bench.
+";
+
+#[test]
+fn sentences_end_once_and_what_may_happen_at_any_moment_stays_apart() {
+    let bench = Bench::with(&[("bench_stops", STOPS)]);
+    let (mut session, mut released) = (bench.job_of("bench_stops"), Released::default());
+    let mut hand = begun(&mut session, &mut released);
+    hand.keys("o");
+    let both = "ANY TIME: The pump had stopped; A lock or a tag hangs there";
+    assert!(hand.screen().contains(both), "{}", hand.screen());
+    hand.keys("esc s");
+    let text = hand.screen().split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("Press nothing with force here. What was seen?"), "{text}");
+    hand.keys("1 enter d");
+    assert!(!hand.screen().contains(".."), "{}", hand.screen());
+    drop(hand);
+    let (_, said) = crate::plain::typed(&mut session, &["y", "concede lift/wipe", "where", "quit"]);
+    assert!(!said.contains(".."), "{said}");
+}
