@@ -44,6 +44,8 @@ pub struct Colleague {
     pub roles: Vec<Role>,
     /// Why they may not work today, where that is so.
     pub barred: Option<String>,
+    /// True where some of the work on this job is theirs.
+    pub worked: bool,
 }
 
 impl Colleague {
@@ -163,6 +165,7 @@ impl Shown {
             name: person.name.clone(),
             roles: person.roles.clone(),
             barred: authorised(files, &person.id, None, now).err().map(|r| r.to_string()),
+            worked: state.work.contains_key(&person.id),
         });
         let place = match state.walk.stand {
             Stand::Asked(first, _) => {
@@ -267,6 +270,14 @@ impl Shown {
     /// The people who may do what `role` is asked for today.
     pub fn people_for(&self, role: Role) -> Vec<&Colleague> {
         self.people.iter().filter(|p| p.may(role)).collect()
+    }
+
+    /// The people who may sign for the whole job. Whoever did some of the work signs for that alone; they
+    /// are named only where nobody else is there to be asked, so that the refusal says so.
+    pub fn releasers(&self) -> Vec<&Colleague> {
+        let (worked, others): (Vec<_>, Vec<_>) =
+            self.people_for(self.signed_by).into_iter().partition(|person| person.worked);
+        if others.is_empty() { worked } else { others }
     }
 
     /// The people who may work today at all; an author performs nothing by that role alone.

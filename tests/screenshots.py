@@ -30,8 +30,9 @@ ROOT = Path(__file__).resolve().parent.parent
 OUT = ROOT / "screenshots"
 FONTS = Path("/usr/share/fonts/truetype/dejavu")
 SIZE = 18
-# Seconds between keys: what comes in a burst is taken for a paste.
-PAUSE = 0.45
+# Seconds between keys: what comes in a burst is taken for a paste, and the same key soon again for one
+# that is held down.
+PAUSE = 0.8
 
 DARK = {"fg": "#d8dee4", "bg": "#14181c", "dim": "#8a949e"}
 LIGHT = {"fg": "#1c2126", "bg": "#fbfaf7", "dim": "#767d85"}

@@ -65,7 +65,7 @@ impl Walker<'_> {
                 return self.not_understood(&reply);
             }
         }
-        let person = self.person("Who signs for the whole job", &Self::releasers(shown))?;
+        let person = self.person("Who signs for the whole job", &shown.releasers())?;
         self.echoed(&format!(
             "{} signs for job {} on {}: {}",
             shown.name(&person),

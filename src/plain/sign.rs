@@ -3,7 +3,7 @@
 use zeroize::Zeroizing;
 
 use super::{Halt, Prompt, Walker};
-use crate::ids::{PersonId, Role};
+use crate::ids::PersonId;
 use crate::ports::Signer;
 use crate::procedure::model::Verdict;
 use crate::shown::{Colleague, Question, Shown, decision_words};
@@ -150,11 +150,5 @@ impl Walker<'_> {
             self.talk.say("All work so far is signed for.")?;
         }
         self.performers(&shown)
-    }
-
-    /// The people who may sign for the whole job.
-    pub(super) fn releasers(shown: &Shown) -> Vec<&Colleague> {
-        let role: Role = shown.signed_by;
-        shown.people_for(role)
     }
 }

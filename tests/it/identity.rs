@@ -84,3 +84,29 @@ fn a_job_that_cannot_be_walked_is_not_begun() {
     let jobs = demo.shop.jobs_without_record().unwrap();
     assert!(jobs.is_empty(), "{jobs:?}");
 }
+
+#[test]
+fn sg1_who_worked_on_a_job_is_not_asked_to_sign_for_the_whole_of_it() {
+    use witnessmark::shown::Shown;
+    let bench = Bench::new();
+    let mut session = bench.job();
+    let who = |session: &witnessmark::session::Session| {
+        let shown = Shown::of(session);
+        shown.releasers().into_iter().map(|p| p.id.to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(who(&session), ["t.reiter"], "the other mechanic's qualification has run out");
+    // The only one there is is named all the same: the refusal says what is to be done.
+    let mut released = Released::default();
+    let mut hand = Hand::at(&mut session, &mut released, (80, 24));
+    hand.keys("2 enter");
+    hand.passphrase();
+    hand.keys("y");
+    drop(hand);
+    assert_eq!(who(&session), ["t.reiter"]);
+    let demo = crate::rehearsals::demo();
+    let script = crate::rehearsals::script(include_str!(
+        "../../procedures/rehearsals/doubts_go_to_the_mechanic.yaml"
+    ));
+    let session = demo.open(&script);
+    assert_eq!(who(&session).len(), 2, "both mechanics of the demo, before anybody worked");
+}

@@ -299,7 +299,7 @@ fn sign_off(model: &mut Model, what: Move) -> Vec<Effect> {
         }
         return sign_own_work(model);
     }
-    let people = model.people_for(model.shown.signed_by);
+    let people = model.shown.releasers().into_iter().cloned().collect();
     let Screen::SignOff { lines, seen } = &mut model.screen else { return Vec::new() };
     if *seen < lines.len() {
         *seen += 1;

@@ -82,7 +82,7 @@ fn words(note: &LayerNote, state: &LayerState<'_>) -> (&'static str, Role, Strin
         LayerState::NotSo => ("[n]", Role::Bad, "NOT SO".to_owned()),
         LayerState::Next => ("=> ", Role::Picked, "NEXT".to_owned()),
         LayerState::Ahead => ("[ ]", Role::Quiet, face.to_owned()),
-        LayerState::Out(because) => (" - ", Role::Quiet, format!("only when {because}")),
+        LayerState::Out(_) => (" - ", Role::Quiet, "none goes here".to_owned()),
     }
 }
 
