@@ -61,6 +61,9 @@ impl Walker<'_> {
             let text = whom.words("type `who` for that person", "pick them by number below");
             self.talk.say(&format!("FOR {text}"))?;
         }
+        if let Some(again) = &question.again {
+            self.talk.say(&format!("AGAIN: {again}"))?;
+        }
         self.talk.say(&format!("{}: {}", question.task(), question.ask.text()))?;
         if let Some(first) = question.done_first() {
             self.talk.say(&format!("First: {first}"))?;

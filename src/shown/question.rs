@@ -144,6 +144,8 @@ pub struct Question {
     pub by: Role,
     /// For whom it is, where whoever is at work cannot answer it alone.
     pub for_whom: Option<ForWhom>,
+    /// Why it is asked once more, where it was answered before.
+    pub again: Option<String>,
     /// The sections around it, outermost first.
     pub within: Vec<String>,
     /// Safety text, worst first.
@@ -248,6 +250,7 @@ impl Question {
             ask,
             by: instance.by,
             for_whom: ForWhom::of(session, index),
+            again: whom::again(session, index),
             within: instance.within.clone(),
             safety: messages,
             safety_unread,

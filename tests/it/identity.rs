@@ -5,7 +5,7 @@ use witnessmark::tui::model::Screen;
 use witnessmark::walk::Event;
 
 use crate::plain::typed;
-use crate::support::bench::{Bench, Released};
+use crate::support::bench::{Bench, Released, pair, person};
 use crate::tui::Hand;
 
 #[test]
@@ -109,4 +109,56 @@ fn sg1_who_worked_on_a_job_is_not_asked_to_sign_for_the_whole_of_it() {
     ));
     let session = demo.open(&script);
     assert_eq!(who(&session).len(), 2, "both mechanics of the demo, before anybody worked");
+}
+
+/// Whoever is asked once more is told why: it did not last, or what it was signed over was corrected.
+#[test]
+fn a_step_that_is_asked_once_more_says_why() {
+    use witnessmark::shown::Shown;
+    use witnessmark::walk::{Address, Answer, Command};
+    let steps = "tokens:\n  quiet: {title: Nothing moves, volatile: true}\nsteps:\n  \
+                 - {id: still, check: Look at the shaft., items: [It stands still.], \
+                 not_so: {verdict: refer}, sets: [quiet]}\n  \
+                 - id: seat\n    look: Look at the seat.\n    needs: [quiet]\n    findings:\n      \
+                 fine: {see: Bright, verdict: accept}\n      \
+                 dull: {see: Dull, verdict: refer}\n      grey: {see: Grey, verdict: refer}\n  \
+                 - {id: last, do: Look around., needs: [quiet]}\n";
+    let bench = Bench::with(&[("bench_again", steps)]);
+    let mut session = bench.job_of("bench_again");
+    let again = |session: &witnessmark::session::Session| {
+        let shown = Shown::of(session);
+        let question = shown.question().unwrap();
+        (question.address.to_string(), question.again.clone())
+    };
+    let (apprentice, mechanic) = (person("i.varga"), person("t.reiter"));
+    let key = |who: &witnessmark::ids::PersonId| witnessmark::demo::HeldKey(pair(who));
+    session.identify(&apprentice, &key(&apprentice)).unwrap();
+    let still = Command::CheckItem { address: Address::parse("still").unwrap(), item: 0, so: true };
+    session.submit(still.clone()).unwrap();
+    let address = Address::parse("seat").unwrap();
+    let found = |what: &str| Answer::Found(vec![what.parse().unwrap()]);
+    let answer = Command::Answer { address: address.clone(), answer: found("dull"), signed: None };
+    session.submit(answer).unwrap();
+    let decision = Address::parse("seat/decision").unwrap();
+    let decide = (witnessmark::procedure::model::Verdict::Accept, "Seen");
+    session.decide(&decision, decide, &mechanic, &key(&mechanic)).unwrap();
+    assert_eq!(again(&session), ("last".to_owned(), None));
+    let reason = "It is grey".to_owned();
+    let correct = Command::Correct { address, answer: found("grey"), reason, signed: None };
+    session.submit(correct).unwrap();
+    let (asked, why) = again(&session);
+    assert_eq!(asked, "seat/decision");
+    assert!(why.unwrap().contains("corrected what this was signed over"));
+    session.submit(Command::Pause { reason: "lunch".to_owned() }).unwrap();
+    let shown = session.to_take_up().unwrap();
+    session.submit(Command::TakeUp { shown }).unwrap();
+    let (asked, why) = again(&session);
+    assert_eq!(asked, "still");
+    assert_eq!(
+        why.unwrap(),
+        "`Nothing moves` does not outlast a pause; what was done since stands"
+    );
+    let (_, said) = typed(&mut session, &["y", "quit"]);
+    assert!(said.contains("AGAIN: `Nothing moves` does not outlast a pause"), "{said}");
+    assert_eq!(again(&session).0, "seat/decision");
 }

@@ -1,8 +1,9 @@
-//! For whom a step is, where whoever is at work cannot answer it alone.
+//! For whom a step is, where whoever is at work cannot answer it alone, and why it is asked once more.
 
 use crate::session::{Session, SubmitError};
 use crate::walk::Refusal;
 use crate::walk::decide::authorised;
+use crate::walk::event::Expiry;
 use crate::walk::flow::{Ask, InstanceIdx};
 
 /// For whom a step is.
@@ -47,6 +48,34 @@ impl ForWhom {
             Self::Signer(whom) => format!("{whom}: {pick}"),
         }
     }
+}
+
+/// Why the step `index` is asked although it was answered: what it proved did not last, or it was signed
+/// over something that was corrected since.
+pub(super) fn again(session: &Session, index: InstanceIdx) -> Option<String> {
+    let (files, state) = (session.files(), session.state());
+    let instance = files.flow.instance(index);
+    if state.to_verify.contains_key(&index) {
+        let expired =
+            state.expired.iter().rev().find(|(_, token, _)| instance.sets.contains(token));
+        let (_, token, because) = expired?;
+        let title = &files.flow.tokens.get(token)?.title;
+        let because = match because {
+            Expiry::Pause => "a pause",
+            Expiry::Hands => "a change of hands",
+            Expiry::Halt => "a stop of the work",
+            Expiry::Time => "so long a time",
+        };
+        return Some(format!("`{title}` does not outlast {because}; what was done since stands"));
+    }
+    let held = state.held.get(index).is_some_and(Option::is_some);
+    let lapsed = state.lapsed.iter().rev().find(|lapsed| lapsed.address == instance.address)?;
+    (!held).then(|| {
+        format!(
+            "entry {} corrected what this was signed over in entry {}, so that signature lapsed",
+            lapsed.by_n, lapsed.n
+        )
+    })
 }
 
 /// True where a move was refused because somebody else is needed for it.

@@ -75,6 +75,9 @@ fn built(model: &Model, columns: usize, detail: Detail) -> Body {
     let whom = for_whom(model, question, &label("FOR"), columns).filter(|_| !correction);
     let (whom_first, whom_last) = if detail >= Detail::Small { (None, whom) } else { (whom, None) };
     rows.extend(whom_first.into_iter().flatten());
+    if let Some(again) = question.again.as_ref().filter(|_| !correction && detail != Detail::Bare) {
+        rows.extend(hanging((Role::Look, &label("AGAIN")), (Role::Plain, again), columns));
+    }
     // Mixing up positions is the classic slip, so where to stand comes before what to do.
     if let Some(at) = question.stands_at() {
         rows.extend(hanging((Role::Look, &label("AT")), (Role::Task, &at), columns));
