@@ -164,6 +164,9 @@ impl Series {
             format!("{word} by {:.3} {} in 30 days", month.abs(), self.unit.symbol())
         };
         match self.trend() {
+            Trend::TooFew if self.points.len() >= TREND_READINGS_MIN => {
+                "none: all the readings are of one moment".to_owned()
+            }
             Trend::TooFew => {
                 format!("{n} of the {TREND_READINGS_MIN} readings that a trend needs, at the least")
             }

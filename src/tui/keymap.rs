@@ -517,10 +517,14 @@ fn screen_keys(model: &Model) -> Vec<Binding> {
         Screen::Walk | Screen::Correct(_) => answer_keys(model),
         Screen::Outline { cursor } => outline_keys(model, *cursor),
         Screen::Sheet { .. } => scrolling(view::fit(model)),
-        Screen::History { .. } => vec![
-            bind(&[DOWN, Press::letter(' ')], "down", "the next reading", Move::Down),
-            bind(&[UP], "up", "the one before", Move::Up),
-        ],
+        Screen::History { .. } => {
+            let mut keys = vec![
+                bind(&[DOWN, Press::letter(' ')], "down", "the next reading", Move::Down),
+                bind(&[UP], "up", "the one before", Move::Up),
+            ];
+            keys.extend(page_keys());
+            keys
+        }
         Screen::SignOff { lines, seen } => {
             let brief = if *seen < lines.len() { "looked" } else { "sign" };
             let says = if !model.shown.blocks.is_empty() {

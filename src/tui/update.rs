@@ -353,6 +353,7 @@ fn scroll(model: &mut Model, by: isize) {
         Some(_) => model.hand.paged = Some(now),
         None => match &mut model.screen {
             Screen::Sheet { scroll, .. } => *scroll = now,
+            Screen::History { .. } => model.hand.paged = Some(now),
             Screen::Walk | Screen::Correct(_) | Screen::SignOff { .. } => {
                 model.draft_mut().scroll = Some(now);
             }

@@ -121,7 +121,8 @@ fn body(model: &Model, columns: u16, height: u16) -> Body {
             Screen::Done(lines) => lists::done(lines, columns),
         },
     };
-    if model.hand.paged.is_some() && !model.overlays.is_empty() {
+    let pages = !model.overlays.is_empty() || matches!(model.screen, Screen::History { .. });
+    if model.hand.paged.is_some() && pages {
         body.scroll = model.hand.paged;
     }
     if let Some(why) = &model.hand.unsaved {

@@ -103,3 +103,28 @@ fn me9_neither_the_limit_nor_earlier_readings_show_before_a_blind_reading_is_sav
     let shown = HistoryShown::of(&session).unwrap();
     assert_eq!(shown.series[0].points.len(), 2);
 }
+
+/// In a small window too, every line of the history can be brought on to the screen.
+#[test]
+fn the_last_reading_of_a_history_is_reached_in_the_smallest_window() {
+    let bench = Bench::with(&[("bench_blind", BLIND)]);
+    for length in ["44.91", "44.92", "44.93"] {
+        let mut session = begun(&bench, "bench_blind", "i.varga");
+        read(&mut session, "gap", length);
+    }
+    let mut session = begun(&bench, "bench_blind", "i.varga");
+    read(&mut session, "gap", "44.94");
+    let mut released = crate::support::bench::Released::default();
+    let mut hand = crate::tui::Hand::at(&mut session, &mut released, (40, 12));
+    hand.keys("h");
+    let mut seen = hand.screen();
+    for _ in 0..8 {
+        hand.keys("page_down");
+        seen.push_str(&hand.screen());
+    }
+    for length in ["44.91", "44.92", "44.93", "44.94"] {
+        assert!(seen.contains(length), "{length}:\n{seen}");
+    }
+    hand.keys("page_up page_up page_up page_up page_up page_up page_up page_up");
+    assert!(hand.screen().contains("Jobs of P-7"), "{}", hand.screen());
+}

@@ -14,6 +14,10 @@ use crate::walk::flow::Ask;
 use crate::walk::{Answer, Command};
 
 pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
+    // Whatever comes next is seen from where it begins.
+    if !matches!(what, Move::PageDown | Move::PageUp) {
+        model.hand.paged = None;
+    }
     match what {
         Move::Outline => {
             let here = model
@@ -53,7 +57,7 @@ pub(super) fn on_screen(model: &mut Model, what: Move) -> Vec<Effect> {
         Move::PageDown | Move::PageUp => {
             let by = page(model);
             let by = if what == Move::PageDown { by } else { -by };
-            if let Screen::Outline { .. } | Screen::History { .. } = model.screen {
+            if let Screen::Outline { .. } = model.screen {
                 return list(model, by);
             }
             scroll(model, by);

@@ -4,7 +4,7 @@ use num_bigint::BigInt;
 use num_traits::{ToPrimitive as _, Zero as _};
 
 use super::Body;
-use super::rows::{Row, cut, hanging, wrapped};
+use super::rows::{Row, cut, hanging, width, wrapped};
 use crate::shown::history::{HistoryShown, Series, Trend};
 use crate::tui::model::Model;
 use crate::tui::theme::Role;
@@ -69,11 +69,16 @@ pub(super) fn body(model: &Model, history: &HistoryShown, cursor: usize, columns
             Some(Side::Below) => (Role::Bad, "BELOW"),
             Some(Side::Above) => (Role::Bad, "ABOVE"),
         };
-        rows.push(Row::of(vec![
-            (Role::Plain, format!("  {}  {}  ", point.job, point.at.spoken())),
-            (Role::Task, format!("{}  ", point.reading.echo())),
-            (role, word.to_owned()),
-        ]));
+        let when = (Role::Plain, format!("  {}  {}  ", point.job, point.at.spoken()));
+        let read = (Role::Task, format!("{}  ", point.reading.echo()));
+        let judged = (role, word.to_owned());
+        let whole = [&when, &read, &judged].map(|(_, text)| width(text)).iter().sum::<usize>();
+        if whole <= columns {
+            rows.push(Row::of(vec![when, read, judged]));
+        } else {
+            rows.push(Row::of(vec![when]));
+            rows.push(Row::of(vec![(Role::Plain, "    ".to_owned()), read, judged]));
+        }
     }
     Body {
         focus: Some(rows.len().min(PLOT_ROWS + history.jobs.len() + 8)),
