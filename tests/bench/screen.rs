@@ -208,6 +208,7 @@ fn keys(session: &mut Session, (columns, rows): (u16, u16)) {
         }
         event.map(|event| press(runtime, &event))
     };
+    start(&mut runtime, "", Some(control('w')));
     start(&mut runtime, "1", Some(key(KeyCode::Enter)));
     start(&mut runtime, PASSPHRASE, Some(key(KeyCode::Enter)));
     let window = format!("{columns}x{rows}");
@@ -338,7 +339,7 @@ fn one_start(binary: &str, shop: &str) -> f64 {
     let mut seen = Vec::new();
     let mut chunk = [0; 8192];
     // The foot line is drawn last.
-    while !String::from_utf8_lossy(&seen).contains("leave") {
+    while !String::from_utf8_lossy(&seen).contains("keys") {
         let n = reader.read(&mut chunk).unwrap();
         assert!(n > 0, "{}", String::from_utf8_lossy(&seen));
         seen.extend_from_slice(&chunk[..n]);
