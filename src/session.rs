@@ -323,7 +323,7 @@ impl Session {
 
     /// The role in which `person` signs: a mechanic where they are one, else their first.
     fn role_for(&self, person: &PersonId, meaning: &Meaning) -> Role {
-        let listed = self.files.shop.people.iter().find(|p| p.id == *person);
+        let listed = self.files.shop.person(person);
         let roles = listed.map(|p| p.roles.as_slice()).unwrap_or_default();
         let needs_mechanic = match meaning {
             Meaning::Decided { .. }

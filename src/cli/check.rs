@@ -256,9 +256,7 @@ impl Read {
         for procedure in tops(&self.procedures, &by_id) {
             for library in &libraries {
                 let equipment = &library.equipment;
-                let wanted = &procedure.equipment.value;
-                let family = equipment.family.as_ref().map(|f| &f.value);
-                if *wanted != equipment.id.value && Some(wanted) != family {
+                if !equipment.takes(&procedure.equipment.value) {
                     continue;
                 }
                 let (flow, diagnostics) = compile(library, &procedure.id.value, procedure.id.span);

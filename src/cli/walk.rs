@@ -214,8 +214,7 @@ pub(super) fn by_hand(
     needs_terminal(in_lines)?;
     out.line(&match on_screen(&mut session, &keys)? {
         End::Left => {
-            // A job's folder lies in the shop's folder of jobs.
-            let shop = session.folder().root().parent().and_then(Path::parent);
+            let shop = session.folder().shop();
             let shop = shop.map_or_else(String::new, |shop| format!(" --shop {}", shop.display()));
             let job = session.job();
             format!("The job stays open; `witnessmark walk {job}{shop}` goes on with it.")

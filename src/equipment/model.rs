@@ -159,6 +159,11 @@ impl Equipment {
         builds
     }
 
+    /// Whether a procedure that is written for `wanted` is written for this: by its own id, or its family's.
+    pub fn takes(&self, wanted: &EquipmentId) -> bool {
+        self.id.value == *wanted || self.family.as_ref().is_some_and(|f| f.value == *wanted)
+    }
+
     /// Whether the file is for the machine with this serial number.
     pub fn is_for(&self, serial: &str) -> bool {
         self.name_plate.serials.as_ref().is_none_or(|(from, to)| {

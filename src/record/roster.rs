@@ -244,10 +244,7 @@ pub fn authority(
 }
 
 fn find<'a>(shop: &'a Shop, person: &PersonId) -> Result<&'a Person, AuthorityFault> {
-    shop.people
-        .iter()
-        .find(|listed| listed.id == *person)
-        .ok_or_else(|| AuthorityFault::UnknownSigner(person.clone()))
+    shop.person(person).ok_or_else(|| AuthorityFault::UnknownSigner(person.clone()))
 }
 
 /// Whose key has this fingerprint, for naming who did sign.

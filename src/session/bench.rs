@@ -67,8 +67,7 @@ impl Shop for OpenShop {
     }
 
     fn name(&self, person: &PersonId) -> String {
-        let known = self.shop().people.iter().find(|p| p.id == *person);
-        known.map_or_else(|| person.to_string(), |p| p.name.clone())
+        self.shop().called(person).to_owned()
     }
 
     fn job_ids(&self) -> Result<Vec<JobId>, String> {

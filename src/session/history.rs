@@ -135,9 +135,7 @@ impl Session {
     /// # Errors
     /// The list of jobs cannot be read.
     pub fn history(&self) -> Result<History, StoreError> {
-        // A job's folder lies in the shop's folder of jobs.
-        let root = self.folder.root().parent().and_then(std::path::Path::parent);
-        let Some(root) = root else { return Ok(History::default()) };
+        let Some(root) = self.folder.shop() else { return Ok(History::default()) };
         let (shop, disk) = (ShopFolder::at(root), self.disk.as_ref());
         let opened = &self.state.opened;
         let machine = (opened.machine.as_str(), opened.serial.as_str());

@@ -211,7 +211,7 @@ fn check_key(
     signature: &str,
 ) -> Result<(), ApproveError> {
     let other = || ApproveError::OtherKey(person.clone());
-    let listed = shop.shop().people.iter().find(|p| p.id == *person).ok_or_else(other)?;
+    let listed = shop.shop().person(person).ok_or_else(other)?;
     let key = PublicKey::parse(&listed.key).map_err(OpenError::Trust)?;
     crate::record::verify(&key, Namespace::Approval, bytes, signature).map_err(|_fault| other())
 }

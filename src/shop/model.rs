@@ -101,6 +101,16 @@ impl Person {
 }
 
 impl Shop {
+    /// The person with this id.
+    pub fn person(&self, id: &PersonId) -> Option<&Person> {
+        self.people.iter().find(|person| person.id == *id)
+    }
+
+    /// The name of a person, or their id where the list does not have them.
+    pub fn called<'a>(&'a self, id: &'a PersonId) -> &'a str {
+        self.person(id).map_or(id.as_str(), |person| person.name.as_str())
+    }
+
     /// The instrument with this mark.
     pub fn instrument(&self, mark: &str) -> Option<&Instrument> {
         self.instruments.iter().find(|instrument| instrument.id == mark)

@@ -192,10 +192,7 @@ pub fn rows(session: &Session, texts: &mut Texts) -> Vec<OutlineRow> {
 /// What a mechanic put in the place of the rules' verdict at `index`, and what was done about it.
 fn signed_at(session: &Session, index: usize) -> Vec<String> {
     let (files, state) = (session.files(), session.state());
-    let called = |id: &PersonId| {
-        let person = files.shop.people.iter().find(|person| person.id == *id);
-        person.map_or_else(|| id.to_string(), |person| person.name.clone())
-    };
+    let called = |id| files.shop.called(id);
     let conceded = state.conceded.get(&index).map(|conceded| {
         let (by, words) = (called(&conceded.by), super::decision_words(conceded.verdict));
         format!("{by} decided: {words}, because {}", conceded.reason)

@@ -588,7 +588,7 @@ fn about_text(session: &Session, about: InstanceIdx) -> String {
     let by = |index: InstanceIdx| {
         let held = state.held.get(index).and_then(Option::as_ref);
         let id = held.and_then(|held| held.by.as_ref());
-        let person = id.and_then(|id| files.shop.people.iter().find(|p| p.id == *id));
+        let person = id.and_then(|id| files.shop.person(id));
         person.map_or_else(|| "nobody".to_owned(), |person| person.name.clone())
     };
     if let Ask::Measure(note) = ask

@@ -58,6 +58,11 @@ impl JobFolder {
         &self.root
     }
 
+    /// The shop's folder: a job's lies in its folder of jobs.
+    pub fn shop(&self) -> Option<&Path> {
+        self.root.parent().and_then(Path::parent)
+    }
+
     /// The lock file, which is not in the folder.
     pub(super) fn lock_path(&self) -> Result<&Path, StoreError> {
         self.lock.as_deref().ok_or_else(|| StoreError::OutsideShop { path: self.root.clone() })

@@ -126,7 +126,7 @@ pub fn authorised(
     needed: Option<Role>,
     now: Moment,
 ) -> Result<(), Refusal> {
-    let Some(listed) = files.shop.people.iter().find(|p| p.id == *person) else {
+    let Some(listed) = files.shop.person(person) else {
         return Err(Refusal::UnknownPerson(person.clone()));
     };
     let day = now.day();

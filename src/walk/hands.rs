@@ -179,14 +179,14 @@ pub fn lines(files: &Files, state: &JobState) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some((hand, at)) = &state.hand {
         let why = state.paused.as_ref().map_or_else(String::new, |why| format!(": {why}"));
-        lines.push(format!("left: by {}, {}{why}", called(files, hand), at.spoken()));
+        lines.push(format!("left: by {}, {}{why}", files.shop.called(hand), at.spoken()));
     }
     if let Some(halt) = state.halted() {
         lines.push(halt.text());
     }
     let open = super::open::open(flow, state);
     let left = state.hand.as_ref().map_or_else(String::new, |(hand, at)| {
-        format!(", left by {} {}", called(files, hand), at.time().format("%H:%M"))
+        format!(", left by {} {}", files.shop.called(hand), at.time().format("%H:%M"))
     });
     lines.push(format!("open: {}{left}", open.what));
     lines.extend(open.rest.into_iter().map(|rest| format!("to do: {rest}")));
@@ -217,7 +217,7 @@ pub fn lines(files: &Files, state: &JobState) -> Vec<String> {
         } else {
             super::exceptions::answer_text(&instance.ask, &held.answer)
         };
-        let by = held.by.as_ref().map_or_else(|| "nobody", |by| called(files, by));
+        let by = held.by.as_ref().map_or_else(|| "nobody", |by| files.shop.called(by));
         lines.push(format!("done: {} -> {what}, by {by}", instance.ask.text()));
     }
     lines
@@ -231,12 +231,7 @@ fn own_first<'a>(files: &'a Files, state: &'a JobState) -> impl Iterator<Item = 
     let personal = state.walk.in_force.iter().filter_map(|token| files.flow.tokens.get(token));
     let personal = personal.filter(|note| note.personal);
     personal.zip(std::iter::repeat(from)).filter_map(|(note, from)| {
-        let from = called(files, from?);
+        let from = files.shop.called(from?);
         Some(format!("your own first: {}: yours hangs before {from} takes theirs off", note.title))
     })
-}
-
-/// The name of a person, as the shop file gives it.
-fn called<'a>(files: &'a Files, id: &'a PersonId) -> &'a str {
-    files.shop.people.iter().find(|p| p.id == *id).map_or(id.as_str(), |p| p.name.as_str())
 }

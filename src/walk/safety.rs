@@ -99,7 +99,7 @@ pub fn read_by(
     instance: &Instance,
     person: Option<&PersonId>,
 ) -> Result<Vec<Message>, Refusal> {
-    let listed = person.and_then(|id| files.shop.people.iter().find(|listed| listed.id == *id));
+    let listed = person.and_then(|id| files.shop.person(id));
     let Some((listed, language)) = listed.and_then(|p| p.language.as_ref().map(|l| (p, l))) else {
         return Ok(as_written(instance));
     };

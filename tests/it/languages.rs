@@ -10,7 +10,7 @@ use witnessmark::walk::{Refusal, replay};
 
 use crate::plain::typed;
 use crate::support::bench::{Bench, Released, pair, person};
-use crate::tui::Hand;
+use crate::tui::{Hand, at_the_lift_unread};
 
 /// The shop's apprentice reads this language.
 fn apprentice(language: &str) -> (String, String) {
@@ -49,14 +49,7 @@ fn bench(language: &str) -> Bench {
 
 /// The apprentice stands before the safety messages of the first hazard.
 fn at_the_lift<'a>(session: &'a mut Session, released: &'a mut Released) -> Hand<'a> {
-    let mut hand = Hand::at(session, released, (80, 24));
-    hand.keys("1 enter");
-    hand.passphrase();
-    hand.keys("y y y");
-    hand.text("Rattles");
-    hand.keys("enter 1 enter 2 enter");
-    hand.text("12");
-    hand.keys("enter");
+    let hand = at_the_lift_unread(session, released, (80, 24));
     assert_eq!(hand.asked(), "open/lift");
     hand
 }

@@ -715,7 +715,7 @@ pub(crate) fn at_a_long_warning<'a>(
 }
 
 /// At the lift, its safety text not read yet.
-fn at_the_lift_unread<'a>(
+pub(crate) fn at_the_lift_unread<'a>(
     session: &'a mut Session,
     released: &'a mut Released,
     size: (u16, u16),

@@ -151,7 +151,7 @@ impl Writer<'_> {
             }
         }
         let person = |id: &PersonId| {
-            let listed = self.files.shop.people.iter().find(|p| p.id == *id);
+            let listed = self.files.shop.person(id);
             Person {
                 certificate: listed.and_then(|p| p.certificate.clone()),
                 id: id.to_string(),

@@ -231,7 +231,7 @@ fn since(
     let mut told = BTreeSet::new();
     for (at, claim) in claims.iter().enumerate() {
         let signer = &claim.signer;
-        let now = today.roster.map(|roster| roster.people.iter().find(|p| p.id == *signer));
+        let now = today.roster.map(|roster| roster.person(signer));
         if let Some(Some(person)) = now
             && let Some(revoked) = person.revoked
         {
@@ -249,7 +249,7 @@ fn since(
         if !told.insert(signer) {
             continue;
         }
-        let then = shop.people.iter().find(|person| person.id == *signer);
+        let then = shop.person(signer);
         match now {
             Some(None) => remarks.push(format!(
                 "`{signer}` is not in the shop's roster any more; what they signed while they \

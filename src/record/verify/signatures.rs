@@ -200,7 +200,7 @@ struct About<'a> {
 }
 
 fn signed_at_all(shop: &Shop, about: &About<'_>) -> Result<(), SignatureFault> {
-    let listed = shop.people.iter().find(|person| person.id == *about.signer);
+    let listed = shop.person(about.signer);
     let key = match listed.and_then(|person| PublicKey::parse(&person.key).ok()) {
         Some(key) => key,
         None => sshsig::signing_key(about.armour)?,

@@ -19,8 +19,7 @@ impl Builder<'_> {
     ) {
         let id = &procedure.id.value;
         let written_for = &procedure.equipment.value;
-        let family = self.equipment.family.as_ref().map(|f| &f.value);
-        if written_for != &self.equipment.id.value && Some(written_for) != family {
+        if !self.equipment.takes(written_for) {
             self.out.push(
                 Diagnostic::error(
                     Code::WrongEquipment,

@@ -14,15 +14,9 @@ use crate::procedure::model::Procedure;
 /// A procedure on its own seldom handles every part of a machine, so nothing is said unless one of
 /// them performs others: they are then taken for the whole job.
 pub fn parts_not_used(equipment: &Equipment, procedures: &[Arc<Procedure>]) -> Vec<Diagnostic> {
-    let family = equipment.family.as_ref().map(|family| &family.value);
-    let of_it: Vec<&Procedure> = procedures
-        .iter()
-        .map(AsRef::as_ref)
-        .filter(|procedure| {
-            let wanted = &procedure.equipment.value;
-            *wanted == equipment.id.value || Some(wanted) == family
-        })
-        .collect();
+    let all = procedures.iter().map(AsRef::as_ref);
+    let of_it: Vec<&Procedure> =
+        all.filter(|procedure| equipment.takes(&procedure.equipment.value)).collect();
     if of_it.iter().all(|procedure| performed(&procedure.steps).is_empty()) {
         return Vec::new();
     }
